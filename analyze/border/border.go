@@ -1,0 +1,75 @@
+// Package border answers what belongs in the middle of a border print. The
+// print as an evened picture and the cloths of a stash come in; out come the
+// print's inks with their shares (cloth.Colours), the nearest cloths to each
+// by CIEDE2000, and a choice of centre fabrics that covers the palette from
+// light to dark, found by search, with the reason for each.
+package border
+
+import (
+	"greige/analyze/cloth"
+	"greige/analyze/piles"
+)
+
+// Role is what a colour does in the print.
+type Role string
+
+const (
+	Ground Role = "ground" // the colour behind the figures
+	Print  Role = "print"
+)
+
+// Colour is one ink of the print.
+type Colour struct {
+	cloth.Colour
+	Role Role `json:"role"`
+	// Lightness, munsell value and temperature are those of the ink.
+	MunsellValue float64 `json:"munsell_value"`
+	Temperature  string  `json:"temperature"`
+}
+
+// Match is the stash's cloths for one colour, nearest first.
+type Match struct {
+	Colour  int    `json:"colour"` // index into Border.Palette
+	Fabrics []Near `json:"fabrics"`
+}
+
+// Near is a cloth and how far it is from a colour.
+type Near struct {
+	ID     string  `json:"id"`
+	DeltaE float64 `json:"delta_e"` // CIEDE2000
+	// ByFigure: not the cloth as a whole but one of its own inks comes near.
+	ByFigure bool `json:"by_figure,omitempty"`
+}
+
+// Chosen is one centre fabric of a choice.
+type Chosen struct {
+	ID         string     `json:"id"`
+	Role       piles.Pile `json:"role"`
+	Why        string     `json:"why"`
+	Background bool       `json:"background,omitempty"`
+}
+
+// Choice is a handful of cloths that go with the print.
+type Choice struct {
+	Name    string     `json:"name,omitempty"` // what sets it apart: "quiet", "lively"
+	Fabrics []Chosen   `json:"fabrics"`        // light to dark
+	Covers  float64    `json:"covers"`         // share of the print's cloth whose colours have a cloth near them
+	Range   [2]float64 `json:"range"`          // L* of the darkest and of the lightest
+}
+
+// Missing is a colour of the print that no cloth of the stash comes near.
+type Missing struct {
+	Colour int    `json:"colour"` // index into Border.Palette
+	Say    string `json:"say"`    // "nothing dark enough near the deep reddish purple"
+	Hex    string `json:"hex"`    // the colour to shop for
+}
+
+// Border is the answer to "what goes in the middle".
+type Border struct {
+	Palette      []Colour       `json:"palette"`         // most cloth first; shares add up to 1
+	Stash        []piles.Fabric `json:"stash,omitempty"` // as in a sort
+	Matches      []Match        `json:"matches,omitempty"`
+	Choice       *Choice        `json:"choice,omitempty"`
+	OtherChoices []Choice       `json:"other_choices,omitempty"`
+	Missing      []Missing      `json:"missing,omitempty"`
+}

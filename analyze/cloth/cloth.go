@@ -1,0 +1,62 @@
+// Package cloth turns a piece of an evened picture into a Cloth: its value,
+// how busy it is from where one stands, its colours and its character.
+// A light.Even and a Region come in. Linear light is averaged before it is
+// converted (Murray-Davies); spread is what is left of L* after the eye's
+// blur (S-CIELAB, Zhang and Wandell 1997). Every lightness carries half of a
+// 95 % interval.
+package cloth
+
+import "greige/colorspace"
+
+// Cloth is what is known of one piece of cloth.
+type Cloth struct {
+	// Lab is the light that the whole piece sends to the eye.
+	Lab       colorspace.Lab `json:"lab"`
+	Lightness float64        `json:"lightness"` // CIE L*, 0..100; the same as Lab.L
+	// Uncertainty is half of a 95 % interval on Lightness, from all causes.
+	// Apart is the part of it that does not fall alike on every piece of the
+	// same photo: what counts when two pieces of one photo are compared.
+	Uncertainty  float64                `json:"uncertainty"`
+	Apart        float64                `json:"-"`
+	MunsellValue float64                `json:"munsell_value"` // 0..10, ASTM D1535
+	Spread       float64                `json:"spread"`        // standard deviation of L* at the viewing distance
+	Character    Character              `json:"character"`
+	Temperature  colorspace.Temperature `json:"temperature"`
+	Name         string                 `json:"name"`    // ISCC-NBS
+	Colours      []Colour               `json:"colours"` // largest share first
+	// LooksLike is the L* of the grey that looks as light as this colour
+	// (Fairchild and Pirrotta 1991): above Lightness for saturated cloth.
+	LooksLike float64 `json:"looks_like"`
+	Clipped   float64 `json:"clipped"`          // share of its pixels at either end of the scale, 0..1
+	Remark    string  `json:"remark,omitempty"` // what makes the figures doubtful, in words
+	// Swatch is a small picture of the cloth itself, for the report.
+	Swatch *Swatch `json:"-"`
+}
+
+// Character is how a cloth behaves in a patch.
+type Character string
+
+const (
+	Solid             Character = "solid"
+	ToneOnTone        Character = "tone-on-tone" // reads as a solid
+	Print             Character = "print"
+	HighContrastPrint Character = "high-contrast print" // its own figure competes with the seams
+)
+
+// Colour is one ink of a cloth.
+type Colour struct {
+	Lab   colorspace.Lab `json:"lab"`
+	Hex   string         `json:"hex"`   // for display, clipped to sRGB
+	Share float64        `json:"share"` // of the cloth's area; all shares of a cloth add up to 1
+	Name  string         `json:"name"`  // ISCC-NBS
+}
+
+// Swatch is a small cut-out of a cloth's real texture, ready for the page.
+type Swatch struct {
+	W, H   int
+	Colour []byte // JPEG, sRGB
+	Grey   []byte // JPEG, one component: the same by CIE Y
+	// Shape is the outline of the piece within the swatch, x and y 0..1;
+	// nil when the piece fills it.
+	Shape [][2]float64
+}

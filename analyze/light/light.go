@@ -1,0 +1,67 @@
+// Package light takes out of a photo what the lamp and the camera did to it.
+// A photo.Photo and what is known of its light come in (a card's place, a
+// plain sheet behind the cloth, the camera's own record); an Even comes out:
+// the same picture as under even, neutral light, with what was done said in
+// words and with the uncertainty that is left. The model is
+// pixel = reflectance x illumination(x, y) x cast x exposure, in linear light.
+package light
+
+import (
+	"image"
+
+	"greige/analyze/photo"
+)
+
+// Mode is what the user says about the light (the flag --light).
+type Mode string
+
+const (
+	Auto  Mode = "auto"  // use whatever is there
+	Sheet Mode = "sheet" // what lies behind the cloth is one plain white sheet
+	None  Mode = "none"  // take the photo as it is
+)
+
+// Options say what is known of the light. The zero value means Auto, no card.
+type Options struct {
+	Mode Mode
+	// Card is where a neutral card lies, in pixels of the upright photo;
+	// empty when there is none.
+	Card image.Rectangle
+	// CardLightness is the card's or the sheet's CIE L*, 0 < L* <= 100.
+	CardLightness float64
+}
+
+// Even is a photo whose light has been evened out as far as was possible.
+type Even struct {
+	Photo *photo.Photo
+	// Picture has the size of the photo's working picture. Where the level is
+	// known, 1 is a perfect white; where not, it is the photo's own white.
+	Picture *photo.Picture
+	Record  Record
+	// LevelKnown: the lightness has a footing (a card, a white sheet) and can
+	// be compared with that of other photos.
+	LevelKnown bool
+	// LevelSigma is the standard uncertainty of the level, as a share of the
+	// luminance, common to the whole photo; SlopeSigma the same for what
+	// unevenness may be left between its far ends.
+	LevelSigma, SlopeSigma float64
+	// Ignore is what is known to be no cloth (a card with a rim round it), in
+	// pixels of the working picture.
+	Ignore []image.Rectangle
+}
+
+// Record says what was done about the light of one photo.
+type Record struct {
+	Photo  string `json:"photo"`
+	Method string `json:"method"` // "card", "sheet", "paper", "exposure record", "repeated cloths", "none", or several joined by " + "
+	// Cast is the colour of the light that was taken out: linear R, G, B,
+	// scaled so that its luminance is 1; left out where nothing is known.
+	Cast []float64 `json:"cast,omitempty"`
+	// Unevenness is the brightest part of the light divided by the dimmest,
+	// over the photo; 1 is even; left out where it is not known.
+	Unevenness float64 `json:"unevenness,omitempty"`
+	Clipped    float64 `json:"clipped"`        // share of the photo's pixels at either end of the scale
+	Note       string  `json:"note,omitempty"` // in words, for the report and the terminal
+	// Advice is how to take a better photo next time; "" when it was good.
+	Advice string `json:"advice,omitempty"`
+}

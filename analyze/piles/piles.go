@@ -1,0 +1,57 @@
+// Package piles sorts cloths by lightness. Fabrics come in; they come out
+// ranked, with ties told, cut into light, medium and dark piles by optimal
+// one-dimensional natural breaks (Fisher 1958; Wang and Song 2011), with the
+// cloths that could go either way marked, and paired for two-cloth blocks.
+package piles
+
+import "greige/analyze/cloth"
+
+// Fabric is one cloth of a sort, with where it was found and where it belongs.
+type Fabric struct {
+	ID      string       `json:"id"` // the number she writes on a slip of paper
+	Photo   string       `json:"photo"`
+	Scrap   int          `json:"scrap"`   // number within its photo, from 1, in reading order
+	Outline [][2]float64 `json:"outline"` // pixels of the upright photo
+	cloth.Cloth
+	Rank     int      `json:"rank,omitempty"` // 1 is the lightest; none for a doubtful piece
+	TiedWith []string `json:"tied_with,omitempty"`
+	Pile     Pile     `json:"pile,omitempty"`
+	Swing    bool     `json:"swing"`              // within its uncertainty of another pile, or between piles
+	Doubtful bool     `json:"doubtful,omitempty"` // may be no cloth: in no pile and no rank
+	Note     string   `json:"note,omitempty"`     // why it is doubtful
+	// Group numbers the photos whose lightness stands on one footing: cloths
+	// of different groups cannot be compared.
+	Group int `json:"-"`
+}
+
+// Pile is a name of a pile.
+type Pile string
+
+const (
+	Light  Pile = "light"
+	Medium Pile = "medium"
+	Dark   Pile = "dark"
+)
+
+// Sorted is the answer to "which are my lights and which are my darks".
+type Sorted struct {
+	Fabrics []Fabric  `json:"fabrics"` // in order of their numbers
+	Piles   Piles     `json:"piles"`
+	Cuts    []float64 `json:"cuts"`  // L*, from the lighter cut to the darker
+	Pairs   []Pair    `json:"pairs"` // best first
+}
+
+// Piles are the ids of each pile, from light to dark.
+type Piles struct {
+	Light  []string `json:"light"`
+	Medium []string `json:"medium,omitempty"` // none when there are two piles
+	Dark   []string `json:"dark"`
+}
+
+// Pair is two cloths for one two-cloth block.
+type Pair struct {
+	Light   string  `json:"light"` // id
+	Dark    string  `json:"dark"`
+	DeltaL  float64 `json:"delta_l"`
+	Clarity float64 `json:"clarity"` // d', see layout
+}

@@ -1,0 +1,63 @@
+// Package analyze does the three jobs from end to end: photos come in, and a
+// Result comes out that holds the figures of the contract and the pictures
+// for the page. Each job is one call (Sort, Layout, Border) that reads photos
+// side by side, evens their light, measures the cloth in them and lets the
+// decoded pixels go, so that memory does not grow with the number of photos.
+// A photo that cannot be measured is skipped with a reason; the rest goes on.
+package analyze
+
+import (
+	"greige/analyze/border"
+	"greige/analyze/eye"
+	"greige/analyze/layout"
+	"greige/analyze/light"
+	"greige/analyze/photo"
+	"greige/analyze/piles"
+)
+
+// Result is the outcome of one run. Exactly one of Sort, Layout and Border
+// is set, by the command; Border may carry a stash of its own.
+type Result struct {
+	Command string // "sort", "layout", "border"
+	Skipped []photo.Skipped
+	Light   []light.Record // one a photo, in the order of the photos
+	Notes   []string       // what was not found, and what to give; in words
+
+	Distance     float64 // metres, where the viewer stands
+	WidthCM      float64 // how wide the scene was taken to be; 0: it differs by photo
+	WidthAssumed bool    // no width was given: a patch or a scrap of 5 cm was assumed
+	Lost, Soft   float64 // the lightness differences that the seams were judged by
+
+	Sort   *piles.Sorted
+	Layout *layout.Layout
+	Border *border.Border
+
+	// Sights are the pictures of the page: for sort, each photo that shows
+	// more than one cloth; for layout, the straightened top as it hangs and,
+	// when there are changes, after them; for border, the print.
+	Sights []Sight
+}
+
+// Sight is one picture for the page with the places of its pieces.
+type Sight struct {
+	Kind  SightKind
+	Photo string
+	eye.Views
+	Marks []Mark
+}
+
+// SightKind says what a picture shows.
+type SightKind string
+
+const (
+	TableSight SightKind = "table" // a photo with several scraps
+	TopSight   SightKind = "top"   // the top straightened, as it hangs
+	AfterSight SightKind = "after" // the same after the suggested changes
+	PrintSight SightKind = "print" // the border print
+)
+
+// Mark is a piece in a picture.
+type Mark struct {
+	ID      string       // of the fabric, or "row,col" of the patch
+	Outline [][2]float64 // x and y as shares of the picture's width and height, 0..1
+}

@@ -1,0 +1,60 @@
+package colorspace
+
+import (
+	"math"
+
+	"github.com/lucasb-eyer/go-colorful"
+)
+
+// DecodeSRGB turns an encoded component, 0..1, into linear light, 0..1.
+// Source: IEC 61966-2-1:1999.
+func DecodeSRGB(encoded float64) float64 {
+	r, _, _ := colorful.Color{R: encoded}.LinearRgb()
+	return r
+}
+
+// EncodeSRGB turns linear light into an encoded component. Light outside 0..1
+// is not clipped. Source: IEC 61966-2-1:1999.
+func EncodeSRGB(linear float64) float64 { return colorful.LinearRgb(linear, 0, 0).R }
+
+// SRGB8 is c as 8-bit sRGB, each component clipped to 0..255: for display
+// only, never for a figure.
+func (c Linear) SRGB8() [3]uint8 {
+	var out [3]uint8
+	for i, v := range c {
+		e := EncodeSRGB(min(max(v, 0), 1))
+		out[i] = uint8(math.Round(e * 255))
+	}
+	return out
+}
+
+// Hex is c as "#rrggbb", clipped to the sRGB gamut: for display only.
+func (c Linear) Hex() string {
+	e := c.SRGB8()
+	return colorful.Color{R: float64(e[0]) / 255, G: float64(e[1]) / 255, B: float64(e[2]) / 255}.Hex()
+}
+
+// encodeSteps is fine enough that the table below is never more than one
+// step of 8 bits away from the curve, and exact where it matters: it is used
+// for pictures on a screen, not for figures.
+const encodeSteps = 1 << 14
+
+var encodeTable = func() *[encodeSteps + 1]uint8 {
+	var t [encodeSteps + 1]uint8
+	for i := range t {
+		t[i] = uint8(math.Round(EncodeSRGB(float64(i)/encodeSteps) * 255))
+	}
+	return &t
+}()
+
+// Encode8 is one linear component as 8-bit sRGB, clipped, from a table: the
+// fast path for pictures on a screen.
+func Encode8(linear float32) uint8 {
+	if !(linear > 0) { // also NaN
+		return 0
+	}
+	if linear >= 1 {
+		return 255
+	}
+	return encodeTable[int(linear*encodeSteps+.5)]
+}
