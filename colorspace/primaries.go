@@ -21,13 +21,36 @@ type Primaries struct {
 	Red, Green, Blue, White [2]float64 // CIE x, y
 }
 
-// The RGB spaces that a photo is met in. Sources: IEC 61966-2-1:1999 (sRGB),
-// SMPTE RP 431-2 primaries with D65 (Display P3), Adobe RGB (1998) 4.3.1.
-var (
-	SRGB      = Primaries{Red: [2]float64{.64, .33}, Green: [2]float64{.30, .60}, Blue: [2]float64{.15, .06}, White: [2]float64{.3127, .3290}}
-	DisplayP3 = Primaries{Red: [2]float64{.68, .32}, Green: [2]float64{.265, .69}, Blue: [2]float64{.15, .06}, White: [2]float64{.3127, .3290}}
-	AdobeRGB  = Primaries{Red: [2]float64{.64, .33}, Green: [2]float64{.21, .71}, Blue: [2]float64{.15, .06}, White: [2]float64{.3127, .3290}}
+// Space is an RGB space that a photo is met in. Its numbers are constants, so
+// no caller can change them.
+type Space uint8
+
+// The RGB spaces, all with the white D65.
+const (
+	SRGB      Space = iota // IEC 61966-2-1:1999, table 1
+	DisplayP3              // the lights of SMPTE RP 431-2 with the white D65
+	AdobeRGB               // Adobe RGB (1998) Color Image Encoding, 4.3.1
 )
+
+// Primaries gives the space's chromaticities. Anything but the constants
+// above is taken as sRGB.
+func (s Space) Primaries() Primaries {
+	p := Primaries{Red: [2]float64{.64, .33}, Green: [2]float64{.30, .60}, Blue: [2]float64{.15, .06}, White: [2]float64{.3127, .3290}}
+	switch s {
+	case DisplayP3:
+		p.Red, p.Green = [2]float64{.68, .32}, [2]float64{.265, .69}
+	case AdobeRGB:
+		p.Green = [2]float64{.21, .71}
+	}
+	return p
+}
+
+// ToXYZ derives the matrix from the space's linear RGB (1 = full) to XYZ.
+func (s Space) ToXYZ() Matrix { return s.Primaries().ToXYZ() }
+
+// ToLinearSRGB derives the matrix from the space's linear RGB to linear RGB
+// of the sRGB primaries, unclipped.
+func (s Space) ToLinearSRGB() Matrix { return s.Primaries().ToLinearSRGB() }
 
 // Matrix is a 3x3 matrix that acts on column vectors.
 type Matrix [3][3]float64
