@@ -27,15 +27,28 @@ type Options struct {
 	// Card is where a neutral card lies, in pixels of the upright photo;
 	// empty when there is none.
 	Card image.Rectangle
-	// CardLightness is the card's or the sheet's CIE L*, 0 < L* <= 100.
+	// CardLightness is the card's or the sheet's CIE L*, 0 < L* <= 100;
+	// 0 means plain white paper, 95.
 	CardLightness float64
 }
+
+// Hint is what the photo is known to show. It says which surfaces may be
+// trusted to be alike all over.
+type Hint string
+
+const (
+	Unknown        Hint = ""          // nothing is known
+	OneCloth       Hint = "one cloth" // one cloth edge to edge, or edge to edge beside its card
+	ScrapsOnGround Hint = "scraps"    // pieces apart from each other on a plain ground
+	Top            Hint = "top"       // a pieced top, block or design wall, with or without a margin
+)
 
 // Even is a photo whose light has been evened out as far as was possible.
 type Even struct {
 	Photo *photo.Photo
 	// Picture has the size of the photo's working picture. Where the level is
-	// known, 1 is a perfect white; where not, it is the photo's own white.
+	// known, 1 is a perfect white; where not, it is the photo's own white. It
+	// is the photo's own picture, shared, when nothing was changed.
 	Picture *photo.Picture
 	Record  Record
 	// LevelKnown: the lightness has a footing (a card, a white sheet) and can
@@ -64,4 +77,66 @@ type Record struct {
 	Note       string  `json:"note,omitempty"` // in words, for the report and the terminal
 	// Advice is how to take a better photo next time; "" when it was good.
 	Advice string `json:"advice,omitempty"`
+}
+
+// unknownLevel is the standard uncertainty of the luminance, as a share, of a
+// photo whose exposure nothing fixes: half a stop. Auto-exposure aims at a
+// mid-grey whatever it sees, so a third of a stop or more either way is
+// common (common practice, no source).
+const unknownLevel = 0.35
+
+// unknownSlope is the standard uncertainty of the luminance ratio between
+// the far ends of a photo whose unevenness nothing tells: one lamp to one
+// side makes one corner up to twice as bright as the other.
+const unknownSlope = 0.35
+
+// New evens out the light of p. A card that lies outside the photo, or a
+// lightness outside 0..100, is an error that says what to do.
+func New(p *photo.Photo, opt Options, hint Hint) (*Even, error) {
+	if err := opt.check(p); err != nil {
+		return nil, err
+	}
+	e := &Even{
+		Photo:      p,
+		Picture:    p.Picture,
+		Record:     Record{Photo: p.Name, Method: "none", Clipped: clippedShare(p.Picture)},
+		LevelSigma: unknownLevel,
+		SlopeSigma: unknownSlope,
+	}
+	card := opt.cardWorking(p)
+	if !card.Empty() {
+		e.Ignore = append(e.Ignore, rim(card, p.Picture))
+	}
+	if opt.Mode == None {
+		e.Record.Note = "The light was left as the camera gave it."
+		return e, nil
+	}
+	if !card.Empty() {
+		e.useCard(measureCard(p.Picture, card), opt.lightness())
+		return e, nil
+	}
+	e.Record.Note = "Nothing in the photo tells how light it really is, so it was left as the camera gave it."
+	e.Record.Advice = adviceSheet
+	return e, nil
+}
+
+const adviceSheet = "Lay a sheet of white paper in the corner and take it again."
+
+// clippedShare is the share of the source pixels at either end of the scale.
+func clippedShare(p *photo.Picture) float64 {
+	if p.Dark == nil && p.Bright == nil {
+		return 0
+	}
+	sum := 0
+	for i := range p.W * p.H {
+		n := 0
+		if p.Dark != nil {
+			n = int(p.Dark[i])
+		}
+		if p.Bright != nil {
+			n += int(p.Bright[i])
+		}
+		sum += min(n, 255)
+	}
+	return float64(sum) / (255 * float64(p.W*p.H))
 }

@@ -1,0 +1,220 @@
+package light
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"math"
+	"slices"
+
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// paperLightness is the CIE L* of plain white paper (common practice, no
+// source: office papers lie between about 93 and 97).
+const paperLightness = 95
+
+// lightness is the card's or the sheet's CIE L*.
+func (o Options) lightness() float64 {
+	if o.CardLightness == 0 {
+		return paperLightness
+	}
+	return o.CardLightness
+}
+
+// check says what is wrong with o for photo p, in words.
+func (o Options) check(p *photo.Photo) error {
+	if p == nil || p.Picture == nil || p.Picture.W < 1 || p.Picture.H < 1 {
+		return errors.New("the photo has no picture")
+	}
+	if l := o.lightness(); !(l > 0 && l <= 100) {
+		return fmt.Errorf("a card's lightness lies above 0 and up to 100, not %g: white paper is about 95, an 18 %% grey card 49.5", l)
+	}
+	switch o.Mode {
+	case "", Auto, Sheet, None:
+	default:
+		return fmt.Errorf("the light is %q, %q or %q, not %q", Auto, Sheet, None, o.Mode)
+	}
+	if o.Card.Empty() || o.Mode == None {
+		return nil
+	}
+	inside := o.Card.Intersect(image.Rect(0, 0, p.Width, p.Height))
+	if area(inside)*2 < area(o.Card) {
+		return fmt.Errorf("the card at %d,%d,%d,%d lies outside the photo, which is %d wide and %d high: give its place in pixels of the upright photo",
+			o.Card.Min.X, o.Card.Min.Y, o.Card.Dx(), o.Card.Dy(), p.Width, p.Height)
+	}
+	return nil
+}
+
+func area(r image.Rectangle) int { return r.Dx() * r.Dy() }
+
+// cardWorking is the card in pixels of the working picture, at least one
+// pixel large when it lies in the photo at all.
+func (o Options) cardWorking(p *photo.Photo) image.Rectangle {
+	if o.Card.Empty() {
+		return image.Rectangle{}
+	}
+	k := max(p.Reduction, 1)
+	c := o.Card
+	r := image.Rect(floorDiv(c.Min.X, k), floorDiv(c.Min.Y, k), floorDiv(c.Max.X+k-1, k), floorDiv(c.Max.Y+k-1, k))
+	return r.Intersect(image.Rect(0, 0, p.Picture.W, p.Picture.H))
+}
+
+func floorDiv(a, b int) int {
+	q := a / b
+	if a%b < 0 {
+		q--
+	}
+	return q
+}
+
+// rim is a card with a rim round it that nobody should take for cloth: its
+// edge, its shadow and what the blur of the lens mixes in.
+func rim(card image.Rectangle, p *photo.Picture) image.Rectangle {
+	d := max(2, min(card.Dx(), card.Dy())/12)
+	return card.Inset(-d).Intersect(image.Rect(0, 0, p.W, p.H))
+}
+
+// patch is a plain surface of one colour as the photo shows it.
+type patch struct {
+	light   colorspace.Linear // mean linear light, robust
+	x, y    float64           // its centre, working pixels
+	clipped float64           // share of its source pixels at the top of the scale
+	spread  float64           // robust relative standard deviation of its luminance
+	sigma   float64           // relative standard uncertainty of the mean
+}
+
+// measureCard measures card well inside its edges: a fifth of its width is
+// left out on each side, then everything that differs from the most of it
+// (print, a finger, a spot of gloss) and every clipped pixel.
+func measureCard(p *photo.Picture, card image.Rectangle) patch {
+	in := image.Rect(card.Min.X+card.Dx()/5, card.Min.Y+card.Dy()/5, card.Max.X-card.Dx()/5, card.Max.Y-card.Dy()/5)
+	if in.Empty() {
+		in = card
+	}
+	c := measure(p, func(yield func(x, y int)) {
+		for y := in.Min.Y; y < in.Max.Y; y++ {
+			for x := in.Min.X; x < in.Max.X; x++ {
+				yield(x, y)
+			}
+		}
+	})
+	c.x, c.y = float64(in.Min.X+in.Max.X)/2, float64(in.Min.Y+in.Max.Y)/2
+	return c
+}
+
+// measure is the robust mean light over the pixels that each names.
+func measure(p *photo.Picture, each func(yield func(x, y int))) patch {
+	w := colorspace.LuminanceWeights()
+	var light [][3]float32
+	var lum []float32
+	n, clipped := 0, 0
+	each(func(x, y int) {
+		i := y*p.W + x
+		n++
+		if p.Bright != nil {
+			clipped += int(p.Bright[i])
+			if p.Bright[i] > 25 { // a tenth of what lies under it is clipped
+				return
+			}
+		}
+		v := [3]float32(p.Pix[3*i : 3*i+3])
+		light = append(light, v)
+		lum = append(lum, float32(w[0])*v[0]+float32(w[1])*v[1]+float32(w[2])*v[2])
+	})
+	c := patch{clipped: float64(clipped) / (255 * float64(max(n, 1)))}
+	if len(lum) == 0 {
+		c.clipped = 1
+		return c
+	}
+	mid := median(slices.Clone(lum))
+	dev := make([]float32, len(lum))
+	for i, v := range lum {
+		dev[i] = abs32(v - mid)
+	}
+	// 1.4826 makes the median deviation a standard deviation (normal law).
+	sd := 1.4826 * float64(median(dev))
+	cut := float32(3*sd + 1e-6)
+	var sum [3]float64
+	kept := 0
+	for i, v := range lum {
+		if abs32(v-mid) <= cut {
+			for k := range 3 {
+				sum[k] += float64(light[i][k])
+			}
+			kept++
+		}
+	}
+	for k := range 3 {
+		c.light[k] = sum[k] / float64(kept)
+	}
+	if y := c.light.Y(); y > 0 {
+		c.spread = sd / y
+		// Pixels next to each other share noise (JPEG, demosaicing): count
+		// one in sixteen as independent.
+		c.sigma = c.spread / math.Sqrt(max(float64(kept)/16, 1))
+	}
+	return c
+}
+
+func abs32(v float32) float32 {
+	if v < 0 {
+		return -v
+	}
+	return v
+}
+
+// median sorts v and returns its middle.
+func median(v []float32) float32 {
+	slices.Sort(v)
+	return v[len(v)/2]
+}
+
+// statedLightness is the standard uncertainty, in L*, of a card's lightness
+// as it is stated: half of the last figure that people give.
+const statedLightness = 0.25
+
+// levelSigma is the relative standard uncertainty of a luminance that stands
+// on a surface whose L* is stated.
+func levelSigma(lightness float64) float64 {
+	y := colorspace.LuminanceOf(lightness)
+	return (colorspace.LuminanceOf(lightness+statedLightness) - y) / y
+}
+
+// useCard fixes level and cast by a card: one gain a channel.
+func (e *Even) useCard(c patch, lightness float64) {
+	y := c.light.Y()
+	switch {
+	case c.clipped > .5:
+		e.Record.Note = "The card is too bright for the camera: it has no figure of its own, so the light was left as the camera gave it."
+		e.Record.Advice = "Take it again a little darker, with no glare on the card."
+		return
+	case !(min(c.light[0], c.light[1], c.light[2]) > 1e-4):
+		e.Record.Note = "The card is too dark in the photo to be measured, so the light was left as the camera gave it. Is its place right?"
+		e.Record.Advice = "Check where the card lies in the photo, and take it again with more light."
+		return
+	}
+	rho := colorspace.LuminanceOf(lightness)
+	var gain [3]float64
+	e.Record.Cast = make([]float64, 3)
+	for k := range 3 {
+		gain[k] = rho / c.light[k]
+		e.Record.Cast[k] = c.light[k] / y
+	}
+	e.Picture = scaled(e.Photo.Picture, gain)
+	e.Record.Method = "card"
+	e.LevelKnown = true
+	e.LevelSigma = math.Hypot(levelSigma(lightness), c.sigma)
+	e.Record.Note = "Lightness and colour of the light were set by the card; how even the light is, the card cannot tell."
+	if c.clipped > .01 {
+		e.LevelSigma = math.Hypot(e.LevelSigma, c.clipped*.2)
+		e.Record.Note += " Part of the card is too bright for the camera and was left out."
+		e.Record.Advice = "Take it again a little darker, with no glare on the card."
+	}
+	if c.spread > .1 {
+		e.LevelSigma = math.Hypot(e.LevelSigma, c.spread/2)
+		e.Record.Note += " What lies at the card's place is not of one colour: is its place right?"
+		e.Record.Advice = "Check where the card lies in the photo."
+	}
+}
