@@ -67,14 +67,8 @@ func (l Lab) Linear() Linear { return l.XYZ().Linear() }
 // Chroma is C*ab, 0 for a grey.
 func (l Lab) Chroma() float64 { return math.Hypot(l.A, l.B) }
 
-// Hue is the hue angle h_ab in degrees, 0..360; 0 for an exact grey.
-func (l Lab) Hue() float64 {
-	h := math.Atan2(l.B, l.A) * 180 / math.Pi
-	if h < 0 {
-		h += 360
-	}
-	return h
-}
+// Hue is the hue angle h_ab in degrees, 0 to under 360; 0 for an exact grey.
+func (l Lab) Hue() float64 { return hueDegrees(l.A, l.B) }
 
 // MarshalJSON writes [L, a, b].
 func (l Lab) MarshalJSON() ([]byte, error) {
@@ -121,13 +115,3 @@ func LuminanceOf(lightness float64) float64 {
 	t := (lightness + 16) / 116
 	return t * t * t
 }
-
-// Temperature is whether a colour comes forward (warm: reds, oranges,
-// yellows), goes back (cool: blues, greens) or does neither.
-type Temperature string
-
-const (
-	Warm    Temperature = "warm"
-	Cool    Temperature = "cool"
-	Neutral Temperature = "neutral"
-)

@@ -114,6 +114,9 @@ var (
 	xyzToLinear = linearToXYZ.Inverse()
 )
 
+// LinearToXYZ is the matrix from linear light of the sRGB primaries to XYZ.
+func LinearToXYZ() Matrix { return linearToXYZ }
+
 // ToLinearSRGB derives the matrix from this space's linear RGB to linear RGB
 // of the sRGB primaries. Both whites must be D65; the result may lie outside
 // 0..1 for colours that sRGB cannot hold, and is not clipped.
