@@ -1,0 +1,65 @@
+package grid
+
+import "sort"
+
+// warp takes the flat top, 0..1 both ways, to the picture: the homography of
+// the plane, and on top of it the bend of the cloth, given at the nodes of a
+// mesh and bilinear between them, so that edges between nodes stay straight.
+type warp struct {
+	plane  Homography
+	xs, ys []float64 // of the mesh, rising; nil where there is no bend
+	bend   []Point   // len(ys) x len(xs), by rows; pixels
+}
+
+// at maps one point.
+func (w *warp) at(p Point) Point {
+	q := w.plane.Map(p)
+	if w.bend == nil {
+		return q
+	}
+	d := w.bendAt(p)
+	return Point{q[0] + d[0], q[1] + d[1]}
+}
+
+// bendAt is the bend at a place of the flat top; beyond the mesh it goes on
+// as at its edge.
+func (w *warp) bendAt(p Point) Point {
+	i, a := locate(w.xs, p[0])
+	j, b := locate(w.ys, p[1])
+	n := len(w.xs)
+	var d Point
+	for k := range d {
+		up := (1-a)*w.bend[j*n+i][k] + a*w.bend[j*n+i+1][k]
+		down := (1-a)*w.bend[(j+1)*n+i][k] + a*w.bend[(j+1)*n+i+1][k]
+		d[k] = (1-b)*up + b*down
+	}
+	return d
+}
+
+// locate is the interval of xs (at least two, rising) that x lies in and how
+// far along it, 0..1.
+func locate(xs []float64, x float64) (int, float64) {
+	i := min(max(sort.SearchFloat64s(xs, x)-1, 0), len(xs)-2)
+	return i, min(max((x-xs[i])/(xs[i+1]-xs[i]), 0), 1)
+}
+
+func (w *warp) all(flat []Point) []Point {
+	out := make([]Point, len(flat))
+	for i, p := range flat {
+		out[i] = w.at(p)
+	}
+	return out
+}
+
+// scaled is w into a picture f times as large.
+func (w *warp) scaled(f float64) warp {
+	s := *w
+	for i := range 6 {
+		s.plane[i] *= f
+	}
+	s.bend = nil
+	for _, d := range w.bend {
+		s.bend = append(s.bend, Point{f * d[0], f * d[1]})
+	}
+	return s
+}
