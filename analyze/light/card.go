@@ -182,39 +182,53 @@ func levelSigma(lightness float64) float64 {
 	return (colorspace.LuminanceOf(lightness+statedLightness) - y) / y
 }
 
-// useCard fixes level and cast by a card: one gain a channel.
-func (e *Even) useCard(c patch, lightness float64) {
-	y := c.light.Y()
+// card is the card as the photo shows it, when there is one that can be used.
+func (e *Even) card(opt Options) (c patch, ok bool) {
+	r := opt.cardWorking(e.Photo)
+	if r.Empty() {
+		return c, false
+	}
+	c = measureCard(e.Photo.Picture, r)
 	switch {
 	case c.clipped > .5:
-		e.Record.Note = "The card is too bright for the camera: it has no figure of its own, so the light was left as the camera gave it."
+		e.Record.Note = "The card is too bright for the camera, so it could not be used."
 		e.Record.Advice = "Take it again a little darker, with no glare on the card."
-		return
+		return c, false
 	case !(min(c.light[0], c.light[1], c.light[2]) > 1e-4):
-		e.Record.Note = "The card is too dark in the photo to be measured, so the light was left as the camera gave it. Is its place right?"
+		e.Record.Note = "The card is too dark in the photo, so it could not be used. Is its place right?"
 		e.Record.Advice = "Check where the card lies in the photo, and take it again with more light."
-		return
+		return c, false
 	}
+	return c, true
+}
+
+// fixByCard sets level and cast by a card, which holds for the card's own
+// place: where a field is known, it carries the card over the photo.
+func (e *Even) fixByCard(t *correction, c patch, lightness float64) {
+	y := c.light.Y()
 	rho := colorspace.LuminanceOf(lightness)
-	var gain [3]float64
+	geo := geometry{float64(e.Photo.Picture.W), float64(e.Photo.Picture.H)}
+	at := basis(geo.uv(c.x, c.y))
 	e.Record.Cast = make([]float64, 3)
+	t.cast = true
 	for k := range 3 {
-		gain[k] = rho / c.light[k]
 		e.Record.Cast[k] = c.light[k] / y
+		t.gain[k] = rho / c.light[k]
+		if t.field != nil {
+			t.gain[k] *= math.Exp(t.field.lnY(&at) + t.field.channel(k+1, &at))
+		}
 	}
-	e.Picture = scaled(e.Photo.Picture, gain)
-	e.Record.Method = "card"
 	e.LevelKnown = true
-	e.LevelSigma = math.Hypot(levelSigma(lightness), c.sigma)
-	e.Record.Note = "Lightness and colour of the light were set by the card; how even the light is, the card cannot tell."
+	level := math.Hypot(levelSigma(lightness), c.sigma)
 	if c.clipped > .01 {
-		e.LevelSigma = math.Hypot(e.LevelSigma, c.clipped*.2)
+		level = math.Hypot(level, c.clipped*.2)
 		e.Record.Note += " Part of the card is too bright for the camera and was left out."
 		e.Record.Advice = "Take it again a little darker, with no glare on the card."
 	}
 	if c.spread > .1 {
-		e.LevelSigma = math.Hypot(e.LevelSigma, c.spread/2)
+		level = math.Hypot(level, c.spread/2)
 		e.Record.Note += " What lies at the card's place is not of one colour: is its place right?"
 		e.Record.Advice = "Check where the card lies in the photo."
 	}
+	e.left = left{field: t.field, anchor: at, level: level}
 }

@@ -10,6 +10,7 @@ import (
 	"image"
 
 	"greige/analyze/photo"
+	"greige/colorspace"
 )
 
 // Mode is what the user says about the light (the flag --light).
@@ -61,6 +62,28 @@ type Even struct {
 	// Ignore is what is known to be no cloth (a card with a rim round it), in
 	// pixels of the working picture.
 	Ignore []image.Rectangle
+	// Ground is the plain surface behind the cloth; nil when none was found.
+	Ground *Ground
+
+	left left
+}
+
+// Ground is the one plain surface that the cloth lies on or hangs on.
+type Ground struct {
+	// Mask has 255 for each working pixel (W*H, row by row) that shows the
+	// ground as the light alone makes it look, and 0 for all else: things on
+	// it, but also its deep shadows, pale lines and gloss.
+	Mask []uint8
+	// Light is its colour as it stands in the evened picture.
+	Light colorspace.Linear
+	// Spread is the standard deviation of a working pixel's luminance on it,
+	// as a share of the luminance: weave, grain and noise.
+	Spread float64
+	Share  float64 // of the photo, 0..1
+	White  bool    // taken to be the white sheet
+	// Neutral: taken to be without a colour of its own.
+	Neutral bool
+	Sure    float64 // of Neutral and White, 0..1
 }
 
 // Record says what was done about the light of one photo.
@@ -78,49 +101,6 @@ type Record struct {
 	// Advice is how to take a better photo next time; "" when it was good.
 	Advice string `json:"advice,omitempty"`
 }
-
-// unknownLevel is the standard uncertainty of the luminance, as a share, of a
-// photo whose exposure nothing fixes: half a stop. Auto-exposure aims at a
-// mid-grey whatever it sees, so a third of a stop or more either way is
-// common (common practice, no source).
-const unknownLevel = 0.35
-
-// unknownSlope is the standard uncertainty of the luminance ratio between
-// the far ends of a photo whose unevenness nothing tells: one lamp to one
-// side makes one corner up to twice as bright as the other.
-const unknownSlope = 0.35
-
-// New evens out the light of p. A card that lies outside the photo, or a
-// lightness outside 0..100, is an error that says what to do.
-func New(p *photo.Photo, opt Options, hint Hint) (*Even, error) {
-	if err := opt.check(p); err != nil {
-		return nil, err
-	}
-	e := &Even{
-		Photo:      p,
-		Picture:    p.Picture,
-		Record:     Record{Photo: p.Name, Method: "none", Clipped: clippedShare(p.Picture)},
-		LevelSigma: unknownLevel,
-		SlopeSigma: unknownSlope,
-	}
-	card := opt.cardWorking(p)
-	if !card.Empty() {
-		e.Ignore = append(e.Ignore, rim(card, p.Picture))
-	}
-	if opt.Mode == None {
-		e.Record.Note = "The light was left as the camera gave it."
-		return e, nil
-	}
-	if !card.Empty() {
-		e.useCard(measureCard(p.Picture, card), opt.lightness())
-		return e, nil
-	}
-	e.Record.Note = "Nothing in the photo tells how light it really is, so it was left as the camera gave it."
-	e.Record.Advice = adviceSheet
-	return e, nil
-}
-
-const adviceSheet = "Lay a sheet of white paper in the corner and take it again."
 
 // clippedShare is the share of the source pixels at either end of the scale.
 func clippedShare(p *photo.Picture) float64 {

@@ -1,0 +1,144 @@
+package light
+
+import (
+	"math"
+
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// cellsAcross is how many cells the longer side of a photo is divided into
+// for all that is fitted: lamps change slowly, cloth does not.
+const cellsAcross = 200
+
+// cells is a photo in small: blocks of k x k working pixels, averaged in
+// linear light. Thin things within a block (a ruled line, a thread, a speck)
+// are left out of its mean, so that what counts is what most of it is.
+type cells struct {
+	w, h, k int
+	pw, ph  int // the working picture's size
+	// light is the mean of most of each block, linear light.
+	light [][3]float32
+	// logs are ln Y, ln R/Y, ln G/Y and ln B/Y of light.
+	logs [][4]float32
+	// mean is the mean luminance of all of the block.
+	mean []float32
+	// odd is the share of a block that is clearly brighter than most of it:
+	// pale lines, gloss.
+	odd []float32
+	// use: unclipped, bright enough to have a logarithm, and not a card.
+	use []bool
+	// full: clipped at the top of the scale.
+	full []bool
+}
+
+// tooDark is the luminance under which a cell's logarithm is mostly noise and
+// quantisation: an 8-bit sRGB code of 4.
+const tooDark = 0.0012
+
+// paler is how much brighter than a surface a pixel must be to be a line on
+// it or a shine: well above what noise does to a pixel.
+const paler = 1.15
+
+// reduce divides p into cells. Cells that skip covers are not used.
+func reduce(p *photo.Picture, skip func(x, y int) bool) *cells {
+	k := max(1, (max(p.W, p.H)+cellsAcross-1)/cellsAcross)
+	c := &cells{w: (p.W + k - 1) / k, h: (p.H + k - 1) / k, k: k, pw: p.W, ph: p.H}
+	n := c.w * c.h
+	c.light, c.logs = make([][3]float32, n), make([][4]float32, n)
+	c.mean, c.odd = make([]float32, n), make([]float32, n)
+	c.use, c.full = make([]bool, n), make([]bool, n)
+	bands(c.h, func(y0, y1 int) {
+		block := make([][3]float32, 0, k*k)
+		lum := make([]float32, 0, k*k)
+		for cy := y0; cy < y1; cy++ {
+			for cx := range c.w {
+				block, lum = c.fill(p, cx, cy, block[:0], lum[:0])
+				i := cy*c.w + cx
+				if c.use[i] && skip != nil && skip(cx*k+k/2, cy*k+k/2) {
+					c.use[i] = false
+				}
+			}
+		}
+	})
+	return c
+}
+
+// fill computes one cell; block and lum are scratch.
+func (c *cells) fill(p *photo.Picture, cx, cy int, block [][3]float32, lum []float32) ([][3]float32, []float32) {
+	w := colorspace.LuminanceWeights()
+	wr, wg, wb := float32(w[0]), float32(w[1]), float32(w[2])
+	x0, x1, y0, y1 := cx*c.k, min((cx+1)*c.k, p.W), cy*c.k, min((cy+1)*c.k, p.H)
+	var mean, sq float64
+	bright := 0
+	for y := y0; y < y1; y++ {
+		row := p.Pix[3*(y*p.W+x0) : 3*(y*p.W+x1)]
+		for j := 0; j+2 < len(row); j += 3 {
+			l := wr*row[j] + wg*row[j+1] + wb*row[j+2]
+			block = append(block, [3]float32{row[j], row[j+1], row[j+2]})
+			lum = append(lum, l)
+			mean += float64(l)
+			sq += float64(l) * float64(l)
+		}
+		if p.Bright != nil {
+			for _, b := range p.Bright[y*p.W+x0 : y*p.W+x1] {
+				bright += int(b)
+			}
+		}
+	}
+	n := float64(len(lum))
+	mean /= n
+	sd := math.Sqrt(max(sq/n-mean*mean, 0))
+	// One step of trimming: what lies 1.5 standard deviations off is left out.
+	lo, hi := float32(mean-1.5*sd-1e-9), float32(mean+1.5*sd+1e-9)
+	var sum [3]float64
+	kept := 0
+	for j, l := range lum {
+		if l >= lo && l <= hi {
+			for ch := range 3 {
+				sum[ch] += float64(block[j][ch])
+			}
+			kept++
+		}
+	}
+	i := cy*c.w + cx
+	var v colorspace.Linear
+	for ch := range 3 {
+		v[ch] = sum[ch] / float64(max(kept, 1))
+		c.light[i][ch] = float32(v[ch])
+	}
+	y := v.Y()
+	pale := float32(paler * y)
+	over := 0
+	for _, l := range lum {
+		if l > pale {
+			over++
+		}
+	}
+	c.odd[i] = float32(float64(over) / n)
+	c.mean[i] = float32(mean)
+	c.full[i] = float64(bright) > .02*255*n
+	c.use[i] = y > tooDark && !c.full[i]
+	y = max(y, tooDark)
+	c.logs[i][0] = float32(math.Log(y))
+	for ch := range 3 {
+		// A component near or below zero (a colour that sRGB cannot hold)
+		// has no logarithm; hold it at a fiftieth of the luminance.
+		c.logs[i][ch+1] = float32(math.Log(max(v[ch], y/50) / y))
+	}
+	return block, lum
+}
+
+// at is cell i's centre on the photo: x and y from -1 to 1 over its width
+// and height.
+func (c *cells) at(i int, g geometry) (u, v float64) {
+	x, y := i%c.w, i/c.w
+	return g.uv((float64(x)+.5)*float64(c.k), (float64(y)+.5)*float64(c.k))
+}
+
+// apart is how much two cells differ: relative, in luminance, with colour at
+// less weight because it is noisier, blue most of all.
+func (c *cells) apart(i, j int) float32 {
+	a, b := &c.logs[i], &c.logs[j]
+	return max(abs32(a[0]-b[0]), .7*abs32(a[1]-b[1]), .3*abs32(a[3]-b[3]))
+}

@@ -1,0 +1,212 @@
+package light
+
+import (
+	"math"
+	"slices"
+
+	"greige/colorspace"
+)
+
+// verdict is what a ground is believed to be.
+type verdict struct {
+	neutral bool    // its colour is that of the light
+	white   bool    // it is the white sheet, so that it fixes the level
+	sure    float64 // 0..1, of the above
+	odd     bool    // no lamp has its colour
+}
+
+// thing is one thing that lies on a ground: its light against the ground's,
+// under the fitted field.
+type thing struct {
+	y, r, b float64 // ln of luminance ratio, of R/Y and B/Y relative to the file's own white
+	top     float64 // ln of its brightest component over the ground's same one
+	cells   int
+}
+
+// thingsOn collects what lies on the ground, segment by segment.
+func thingsOn(c *cells, s segments, g *ground) []thing {
+	geo := c.geometry()
+	type sum struct {
+		y, r, b, top float64
+		n            int
+	}
+	sums := make([]sum, len(s.size))
+	l := &g.field.groups[0].level
+	for i, label := range s.label {
+		if label < 0 || g.member[i] || s.size[label] < 12 {
+			continue
+		}
+		y, r, b := g.off(c, i, geo)
+		u := &sums[label]
+		u.y += y
+		u.r += r + l[1]
+		u.b += b + l[3]
+		u.top += y + max(r, float64(c.logs[i][2])-l[2], b)
+		u.n++
+	}
+	var out []thing
+	for _, u := range sums {
+		if u.n >= 12 {
+			n := float64(u.n)
+			out = append(out, thing{u.y / n, u.r / n, u.b / n, u.top / n, u.n})
+		}
+	}
+	return out
+}
+
+// How the colours of cloth scatter about grey, as standard deviations of
+// ln R/Y and ln B/Y (common practice, no source: pinks to greens, yellows to
+// blues); and how far the average of one maker's basket may lie from grey.
+const (
+	clothR, clothB   = .45, .6
+	basketR, basketB = .15, .25
+)
+
+// offLocus is how far, in CIE 1960 u, v, a light of this colour lies from the
+// colours of lamps: black bodies up to 4000 K, daylight above (CIE 15:2018).
+func offLocus(c colorspace.Linear) float64 {
+	x, y := c.XYZ().Chromaticity()
+	u, v := uv60(x, y)
+	best := math.Inf(1)
+	for _, p := range locus {
+		best = min(best, math.Hypot(u-p[0], v-p[1]))
+	}
+	return best
+}
+
+func uv60(x, y float64) (u, v float64) {
+	d := -2*x + 12*y + 3
+	return 4 * x / d, 6 * y / d
+}
+
+var locus = func() (ps [][2]float64) {
+	for mired := 70.0; mired <= 450; mired += 5 {
+		k := 1e6 / mired
+		at := colorspace.PlanckianChromaticity
+		if k >= 4000 {
+			at = colorspace.DaylightChromaticity
+		}
+		u, v := uv60(at(k))
+		ps = append(ps, [2]float64{u, v})
+	}
+	return ps
+}()
+
+// lampLimit is how far from the locus a lamp may lie: a tube or a mixed light
+// with a green or pink tint that the camera has left in.
+const lampLimit = .02
+
+// weigh decides what the ground is. The things on it are the witnesses: a
+// coloured light colours them all, a coloured ground does not; and of all
+// lightnesses that the ground may have, the things must stay possible cloth.
+func weigh(c *cells, s segments, g *ground, hint Hint, mode Mode) verdict {
+	var v verdict
+	things := thingsOn(c, s, g)
+	light := g.light()
+	y := light.Y()
+	tint := colorspace.Linear{light[0] / y, light[1] / y, light[2] / y}
+	v.odd = offLocus(tint) > lampLimit
+	r, b := math.Log(max(tint[0], .02)), math.Log(max(tint[2], .02))
+
+	// Log odds that the ground is neutral and the light coloured, against a
+	// coloured ground under a light that the camera has balanced.
+	odds := map[Hint]float64{ScrapsOnGround: 1.5, Top: .5}[hint]
+	if mode == Sheet {
+		odds = 8
+	}
+	var mr, mb, w float64
+	for _, t := range things {
+		// A large thing is one witness, not many; a tiny one is less than one.
+		k := min(1, float64(t.cells)/60)
+		mr += k * t.r
+		mb += k * t.b
+		w += k
+	}
+	if w > 0 {
+		mr /= w
+		mb /= w
+		odds += (2*mr*r - r*r) / (2 * (clothR*clothR/w + basketR*basketR))
+		odds += (2*mb*b - b*b) / (2 * (clothB*clothB/w + basketB*basketB))
+	}
+	if v.odd {
+		odds -= 6
+	}
+	v.neutral = odds > 0
+	v.sure = 1 / (1 + math.Exp(-math.Abs(odds)))
+
+	if mode == Sheet {
+		v.white = v.neutral
+		return v
+	}
+	if !v.neutral || hint != ScrapsOnGround {
+		return v
+	}
+	p := whiteOdds(c, g, things)
+	v.white = p > .6
+	if v.white {
+		v.sure = p
+	}
+	return v
+}
+
+// whiteOdds is the probability that a neutral ground with these things on it
+// is white rather than a grey mat or a board. Cloth may have any L* from 12
+// to 96; a lower ground squeezes all things on it into a smaller range, and
+// what would have to send back more light than falls on it rules it out.
+func whiteOdds(c *cells, g *ground, things []thing) float64 {
+	type guess struct{ l, p float64 }
+	guesses := []guess{{95, .75}}
+	for l := 80.0; l <= 92; l += 3 {
+		guesses = append(guesses, guess{l, .1 / 5})
+	}
+	for l := 30.0; l <= 78; l += 4 {
+		guesses = append(guesses, guess{l, .15 / 13})
+	}
+	// The lightest things, each in its lightest component; the very lightest
+	// may be gloss, so it has to have company.
+	tops := make([]float64, 0, len(things))
+	for _, t := range things {
+		tops = append(tops, t.top)
+	}
+	slices.Sort(tops)
+	lightest := math.Inf(-1)
+	if n := len(tops); n >= 3 {
+		lightest = tops[n-2]
+	}
+	n := min(float64(len(things)), 6)
+	var white, all float64
+	for _, q := range guesses {
+		y := colorspace.LuminanceOf(q.l)
+		p := q.p * math.Pow(y, n/3)
+		// 96 L* is the whitest cloth; a soft wall above it.
+		if over := lightest + math.Log(y) - math.Log(colorspace.LuminanceOf(96)); over > 0 {
+			p *= math.Exp(-over * over / (2 * .05 * .05))
+		}
+		all += p
+		if q.l == 95 {
+			white = p
+		}
+	}
+	if all <= 0 {
+		return 0
+	}
+	white /= all
+	if g.lined(c) {
+		white *= .1 // lines paler than the ground: a cutting mat
+	}
+	return white
+}
+
+// lined: fine things brighter than the ground run all over it.
+func (g *ground) lined(c *cells) bool {
+	n, with := 0, 0
+	for i, m := range g.member {
+		if m {
+			n++
+			if c.odd[i] > .03 {
+				with++
+			}
+		}
+	}
+	return float64(with) > .15*float64(n)
+}

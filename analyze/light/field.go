@@ -1,0 +1,391 @@
+package light
+
+import (
+	"math"
+	"slices"
+	"sort"
+)
+
+// geometry maps working pixels to -1..1 over the photo's width and height.
+type geometry struct{ w, h float64 }
+
+func (g geometry) uv(x, y float64) (u, v float64) { return 2*x/g.w - 1, 2*y/g.h - 1 }
+
+// The field of light is the logarithm of the illumination as a polynomial of
+// degree 4 over the photo, on products of Legendre polynomials. They have no
+// mean over the photo, so the field is 0 on average and its level stands
+// beside it.
+const (
+	degree = 4
+	terms  = 14 // products of degree 1 to 4; the constant is kept apart
+)
+
+type vector [terms]float64
+
+// basis is the value of each term at (u, v).
+func basis(u, v float64) vector {
+	p := func(t float64) [degree + 1]float64 {
+		t2 := t * t
+		return [degree + 1]float64{1, t, (3*t2 - 1) / 2, (5*t2 - 3) * t / 2, ((35*t2-30)*t2 + 3) / 8}
+	}
+	pu, pv := p(u), p(v)
+	var b vector
+	n := 0
+	for d := 1; d <= degree; d++ {
+		for i := d; i >= 0; i-- {
+			b[n] = pu[i] * pv[d-i]
+			n++
+		}
+	}
+	return b
+}
+
+// Prior standard deviations of the terms by degree. They are what one lamp of
+// any height and place above or beside a scene gives, from a bare bulb to a
+// panel, with 10 to 70 % of its light coming back from the walls and a lens
+// that darkens its corners by up to 15 %, as long as the whole stays within
+// 3:1 (see TestPriorIsThatOfLamps). Where the photo shows little, they keep
+// the field from running away; where it shows much, they do not matter.
+var priorByDegree = [degree + 1]float64{1: .3, 2: .1, 3: .03, 4: .02}
+
+// Colour changes less over a photo than brightness does: two lamps of unlike
+// colour at its two ends.
+var priorColour = [degree + 1]float64{1: .1, 2: .04, 3: .01, 4: .005}
+
+func prior(by [degree + 1]float64) vector {
+	var p vector
+	n := 0
+	for d := 1; d <= degree; d++ {
+		for range d + 1 {
+			p[n] = 1 / (by[d] * by[d])
+			n++
+		}
+	}
+	return p
+}
+
+type matrix [terms][terms]float64
+
+// quad is a' m a.
+func (m *matrix) quad(a vector) float64 {
+	s := 0.0
+	for i := range a {
+		r := 0.0
+		for j := range a {
+			r += m[i][j] * a[j]
+		}
+		s += a[i] * r
+	}
+	return s
+}
+
+// dot is m a.
+func (m *matrix) dot(a vector) vector {
+	var o vector
+	for i := range a {
+		for j := range a {
+			o[i] += m[i][j] * a[j]
+		}
+	}
+	return o
+}
+
+// inverse of a symmetric positive definite matrix, by Cholesky. ok is false
+// when it is not positive definite.
+func (m *matrix) inverse() (inv matrix, ok bool) {
+	var l matrix
+	for i := range terms {
+		for j := 0; j <= i; j++ {
+			s := m[i][j]
+			for k := range j {
+				s -= l[i][k] * l[j][k]
+			}
+			if i == j {
+				if !(s > 0) {
+					return inv, false
+				}
+				l[i][i] = math.Sqrt(s)
+			} else {
+				l[i][j] = s / l[j][j]
+			}
+		}
+	}
+	for c := range terms {
+		var y vector
+		for i := range terms {
+			s := 0.0
+			if i == c {
+				s = 1
+			}
+			for k := range i {
+				s -= l[i][k] * y[k]
+			}
+			y[i] = s / l[i][i]
+		}
+		for i := terms - 1; i >= 0; i-- {
+			s := y[i]
+			for k := i + 1; k < terms; k++ {
+				s -= l[k][i] * inv[k][c]
+			}
+			inv[i][c] = s / l[i][i]
+		}
+	}
+	return inv, true
+}
+
+// sample is one place where the light is seen on a surface.
+type sample struct {
+	at    vector     // basis there
+	v     [4]float64 // ln Y, ln R/Y, ln G/Y, ln B/Y of what is seen
+	group int        // surfaces of one colour share a group
+	cell  int        // where it came from, for what neighbours share
+	w     float64    // weight, 0..1, set by the fit
+}
+
+// field is the light over a photo: ln of the illumination is
+// level + coef . basis, for luminance and for the three ratios to it.
+type field struct {
+	coef [4]vector
+	cov  matrix // of coef[0]
+	// sd is the standard deviation of one sample about the fit, as a share;
+	// effect is how many samples count as one because neighbours err alike.
+	sd, effect float64
+	groups     []group
+}
+
+// group is one surface: its own light where the field is 0, and where it was
+// seen on average.
+type group struct {
+	level  [4]float64
+	centre vector
+	weight float64 // number of samples, robustly counted
+}
+
+// lnY is ln of the illumination at (u, v), relative to its mean over the photo.
+func (f *field) lnY(b *vector) float64 { return f.channel(0, b) }
+
+func (f *field) channel(k int, b *vector) float64 {
+	s := 0.0
+	for i, c := range f.coef[k] {
+		s += c * b[i]
+	}
+	return s
+}
+
+// solve is the Bayesian least-squares fit to weighted samples: each group has
+// a level of its own with no prior, the field has the lamp's.
+func (f *field) solve(samples []sample, groups int) bool {
+	type moments struct {
+		w float64
+		b vector
+		y [4]float64
+	}
+	gm := make([]moments, groups)
+	var a matrix
+	var rhs [4]vector
+	for i := range samples {
+		s := &samples[i]
+		if s.w <= 0 {
+			continue
+		}
+		g := &gm[s.group]
+		g.w += s.w
+		for j := range terms {
+			wb := s.w * s.at[j]
+			g.b[j] += wb
+			for k := 0; k <= j; k++ {
+				a[j][k] += wb * s.at[k]
+			}
+			for c := range 4 {
+				rhs[c][j] += wb * s.v[c]
+			}
+		}
+		for c := range 4 {
+			g.y[c] += s.w * s.v[c]
+		}
+	}
+	for gi := range gm {
+		g := &gm[gi]
+		if g.w <= 0 {
+			continue
+		}
+		for j := range terms {
+			for k := 0; k <= j; k++ {
+				a[j][k] -= g.b[j] * g.b[k] / g.w
+			}
+			for c := range 4 {
+				rhs[c][j] -= g.b[j] * g.y[c] / g.w
+			}
+		}
+	}
+	noise := f.sd * f.sd * f.effect
+	for c := range 4 {
+		by, n := priorByDegree, noise
+		if c > 0 {
+			by = priorColour
+		}
+		p := prior(by)
+		var m matrix
+		for j := range terms {
+			for k := 0; k <= j; k++ {
+				m[j][k] = a[j][k] / n
+				m[k][j] = m[j][k]
+			}
+			m[j][j] += p[j]
+		}
+		inv, ok := m.inverse()
+		if !ok {
+			return false
+		}
+		r := rhs[c]
+		for j := range r {
+			r[j] /= n
+		}
+		f.coef[c] = inv.dot(r)
+		if c == 0 {
+			f.cov = inv
+		}
+	}
+	f.groups = make([]group, groups)
+	for gi := range gm {
+		g := &gm[gi]
+		if g.w <= 0 {
+			continue
+		}
+		o := &f.groups[gi]
+		o.weight = g.w
+		for j := range terms {
+			o.centre[j] = g.b[j] / g.w
+		}
+		for c := range 4 {
+			o.level[c] = g.y[c]/g.w - f.channel(c, &o.centre)
+		}
+	}
+	return true
+}
+
+// residual is what the fit leaves of sample s in luminance.
+func (f *field) residual(s *sample) float64 {
+	return s.v[0] - f.groups[s.group].level[0] - f.lnY(&s.at)
+}
+
+// fitField fits the light to samples robustly (iterated weights, Tukey's
+// biweight). Shadows only darken, so what lies below the fit is cut sooner
+// than what lies above it. across is how many cells a row has. It returns nil
+// when the samples say nothing.
+func fitField(samples []sample, groups, across int) *field {
+	if len(samples) < terms {
+		return nil
+	}
+	f := &field{sd: .05, effect: 4}
+	for i := range samples {
+		samples[i].w = 1
+	}
+	if !f.solve(samples, groups) {
+		return nil
+	}
+	rest := make([]float64, len(samples))
+	for range 8 {
+		for i := range samples {
+			rest[i] = f.residual(&samples[i])
+		}
+		slices.Sort(rest)
+		// Where most of the surface is, shadowed parts apart, and the scale
+		// from above it, where no shadow falls.
+		mode := halfSampleMode(rest)
+		above := rest[sort.SearchFloat64s(rest, mode):]
+		f.sd = max(1.4826*(above[len(above)/2]-mode), minNoise)
+		var kept float64
+		for i := range samples {
+			r := (f.residual(&samples[i]) - mode) / f.sd
+			cut := 4.5
+			if r < 0 {
+				cut = 3.5
+			}
+			t := r / cut
+			samples[i].w = 0
+			if t > -1 && t < 1 {
+				samples[i].w = (1 - t*t) * (1 - t*t)
+			}
+			kept += samples[i].w
+		}
+		if kept < terms {
+			return nil
+		}
+		f.effect = f.shared(samples, across)
+		if !f.solve(samples, groups) {
+			return nil
+		}
+	}
+	return f
+}
+
+// halfSampleMode is where sorted values lie densest (Robertson and Cryer
+// 1974; Bickel and Fruehwirth 2006): the shortest half, again and again.
+func halfSampleMode(v []float64) float64 {
+	for len(v) > 3 {
+		n := (len(v) + 1) / 2
+		best := 0
+		for i := range len(v) - n + 1 {
+			if v[i+n-1]-v[i] < v[best+n-1]-v[best] {
+				best = i
+			}
+		}
+		v = v[best : best+n]
+	}
+	if len(v) == 3 {
+		switch {
+		case v[1]-v[0] < v[2]-v[1]:
+			return (v[0] + v[1]) / 2
+		case v[1]-v[0] > v[2]-v[1]:
+			return (v[1] + v[2]) / 2
+		}
+		return v[1]
+	}
+	return (v[0] + v[len(v)-1]) / 2
+}
+
+// minNoise is the least noise that a cell is believed to have: quantisation
+// to 8 bits and what JPEG leaves.
+const minNoise = .002
+
+// shared is how many cells count as one: the variance of the mean residual
+// over blocks of 8 x 8 cells, against what independent cells would give.
+func (f *field) shared(samples []sample, across int) float64 {
+	type block struct{ w, w2, r float64 }
+	bw := (across + 7) / 8
+	blocks := map[int]*block{}
+	var order []*block
+	var sum, sumW float64
+	for i := range samples {
+		s := &samples[i]
+		if s.w <= 0 {
+			continue
+		}
+		id := s.cell/across/8*bw + s.cell%across/8
+		b := blocks[id]
+		if b == nil {
+			b = &block{}
+			blocks[id] = b
+			order = append(order, b)
+		}
+		r := f.residual(s)
+		b.w += s.w
+		b.w2 += s.w * s.w
+		b.r += s.w * r
+		sum += s.w * r * r
+		sumW += s.w
+	}
+	v := sum / sumW
+	if v <= 0 {
+		return 1
+	}
+	var got, want float64
+	for _, b := range order {
+		got += b.r * b.r
+		want += b.w2 * v
+	}
+	// Even a perfect fit of independent cells is never quite so in a photo:
+	// JPEG blocks and demosaicing tie neighbours together.
+	return max(got/want, 2)
+}

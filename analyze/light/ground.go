@@ -1,0 +1,320 @@
+package light
+
+import (
+	"math"
+	"slices"
+
+	"greige/colorspace"
+)
+
+// ground is one plain surface behind the cloth, found on the cells.
+type ground struct {
+	label  int    // the segment that it grew from
+	member []bool // by cell: the surface itself, lit as the field says
+	field  *field // its light; one group
+	// Tolerances of membership: ln of luminance, of R/Y and of B/Y.
+	tolY, tolR, tolB float64
+
+	area   float64 // share of the photo
+	border float64 // share of the photo's outermost cells
+	things int     // separate things that lie on it
+	score  float64
+}
+
+// Limits of what may be a ground.
+const (
+	maxCandidates = 6
+	coarseSamples = 1200 // for choosing among candidates
+	fineSamples   = 8000 // for the field that is used
+	leastArea     = .04  // share of the photo: a margin of 2 % round a top has 8 %
+)
+
+// findGround looks for the one plain surface that the cloth lies on, hangs on
+// or is framed by. It returns nil when there is none that it would trust.
+func findGround(c *cells, s segments, hint Hint) *ground {
+	n := c.w * c.h
+	total := make([]float64, len(s.size))
+	edge := make([]float64, len(s.size))
+	edges := 0.0
+	for i, l := range s.label {
+		b := c.onBorder(i)
+		if b {
+			edges++
+		}
+		if l >= 0 {
+			total[l]++
+			if b {
+				edge[l]++
+			}
+		}
+	}
+	first := func(l int) float64 { return total[l]/float64(n) + edge[l]/edges }
+	var order []int
+	for l := range s.size {
+		if total[l] > leastArea/4*float64(n) {
+			order = append(order, l)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		if first(a) > first(b) {
+			return -1
+		}
+		if first(a) < first(b) {
+			return 1
+		}
+		return a - b
+	})
+	var best *ground
+	taken := make([]bool, n)
+	for k, l := range order {
+		if k == maxCandidates {
+			break
+		}
+		// A segment that an earlier ground has swallowed is the same ground.
+		inside := 0
+		for i, m := range s.label {
+			if int(m) == l && taken[i] {
+				inside++
+			}
+		}
+		if 2*inside > int(s.size[l]) {
+			continue
+		}
+		g := c.grow(s, l)
+		if g == nil {
+			continue
+		}
+		for i, m := range g.member {
+			taken[i] = taken[i] || m
+		}
+		g.judge(c, hint)
+		if g.score > 0 && (best == nil || g.score > best.score) {
+			best = g
+		}
+	}
+	if best != nil {
+		best.refine(c)
+	}
+	return best
+}
+
+// onBorder: the cell is one of the photo's outermost two.
+func (c *cells) onBorder(i int) bool {
+	x, y := i%c.w, i/c.w
+	return x < 2 || y < 2 || x >= c.w-2 || y >= c.h-2
+}
+
+// samples are the cells that member names, with one stride for all so that
+// at most about limit remain.
+func (c *cells) samples(member func(i int) bool, limit int) []sample {
+	geo := c.geometry()
+	n := 0
+	for i := range c.use {
+		if c.use[i] && member(i) {
+			n++
+		}
+	}
+	// A lattice of cells rather than every k-th, so that none of the photo's
+	// own rhythms (rows of scraps) can fall in with it.
+	step := max(1, int(math.Ceil(math.Sqrt(float64(n)/float64(limit)))))
+	out := make([]sample, 0, n/(step*step)+1)
+	for y := range c.h {
+		for x := y / step % step; x < c.w; x += step {
+			i := y*c.w + x
+			if y%step != 0 || !c.use[i] || !member(i) {
+				continue
+			}
+			u, v := c.at(i, geo)
+			s := sample{at: basis(u, v), cell: i}
+			for k := range 4 {
+				s.v[k] = float64(c.logs[i][k])
+			}
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func (c *cells) geometry() geometry {
+	return geometry{float64(c.pw), float64(c.ph)}
+}
+
+// grow fits the light to one segment and takes in all cells, connected or
+// not, that this light on that surface explains: the squares between a mat's
+// lines, the ground between two scraps.
+func (c *cells) grow(s segments, label int) *ground {
+	g := &ground{label: label, member: make([]bool, c.w*c.h)}
+	for i, l := range s.label {
+		g.member[i] = int(l) == label
+	}
+	for range 3 {
+		if !g.fit(c, coarseSamples, func(i int) bool { return g.member[i] }) {
+			return nil
+		}
+		g.gather(c)
+	}
+	return g
+}
+
+// fit fits the field to the cells that member names and sets the tolerances
+// by what is left over.
+func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
+	samples := c.samples(member, limit)
+	f := fitField(samples, 1, c.w)
+	if f == nil {
+		return false
+	}
+	g.field = f
+	var r, b []float64
+	for i := range samples {
+		s := &samples[i]
+		if s.w > 0 {
+			r = append(r, math.Abs(s.v[1]-f.groups[0].level[1]-f.channel(1, &s.at)))
+			b = append(b, math.Abs(s.v[3]-f.groups[0].level[3]-f.channel(3, &s.at)))
+		}
+	}
+	slices.Sort(r)
+	slices.Sort(b)
+	g.tolY = max(4*f.sd, .02)
+	g.tolR = max(4*1.4826*r[len(r)/2], .02)
+	g.tolB = max(4*1.4826*b[len(b)/2], .04)
+	return true
+}
+
+// off is how cell i differs from the ground under the fitted light, in ln of
+// luminance, of R/Y and of B/Y.
+func (g *ground) off(c *cells, i int, geo geometry) (y, r, b float64) {
+	u, v := c.at(i, geo)
+	at := basis(u, v)
+	l := &g.field.groups[0].level
+	return float64(c.logs[i][0]) - l[0] - g.field.channel(0, &at),
+		float64(c.logs[i][1]) - l[1] - g.field.channel(1, &at),
+		float64(c.logs[i][3]) - l[3] - g.field.channel(3, &at)
+}
+
+// gather makes every cell within the tolerances a member.
+func (g *ground) gather(c *cells) {
+	geo := c.geometry()
+	bands(c.h, func(y0, y1 int) {
+		for i := y0 * c.w; i < y1*c.w; i++ {
+			g.member[i] = false
+			if c.use[i] {
+				y, r, b := g.off(c, i, geo)
+				g.member[i] = math.Abs(y) < g.tolY && math.Abs(r) < g.tolR && math.Abs(b) < g.tolB
+			}
+		}
+	})
+}
+
+// refine fits the final field, away from the edges of things, where their
+// shadows lie.
+func (g *ground) refine(c *cells) {
+	inner := make([]bool, len(g.member))
+	n, m := 0, 0
+	for i := range inner {
+		inner[i] = g.member[i] && c.surrounded(i, g.member)
+		if g.member[i] {
+			n++
+		}
+		if inner[i] {
+			m++
+		}
+	}
+	if 3*m < n {
+		copy(inner, g.member)
+	}
+	if g.fit(c, fineSamples, func(i int) bool { return inner[i] }) {
+		g.gather(c)
+	}
+}
+
+// surrounded: all neighbours of cell i that lie in the photo are in.
+func (c *cells) surrounded(i int, in []bool) bool {
+	x, y := i%c.w, i/c.w
+	for dy := max(y-1, 0); dy <= min(y+1, c.h-1); dy++ {
+		for dx := max(x-1, 0); dx <= min(x+1, c.w-1); dx++ {
+			if !in[dy*c.w+dx] {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// judge measures how much like a ground g is.
+func (g *ground) judge(c *cells, hint Hint) {
+	n, edges := 0.0, 0.0
+	for i, m := range g.member {
+		b := c.onBorder(i)
+		if b {
+			edges++
+		}
+		if m {
+			n++
+			if b {
+				g.border++
+			}
+		}
+	}
+	g.area = n / float64(len(g.member))
+	g.border /= edges
+	g.things = 0
+	for _, t := range c.parts(g.member, false) {
+		if float64(len(t)) >= .001*float64(len(g.member)) {
+			g.things++
+		}
+	}
+	if g.area < leastArea {
+		return
+	}
+	several := min(1, float64(g.things)/4)
+	switch hint {
+	case Top:
+		if g.border > .35 {
+			g.score = g.border + .3*g.area
+		}
+	case ScrapsOnGround:
+		if g.area > .12 && (g.border > .3 || g.things >= 3) {
+			g.score = .7*g.area + .5*g.border + .3*several
+		}
+	default:
+		if g.area > .12 && g.area < .97 && g.border > .5 {
+			g.score = .7*g.area + .5*g.border + .3*several
+		}
+	}
+}
+
+// parts are the connected parts (4 neighbours) of the cells whose value in
+// set is want, in reading order of their first cells.
+func (c *cells) parts(set []bool, want bool) [][]int {
+	seen := make([]bool, len(set))
+	var out [][]int
+	for i := range set {
+		if set[i] != want || seen[i] {
+			continue
+		}
+		part := []int{i}
+		seen[i] = true
+		for k := 0; k < len(part); k++ {
+			j := part[k]
+			x := j % c.w
+			for _, m := range [4]int{j - 1, j + 1, j - c.w, j + c.w} {
+				if m < 0 || m >= len(set) || (m == j-1 && x == 0) || (m == j+1 && x == c.w-1) {
+					continue
+				}
+				if set[m] == want && !seen[m] {
+					seen[m] = true
+					part = append(part, m)
+				}
+			}
+		}
+		out = append(out, part)
+	}
+	return out
+}
+
+// light is the ground's own light at the photo's average illumination.
+func (g *ground) light() colorspace.Linear {
+	l := &g.field.groups[0].level
+	return colorspace.Linear{math.Exp(l[0] + l[1]), math.Exp(l[0] + l[2]), math.Exp(l[0] + l[3])}
+}

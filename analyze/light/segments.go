@@ -1,0 +1,89 @@
+package light
+
+import "slices"
+
+// segments are the flat parts of a photo: connected cells of one colour.
+type segments struct {
+	label []int32 // by cell; -1 where the cell is not used
+	size  []int32 // by label
+}
+
+// divide joins neighbouring cells by the graph method of Felzenszwalb and
+// Huttenlocher (2004, Int. J. Computer Vision 59:167): two parts become one
+// when the step between them is no larger than the steps inside both, with an
+// allowance of scale/cells for small parts. A slow slope of the light is a
+// row of tiny steps and divides nothing.
+func (c *cells) divide(scale float32) segments {
+	type edge struct {
+		a, b int32
+		step float32
+	}
+	n := c.w * c.h
+	edges := make([]edge, 0, 2*n)
+	add := func(a, b int) {
+		if c.use[a] && c.use[b] {
+			edges = append(edges, edge{int32(a), int32(b), c.apart(a, b)})
+		}
+	}
+	for y := range c.h {
+		for x := range c.w {
+			i := y*c.w + x
+			if x+1 < c.w {
+				add(i, i+1)
+			}
+			if y+1 < c.h {
+				add(i, i+c.w)
+			}
+		}
+	}
+	slices.SortStableFunc(edges, func(p, q edge) int {
+		switch {
+		case p.step < q.step:
+			return -1
+		case p.step > q.step:
+			return 1
+		}
+		return 0
+	})
+	parent, size, inner := make([]int32, n), make([]int32, n), make([]float32, n)
+	for i := range parent {
+		parent[i], size[i] = int32(i), 1
+	}
+	find := func(i int32) int32 {
+		for parent[i] != i {
+			parent[i] = parent[parent[i]]
+			i = parent[i]
+		}
+		return i
+	}
+	for _, e := range edges {
+		a, b := find(e.a), find(e.b)
+		if a == b || e.step > min(inner[a]+scale/float32(size[a]), inner[b]+scale/float32(size[b])) {
+			continue
+		}
+		if size[a] < size[b] {
+			a, b = b, a
+		}
+		parent[b] = a
+		size[a] += size[b]
+		inner[a] = e.step
+	}
+	s := segments{label: make([]int32, n)}
+	number := make([]int32, n)
+	for i := range number {
+		number[i] = -1
+	}
+	for i := range n {
+		s.label[i] = -1
+		if !c.use[i] {
+			continue
+		}
+		r := find(int32(i))
+		if number[r] < 0 {
+			number[r] = int32(len(s.size))
+			s.size = append(s.size, size[r])
+		}
+		s.label[i] = number[r]
+	}
+	return s
+}

@@ -1,0 +1,110 @@
+package light
+
+import "math"
+
+// unknownLevel is the standard uncertainty of the luminance, as a share, of a
+// photo whose exposure nothing fixes: half a stop. Auto-exposure aims at a
+// mid-grey whatever it sees, so a third of a stop or more either way is
+// common (common practice, no source).
+const unknownLevel = 0.35
+
+// unknownSlope is the standard uncertainty of the luminance ratio between
+// the far ends of a photo whose unevenness nothing tells: one lamp to one
+// side makes one corner up to twice as bright as the other.
+const unknownSlope = 0.35
+
+// left is the uncertainty that is left after the correction.
+type left struct {
+	// field is the light that was taken out; nil when none was.
+	field *field
+	// anchor is where the level was fixed (basis there), and level its
+	// relative standard uncertainty there.
+	anchor vector
+	level  float64
+}
+
+func (e *Even) unknown() {
+	e.left = left{level: unknownLevel}
+	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
+}
+
+// priorCov is the field's uncertainty when nothing tells it: the lamp's own.
+var priorCov = func() *matrix {
+	var m matrix
+	for i, p := range prior(priorByDegree) {
+		m[i][i] = 1 / p
+	}
+	return &m
+}()
+
+// misfit is the share of a lamp's unevenness that a polynomial of degree 4
+// cannot follow: rms beyond degree 4 over rms of all, for the lamps of
+// priorByDegree.
+const misfit = .05
+
+func (l *left) cov() *matrix {
+	if l.field == nil {
+		return priorCov
+	}
+	return &l.field.cov
+}
+
+// extra is the variance of what no field of this kind can follow.
+func (l *left) extra() float64 {
+	if l.field == nil {
+		return 0
+	}
+	s := 0.0
+	n := 0
+	for d := 1; d <= degree; d++ {
+		for i := d; i >= 0; i-- {
+			c := l.field.coef[0][n]
+			s += c * c / float64((2*i+1)*(2*(d-i)+1))
+			n++
+		}
+	}
+	return misfit * misfit * s
+}
+
+// Sigma is the relative standard uncertainty of the luminance at a place of
+// the working picture. common is the part that all places share, apart the
+// part that two places do not: when two pieces of one photo are compared,
+// only their apart counts; for a figure by itself both do, as the root of the
+// sum of their squares. Noise and clipping of the piece itself come on top.
+func (e *Even) Sigma(x, y float64) (common, apart float64) {
+	g := geometry{float64(e.Picture.W), float64(e.Picture.H)}
+	b := basis(g.uv(x, y))
+	return e.left.at(b)
+}
+
+func (l *left) at(b vector) (common, apart float64) {
+	cov := l.cov()
+	var d vector
+	for i := range d {
+		d[i] = b[i] - l.anchor[i]
+	}
+	extra := l.extra()
+	total := l.level*l.level + cov.quad(d) + extra
+	a := min(cov.quad(b)+extra, total)
+	return math.Sqrt(total - a), math.Sqrt(a)
+}
+
+// slope is the relative standard uncertainty of the ratio of the light
+// between the photo's far ends: the worse of its two diagonals.
+func (l *left) slope() float64 {
+	worst := 0.0
+	for _, s := range [2]float64{1, -1} {
+		p, q := basis(-1, -s), basis(1, s)
+		for i := range p {
+			p[i] -= q[i]
+		}
+		worst = max(worst, l.cov().quad(p))
+	}
+	return math.Sqrt(worst + 2*l.extra())
+}
+
+// meanSigma is the relative standard uncertainty of a surface's level that
+// was seen in n cells.
+func (f *field) meanSigma(n float64) float64 {
+	return f.sd * math.Sqrt(f.effect/max(n, 1))
+}
