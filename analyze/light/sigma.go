@@ -1,12 +1,15 @@
 package light
 
-import "math"
+import (
+	"image"
+	"math"
+)
 
 // unknownLevel is the standard uncertainty of the luminance, as a share, of a
-// photo whose exposure nothing fixes: half a stop. Auto-exposure aims at a
-// mid-grey whatever it sees, so a third of a stop or more either way is
-// common (common practice, no source).
-const unknownLevel = 0.35
+// photo whose exposure nothing fixes: two thirds of a stop. Auto-exposure
+// aims at a mid-grey whatever it sees, so a stop off is no rarity (common
+// practice, no source).
+const unknownLevel = 0.46
 
 // unknownSlope is the standard uncertainty of the luminance ratio between
 // the far ends of a photo whose unevenness nothing tells: one lamp to one
@@ -21,6 +24,9 @@ type left struct {
 	// relative standard uncertainty there.
 	anchor vector
 	level  float64
+	// between is the relative standard uncertainty of this photo's exposure
+	// against that of the photos it is compared with.
+	between float64
 }
 
 func (e *Even) unknown() {
@@ -72,9 +78,29 @@ func (l *left) extra() float64 {
 // only their apart counts; for a figure by itself both do, as the root of the
 // sum of their squares. Noise and clipping of the piece itself come on top.
 func (e *Even) Sigma(x, y float64) (common, apart float64) {
-	g := geometry{float64(e.Picture.W), float64(e.Picture.H)}
-	b := basis(g.uv(x, y))
-	return e.left.at(b)
+	return e.left.at(basis(e.geometry().uv(x, y)))
+}
+
+// SigmaOver is Sigma for the mean over a piece with these bounds, in pixels
+// of the working picture: over a large piece the errors at its two ends
+// partly cancel.
+func (e *Even) SigmaOver(r image.Rectangle) (common, apart float64) {
+	const n = 6
+	var mean vector
+	g := e.geometry()
+	for j := range n {
+		for i := range n {
+			b := basis(g.uv(float64(r.Min.X)+(float64(i)+.5)/n*float64(r.Dx()), float64(r.Min.Y)+(float64(j)+.5)/n*float64(r.Dy())))
+			for k, v := range b {
+				mean[k] += v / (n * n)
+			}
+		}
+	}
+	return e.left.at(mean)
+}
+
+func (e *Even) geometry() geometry {
+	return geometry{float64(e.Picture.W), float64(e.Picture.H)}
 }
 
 func (l *left) at(b vector) (common, apart float64) {
@@ -83,7 +109,7 @@ func (l *left) at(b vector) (common, apart float64) {
 	for i := range d {
 		d[i] = b[i] - l.anchor[i]
 	}
-	extra := l.extra()
+	extra := l.extra() + l.between*l.between
 	total := l.level*l.level + cov.quad(d) + extra
 	a := min(cov.quad(b)+extra, total)
 	return math.Sqrt(total - a), math.Sqrt(a)
