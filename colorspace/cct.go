@@ -16,7 +16,7 @@ func (x XYZ) Chromaticity() (cx, cy float64) {
 
 // CCT is the correlated colour temperature in kelvin of a light of CIE 1931
 // chromaticity x, y: about 2856 for a bulb, 5000 to 6500 for daylight. It is
-// within 2 K of the definition from 2856 to 6500 K on the Planckian locus,
+// within 10 K of the definition from 2850 to 6500 K on the Planckian locus,
 // less good towards the blue of a northern sky (CCTHernandezAndres is better
 // there), and means little for lights that are clearly green or pink.
 //
@@ -30,7 +30,7 @@ func CCT(x, y float64) float64 {
 
 // CCTHernandezAndres is CCT by a formula fitted to daylight, 3000 to 50000 K.
 // Source: Hernandez-Andres, Lee and Romero 1999, Applied Optics 38(27):5703,
-// eq. 4 and table 1 (the column to 50000 K).
+// the coefficients for 3000 to 50000 K.
 func CCTHernandezAndres(x, y float64) float64 {
 	n := (x - .3366) / (y - .1735)
 	return -949.86315 + 6253.80338*math.Exp(-n/.92159) + 28.70599*math.Exp(-n/.20039) + .00004*math.Exp(-n/.07125)
@@ -38,8 +38,7 @@ func CCTHernandezAndres(x, y float64) float64 {
 
 // DaylightChromaticity is CIE x, y of a phase of daylight with the given
 // correlated colour temperature, which is clamped to 4000..25000 K.
-// Source: CIE 15:2018, 4.1.2, eqs. 4.1 to 4.3 (Judd, MacAdam and Wyszecki
-// 1964). D65 is at 6504 K here, since c2 of Planck's law was revised.
+// Source: CIE 15:2018 (Judd, MacAdam and Wyszecki 1964). D65 is at 6504 K here, since c2 of Planck's law was revised.
 func DaylightChromaticity(kelvin float64) (x, y float64) {
 	t := 1e3 / min(max(kelvin, 4000), 25000)
 	if kelvin <= 7000 {
@@ -52,9 +51,9 @@ func DaylightChromaticity(kelvin float64) (x, y float64) {
 
 // PlanckianChromaticity is CIE x, y of a glowing body of the given
 // temperature, as an incandescent lamp nearly is, from 1000 K up to
-// 25000 K (clamped). 2856 K gives CIE illuminant A.
-// Source: Planck's law with c2 = 1.438776877e-2 m K (ISO/CIE 11664-2; CODATA
-// 2018), summed with the CIE 1931 observer in steps of 5 nm.
+// 25000 K (clamped). CIE illuminant A, usually called 2856 K, is 2855.5 K with
+// the constants of today.
+// Source: Planck's law with c2 = 1.438776877e-2 m K (CODATA 2018), summed with the CIE 1931 observer in steps of 5 nm.
 func PlanckianChromaticity(kelvin float64) (x, y float64) {
 	const c2 = 1.438776877e7 // nm K
 	kelvin = min(max(kelvin, 1000), 25000)

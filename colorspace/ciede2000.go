@@ -22,7 +22,7 @@ func CIEDE2000(a, b Lab) float64 {
 	l, c := (a.L+b.L)/2-50, (c1+c2)/2
 	// Lightness differences count less away from the middle grey on which
 	// the test data lay, chroma differences less the stronger the colours
-	// (eqs. 15 and 16).
+	// (eqs. 18 and 19).
 	dl := (b.L - a.L) / (1 + .015*l*l/math.Sqrt(20+l*l))
 	dc := (c2 - c1) / (1 + .045*c)
 	if c1 == 0 || c2 == 0 { // no hue, so no difference of hue (eq. 10)
@@ -30,7 +30,7 @@ func CIEDE2000(a, b Lab) float64 {
 	}
 
 	dh, cos, sin := hueDifference(a1, b1, c1, a2, b2, c2)
-	// T and eq. 17: equal differences of hue do not look equal all round the
+	// T and eqs. 15 and 20: equal differences of hue do not look equal all round the
 	// circle. The cosines of multiples of the mean hue h come from those of
 	// h itself.
 	cos2, sin2 := cos*cos-sin*sin, 2*sin*cos
@@ -40,11 +40,12 @@ func CIEDE2000(a, b Lab) float64 {
 	dh /= 1 + .015*c*t
 
 	// In blue the ellipses of equal difference are tilted: there a change of
-	// chroma and one of hue are partly the same (eqs. 11 to 14 and 22). The
-	// tilt is a bell of 25 degrees round 275 and less than 1e-13 outside 137
-	// degrees (cosine -0.73), where it need not be computed.
+	// chroma and one of hue are partly the same (eqs. 16, 17 and 21). The tilt
+	// is a bell of 25 degrees round 275. As in the paper, which does not wrap
+	// it round 0, it ends at 360; down to 120 (cosine -0.5) it has fallen
+	// to 1e-16, and below that it need not be computed.
 	var rotation float64
-	if cos*cos275+sin*sin275 > -.73 {
+	if sin < 0 || cos < -.5 {
 		away := math.Atan2(sin*cos275-cos*sin275, cos*cos275+sin*sin275) * (180 / math.Pi) / 25
 		rotation = -math.Sin(math.Pi/3*math.Exp(-away*away)) * 2 * chromaGate(c)
 	}
@@ -60,7 +61,7 @@ const (
 	cos275, sin275 = .087155742747658173558064270837473, -.996194698091745532295010402473888
 )
 
-// chromaGate is sqrt(C^7 / (C^7 + 25^7)) of eqs. 4 and 13: 0 at grey, 1 for
+// chromaGate is sqrt(C^7 / (C^7 + 25^7)) of eqs. 4 and 17: 0 at grey, 1 for
 // strong colours, with its middle near C = 25.
 func chromaGate(c float64) float64 {
 	const pow25to7 = 6103515625
@@ -74,15 +75,20 @@ func chromaGate(c float64) float64 {
 // sine of their mean hue h of eq. 14.
 func hueDifference(a1, b1, c1, a2, b2, c2 float64) (dh, cos, sin float64) {
 	// The vectors' dot and cross products are c1 c2 times the cosine and the
-	// sine of the angle dh between them, and 2 sin(dh/2) = sin dh /
-	// cos(dh/2). The mean hue is the direction half way between the vectors.
+	// sine of the angle between them, from which follows 2 sin of half of it.
+	// The mean hue is the direction of the sum of the two unit vectors, and
+	// square to their difference. Of each pair of forms the one is taken in
+	// which nothing cancels.
 	n := c1 * c2
 	dot, cross := a1*a2+b1*b2, a1*b2-b1*a2
-	if dot > -.999999*n {
-		dh = cross * math.Sqrt(2/(n+dot))
-		ma, mb := a1*c2+a2*c1, b1*c2+b2*c1
-		m := 1 / math.Sqrt(ma*ma+mb*mb)
-		return dh, ma * m, mb * m
+	if dot >= 0 {
+		m := 1 / math.Sqrt(2*n*(n+dot))
+		return cross * math.Sqrt(2/(n+dot)), (a1*c2 + a2*c1) * m, (b1*c2 + b2*c1) * m
+	}
+	if math.Abs(cross) > 1e-6*n {
+		dh = math.Copysign(math.Sqrt(2*(n-dot)), cross)
+		m := 1 / (dh * math.Sqrt(n)) // of dh's sign
+		return dh, (b2*c1 - b1*c2) * m, (a1*c2 - a2*c1) * m
 	}
 	// Opposite hues have two half ways, and the last digits decide between
 	// them. So that rounding does not, differences that are 180 degrees to

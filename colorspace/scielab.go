@@ -15,7 +15,7 @@ type Kernel struct{ Weight, SpreadDegrees float64 }
 // changes, which the eye discounts.
 //
 // Source: Zhang and Wandell 1996, "A spatial extension of CIELAB for digital
-// color image reproduction", SID Digest 27, table 1, whose weights (.921 .105
+// color image reproduction", SID Digest 27, whose weights (.921 .105
 // -.108, .531 .330, .488 .371) are divided by their sums here.
 func SpatialKernels() [3][]Kernel {
 	kernels := [3][]Kernel{
@@ -50,8 +50,8 @@ func XYZToOpponent() Matrix {
 // ContrastSensitivity is how well the eye sees a sine pattern of so many
 // cycles to a degree of visual angle, in black and white: 0..about 1, with
 // its peak .981 near 8 cycles. cyclesPerDegree is 0 or more.
-// Source: Mannos and Sakrison 1974, IEEE Trans. Inform. Theory 20(4):525,
-// eq. 11 in the form 2.6 (.0192 + .114 f) exp(-(.114 f)^1.1).
+// Source: Mannos and Sakrison 1974, IEEE Trans. Inform. Theory 20(4):525:
+// 2.6 (.0192 + .114 f) exp(-(.114 f)^1.1).
 func ContrastSensitivity(cyclesPerDegree float64) float64 {
 	f := .114 * max(cyclesPerDegree, 0)
 	return 2.6 * (.0192 + f) * math.Exp(-math.Pow(f, 1.1))

@@ -1,29 +1,35 @@
 package colorspace
 
 import (
+	"fmt"
 	"math"
 
 	"github.com/lucasb-eyer/go-colorful"
 )
 
-// DecodeSRGB turns an encoded component, 0..1, into linear light, 0..1.
-// Source: IEC 61966-2-1:1999.
+// DecodeSRGB turns an encoded component, 0..1, into linear light, 0..1. The
+// curve goes on above 1, and below 0 as its mirror image, so that colours
+// outside the gamut come through. Source: IEC 61966-2-1:1999; the mirror as
+// in CSS Color 4.
 func DecodeSRGB(encoded float64) float64 {
-	r, _, _ := colorful.Color{R: encoded}.LinearRgb()
-	return r
+	r, _, _ := colorful.Color{R: math.Abs(encoded)}.LinearRgb()
+	return math.Copysign(r, encoded)
 }
 
 // EncodeSRGB turns linear light into an encoded component. Light outside 0..1
-// is not clipped. Source: IEC 61966-2-1:1999.
-func EncodeSRGB(linear float64) float64 { return colorful.LinearRgb(linear, 0, 0).R }
+// is not clipped, as in DecodeSRGB. Source: IEC 61966-2-1:1999.
+func EncodeSRGB(linear float64) float64 {
+	return math.Copysign(colorful.LinearRgb(math.Abs(linear), 0, 0).R, linear)
+}
 
 // SRGB8 is c as 8-bit sRGB, each component clipped to 0..255: for display
-// only, never for a figure.
+// only, never for a figure. What is not a number is shown black.
 func (c Linear) SRGB8() [3]uint8 {
 	var out [3]uint8
 	for i, v := range c {
-		e := EncodeSRGB(min(max(v, 0), 1))
-		out[i] = uint8(math.Round(e * 255))
+		if v > 0 { // false for NaN too
+			out[i] = uint8(math.Round(EncodeSRGB(min(v, 1)) * 255))
+		}
 	}
 	return out
 }
@@ -31,7 +37,7 @@ func (c Linear) SRGB8() [3]uint8 {
 // Hex is c as "#rrggbb", clipped to the sRGB gamut: for display only.
 func (c Linear) Hex() string {
 	e := c.SRGB8()
-	return colorful.Color{R: float64(e[0]) / 255, G: float64(e[1]) / 255, B: float64(e[2]) / 255}.Hex()
+	return fmt.Sprintf("#%02x%02x%02x", e[0], e[1], e[2])
 }
 
 // encodeSteps is fine enough that the table below is never more than one
