@@ -58,7 +58,7 @@ func TestCIEDE2000ByVectorsIsCIEDE2000ByAngles(t *testing.T) {
 	var colours []Lab
 	cube(6, func(c Linear) { colours = append(colours, c.Lab()) })
 	for _, l := range []float64{0, 30, 100} { // greys, opposite hues, hues near the seam at 0, near-equal colours
-		for _, ab := range [][2]float64{{0, 0}, {1e-12, 0}, {3, 4}, {-3, -4}, {-3, -4.0000001}, {20, -1e-9}, {20, 1e-9}, {0, -60}, {1, -60}} {
+		for _, ab := range [][2]float64{{0, 0}, {1e-12, 0}, {3, 4}, {-3, -4}, {-3, -4.0000001}, {-3, -4.00000000001}, {-3, -3.99999999999}, {20, -1e-9}, {20, 1e-9}, {0, -60}, {1, -60}} {
 			colours = append(colours, Lab{l, ab[0], ab[1]})
 		}
 	}
