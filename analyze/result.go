@@ -8,6 +8,7 @@ package analyze
 
 import (
 	"greige/analyze/border"
+	"greige/analyze/cloth"
 	"greige/analyze/eye"
 	"greige/analyze/layout"
 	"greige/analyze/light"
@@ -32,6 +33,13 @@ type Result struct {
 	Layout *layout.Layout
 	Border *border.Border
 
+	// Stash is the cloths that were given to a layout to hang instead: the
+	// ids in its changes are theirs. Nil when none were given.
+	Stash []piles.Fabric
+	// PrintStrip is, for border, a piece of the print itself, wide and low
+	// (about 4 to 1), to frame the mocked-up block; nil when not made.
+	PrintStrip *cloth.Swatch
+
 	// Sights are the pictures of the page: for sort, each photo that shows
 	// more than one cloth; for layout, the straightened top as it hangs and,
 	// when there are changes, after them; for border, the print.
@@ -44,7 +52,21 @@ type Sight struct {
 	Photo string
 	eye.Views
 	Marks []Mark
+	// Inks, for the print only, says where each colour of the palette lies.
+	Inks *Inks
 }
+
+// Inks is which colour of Border.Palette covers each pixel of a picture of
+// W x H pixels (which need not be the size of the views; some 800 wide is
+// enough for the page), or NoInk where none does.
+type Inks struct {
+	W, H int
+	Of   []uint8 // W*H indexes into Border.Palette
+}
+
+// NoInk marks a pixel of Inks that belongs to no colour, such as one on the
+// edge between two.
+const NoInk = 255
 
 // SightKind says what a picture shows.
 type SightKind string

@@ -13,15 +13,15 @@ type Fabric struct {
 	Scrap   int          `json:"scrap"`   // number within its photo, from 1, in reading order
 	Outline [][2]float64 `json:"outline"` // pixels of the upright photo
 	cloth.Cloth
-	Rank     int      `json:"rank,omitempty"` // 1 is the lightest; none for a doubtful piece
-	TiedWith []string `json:"tied_with,omitempty"`
+	Rank     int      `json:"rank,omitempty"`     // 1 is the lightest; none for a doubtful piece
+	TiedWith []string `json:"tied_with,omitzero"` // nil for a doubtful piece
 	Pile     Pile     `json:"pile,omitempty"`
 	Swing    bool     `json:"swing"`              // within its uncertainty of another pile, or between piles
 	Doubtful bool     `json:"doubtful,omitempty"` // may be no cloth: in no pile and no rank
 	Note     string   `json:"note,omitempty"`     // why it is doubtful
 	// Group numbers the photos whose lightness stands on one footing: cloths
 	// of different groups cannot be compared.
-	Group int `json:"-"`
+	Group int `json:"group,omitempty"`
 }
 
 // Pile is a name of a pile.
@@ -44,7 +44,7 @@ type Sorted struct {
 // Piles are the ids of each pile, from light to dark.
 type Piles struct {
 	Light  []string `json:"light"`
-	Medium []string `json:"medium,omitempty"` // none when there are two piles
+	Medium []string `json:"medium,omitzero"` // nil when there are two piles
 	Dark   []string `json:"dark"`
 }
 

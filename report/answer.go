@@ -1,0 +1,628 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"greige/analyze"
+	"greige/analyze/layout"
+	"greige/analyze/piles"
+)
+
+// Answer is the answer of a run in words that she would use herself. Every
+// word of it follows from the figures of the result.
+type Answer struct {
+	Question string   // what was asked
+	Headline string   // the answer: one sentence
+	More     []string // what belongs to it: further sentences, weightiest first
+}
+
+// AnswerOf puts r into words.
+func AnswerOf(r *analyze.Result) Answer {
+	var a Answer
+	switch {
+	case r.Sort != nil:
+		a = sortAnswer(r)
+	case r.Layout != nil:
+		a = layoutAnswer(r)
+	case r.Border != nil:
+		a = borderAnswer(r)
+	default:
+		a = Answer{Headline: "Nothing could be measured."}
+	}
+	if n := len(r.Skipped); n > 0 {
+		a.More = append(a.More, firstSome(n, "photo was left out: the reason stands below.", "photos were left out: the reasons stand below."))
+	}
+	return a
+}
+
+// unsure is the half interval of L* from which figures are called unsure: at
+// this, two cloths 10 apart may be the other way round.
+const unsure = 5
+
+func sortAnswer(r *analyze.Result) Answer {
+	a := Answer{Question: "Which are my lights, and which are my darks?"}
+	s := r.Sort
+	cloths, odd := ranked(s.Fabrics), doubtful(s.Fabrics)
+	n := len(cloths)
+	measured := len(s.Fabrics) - len(odd)
+	apart := footings(s.Fabrics)
+	light, medium, dark := len(s.Piles.Light), len(s.Piles.Medium), len(s.Piles.Dark)
+	switch {
+	case measured == 0:
+		a.Headline = "No cloth could be measured."
+	case measured > 1 && (n == 0 || apart == measured):
+		a.Headline = firstSome(measured, "cloth was", "cloths were") + " measured, but they cannot be compared with each other."
+		a.More = append(a.More, "Nothing in the photos shows how bright the light was on each, and a camera lightens dark cloth and darkens light cloth.")
+	case n == 1 || measured == 1:
+		a.Headline = "One cloth: by itself it is neither a light nor a dark."
+		a.More = append(a.More, "Value is told beside other cloths. Photograph the whole basket.")
+	case len(s.Cuts) == 0:
+		a.Headline = firstSome(n, "cloth", "cloths") + ", too much alike to make piles of."
+	default:
+		a.Headline = firstSome(n, "cloth", "cloths") + ": " + pileCounts(light, medium, dark) + "."
+	}
+	if n > 1 && len(s.Cuts) > 0 && apart < measured {
+		a.More = append(a.More, swingSentence(s.Fabrics)...)
+		if apart > 1 {
+			a.More = append(a.More, "The photos fall into "+some(apart, "set", "sets")+
+				" whose light cannot be compared: trust the order within a set only.")
+		}
+		var u []float64
+		for _, f := range cloths {
+			u = append(u, f.Uncertainty)
+		}
+		if m := median(u); m >= unsure {
+			a.More = append(a.More, fmt.Sprintf("Each lightness is unsure by about %.0f either way, so take near neighbours as equal.", m))
+		}
+	}
+	if len(odd) > 0 {
+		a.More = append(a.More, capital(numbers(ids(odd)))+" may be no cloth at all, and "+isAre(len(odd))+" in no pile.")
+	}
+	return a
+}
+
+func isAre(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
+}
+
+func ids(fabrics []piles.Fabric) []string {
+	out := make([]string, len(fabrics))
+	for i, f := range fabrics {
+		out[i] = f.ID
+	}
+	return out
+}
+
+// footings is on how many different footings the lightness of the cloths
+// stands.
+func footings(fabrics []piles.Fabric) int {
+	groups := map[int]bool{}
+	for _, f := range fabrics {
+		if !f.Doubtful {
+			groups[f.Group] = true
+		}
+	}
+	return len(groups)
+}
+
+func pileCounts(light, medium, dark int) string {
+	var parts []string
+	for _, p := range []struct {
+		n    int
+		name piles.Pile
+	}{{light, piles.Light}, {medium, piles.Medium}, {dark, piles.Dark}} {
+		if p.n > 0 {
+			parts = append(parts, inWords(p.n)+" "+pileWord(p.name, p.n))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// swinging are the ids of the cloths that swing, in the order given.
+func swinging(fabrics []piles.Fabric) []string {
+	var out []string
+	for _, f := range fabrics {
+		if f.Swing && !f.Doubtful {
+			out = append(out, f.ID)
+		}
+	}
+	return out
+}
+
+func swingSentence(fabrics []piles.Fabric) []string {
+	swing := swinging(fabrics)
+	n := len(swing)
+	switch {
+	case n == 0:
+		return nil
+	case n > 6 && n == len(fabrics)-len(doubtful(fabrics)):
+		return []string{"Any of them could go either way."}
+	case n > 6:
+		return []string{first(n) + " of them could go either way: " + listMost(plainAll(swing), 12) + "."}
+	}
+	return []string{capital(numbers(swing)) + " could go either way."}
+}
+
+func plainAll(names []string) []string {
+	out := make([]string, len(names))
+	for i, s := range names {
+		out[i] = plain(s)
+	}
+	return out
+}
+
+// tieRuns are runs of neighbours in rank that cannot be told apart.
+func tieRuns(cloths []piles.Fabric) [][]string {
+	var runs [][]string
+	for i := 1; i < len(cloths); i++ {
+		if !slices.Contains(cloths[i-1].TiedWith, cloths[i].ID) {
+			continue
+		}
+		last := len(runs) - 1
+		if last >= 0 && runs[last][len(runs[last])-1] == cloths[i-1].ID {
+			runs[last] = append(runs[last], cloths[i].ID)
+		} else {
+			runs = append(runs, []string{cloths[i-1].ID, cloths[i].ID})
+		}
+	}
+	return runs
+}
+
+// How much of a layout must be clear for each way of saying so: shares of
+// the seams meant to contrast. Common practice, no source.
+const (
+	readsAll    = .995
+	readsMostly = .9
+	readsPartly = .7
+	readsHalf   = .5
+)
+
+// across is where the viewer stands, in words.
+func across(distance float64) string {
+	if distance <= 0 || (distance >= 2 && distance <= 5) {
+		return "from across the room"
+	}
+	return "from " + metres(distance)
+}
+
+func metres(d float64) string {
+	s := strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.2f", d), "0"), ".")
+	if s == "1" {
+		return "1\u00a0metre"
+	}
+	return s + "\u00a0metres" // never broken between the two
+}
+
+// wantsToShow: a line is looked for where this seam lies. In a top with no
+// repeat nothing is asked of any seam, so all of them are looked at.
+func wantsToShow(l *layout.Layout, s layout.Seam) bool {
+	return s.Meant == layout.Contrast || (l.Pattern.Name == "none" && s.Meant == layout.Either)
+}
+
+// shown counts the seams that are looked at by verdict.
+type shown struct {
+	all, clear, soft, lost, byColour int
+}
+
+func count(l *layout.Layout) shown {
+	var c shown
+	for _, s := range l.Seams {
+		if !wantsToShow(l, s) {
+			continue
+		}
+		c.all++
+		switch s.Verdict {
+		case layout.Clear:
+			c.clear++
+		case layout.Soft:
+			c.soft++
+		case layout.Lost:
+			c.lost++
+		}
+		if s.Verdict == layout.Lost && s.ColourAlone {
+			c.byColour++
+		}
+	}
+	return c
+}
+
+func layoutAnswer(r *analyze.Result) Answer {
+	a := Answer{Question: "Does it read?"}
+	l := r.Layout
+	from := across(r.Distance)
+	if len(l.Patches) == 0 {
+		a.Headline = "No patches could be found in this photo."
+		a.More = append(a.More, "Say how many rows and columns there are and where the corners lie, with --rows, --cols and --corners.")
+		return a
+	}
+	c, lost := count(l), clusters(l, layout.Lost)
+	where := place{l}
+	switch {
+	case l.Pattern.Name == "none":
+		a.Headline = "Its lights and darks make no repeat, so no patch can be called out of place."
+		switch {
+		case c.all == 0:
+		case c.lost == 0:
+			a.More = append(a.More, capital(from)+" no seam is lost.")
+		default:
+			a.More = append(a.More, capital(from)+" "+some(c.lost, "seam is lost", "seams are lost")+", of "+inWords(c.all)+".")
+		}
+	case c.all == 0:
+		a.Headline = "There is no seam here that is meant to show, so there is nothing to judge."
+	case finite(l.Reads) < readsHalf:
+		a.Headline = "It does not read " + from + " yet: of " + some(c.all, "seam", "seams") + " that should show, " +
+			inWords(c.clear) + " " + doDoes(c.clear) + where.mostly(lost) + "."
+	default:
+		a.Headline = lead(l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
+	}
+	if l.Pattern.Name != "none" {
+		a.More = append(a.More, misplacedSentence(l)...)
+	}
+	a.More = append(a.More, changesSentence(l)...)
+	if c.byColour > 0 {
+		of := "Of the lost seams, " + inWords(c.byColour)
+		if c.byColour == c.lost {
+			of = "The lost " + map[bool]string{true: "seam", false: "seams"}[c.lost == 1]
+		}
+		a.More = append(a.More, of+" still "+map[bool]string{true: "shows", false: "show"}[c.byColour == 1]+
+			" by colour. That is not the same: it goes when the light is low.")
+	}
+	var u []float64
+	for _, p := range l.Patches {
+		u = append(u, p.Uncertainty)
+	}
+	if m := median(u); m >= unsure {
+		a.More = append(a.More, fmt.Sprintf("The lightness of a patch is unsure by about %.0f either way.", m))
+	}
+	return a
+}
+
+func doDoes(n int) string {
+	if n == 1 {
+		return "does"
+	}
+	return "do"
+}
+
+func lead(reads float64, c shown, from string) string {
+	reads = finite(reads)
+	switch {
+	case c.clear == c.all && reads >= readsAll:
+		return "It reads " + from + ": every seam that should show does"
+	case reads >= readsMostly:
+		return "It reads " + from
+	case reads >= readsPartly:
+		return "It mostly reads " + from
+	}
+	return "It reads only in part " + from
+}
+
+func misplacedSentence(l *layout.Layout) []string {
+	var out []string
+	for _, p := range l.Patches {
+		if p.Misplaced {
+			out = append(out, at(layout.Cell{p.Row, p.Col}))
+		}
+	}
+	switch n := len(out); {
+	case n == 0:
+		return nil
+	case n == 1:
+		for _, p := range l.Patches {
+			if p.Misplaced {
+				return []string{fmt.Sprintf("%s hangs as %s where the pattern asks for %s.", capital(out[0]), article(string(p.Reads)), article(string(p.Meant)))}
+			}
+		}
+	case n <= 3:
+		return []string{capital(list(out)) + " hang against the pattern."}
+	}
+	return []string{firstSome(len(out), "patch hangs", "patches hang") + " against the pattern."}
+}
+
+func changesSentence(l *layout.Layout) []string {
+	n := len(l.Changes)
+	if n == 0 {
+		return nil
+	}
+	word, words := "change", "changes"
+	if !slices.ContainsFunc(l.Changes, func(c layout.Change) bool { return c.With == nil && !strings.HasPrefix(c.Instead, "swap") }) {
+		word, words = "swap", "swaps"
+	}
+	after := l.Changes[n-1].Reads
+	if after >= readsAll {
+		return []string{firstSome(n, word, words) + " would put it right."}
+	}
+	return []string{firstSome(n, word, words) + " would bring it from " + figure(l.Reads*100, 0) + " to " + outOf(after) + " seams."}
+}
+
+// clusters are the sets of patches that run into each other by seams of this
+// verdict where a line is looked for, largest first, then in reading order.
+func clusters(l *layout.Layout, v layout.Verdict) [][]layout.Cell {
+	next := map[layout.Cell][]layout.Cell{}
+	for _, s := range l.Seams {
+		if s.Verdict == v && wantsToShow(l, s) {
+			a, b := s.Between[0], s.Between[1]
+			next[a], next[b] = append(next[a], b), append(next[b], a)
+		}
+	}
+	var out [][]layout.Cell
+	seen := map[layout.Cell]bool{}
+	for _, p := range l.Patches {
+		start := layout.Cell{p.Row, p.Col}
+		if seen[start] || len(next[start]) == 0 {
+			continue
+		}
+		group := []layout.Cell{start}
+		seen[start] = true
+		for i := 0; i < len(group); i++ {
+			for _, c := range next[group[i]] {
+				if !seen[c] {
+					seen[c] = true
+					group = append(group, c)
+				}
+			}
+		}
+		out = append(out, group)
+	}
+	slices.SortStableFunc(out, func(a, b []layout.Cell) int { return len(b) - len(a) })
+	return out
+}
+
+// place names where patches hang in a layout.
+type place struct{ l *layout.Layout }
+
+// but is what follows "It reads": where it does not.
+func (p place) but(c shown, lost, soft [][]layout.Cell) string {
+	switch {
+	case c.lost == 0 && c.soft == 0:
+		return ""
+	case c.lost == 0:
+		s := ", though " + some(c.soft, "seam is", "seams are") + " soft"
+		if in := p.region(slices.Concat(soft...)); in != "" {
+			s += " " + in
+		}
+		return s
+	case len(lost) == 1:
+		kind := "one place"
+		if p.corner(lost[0]) != "" {
+			kind = "one corner"
+		}
+		return ", but for " + kind + ": " + some(len(lost[0]), "patch", "patches") + " " + p.of(lost[0]) + " run together"
+	case len(lost) == 2:
+		return ", but for two places: " + some(len(lost[0]), "patch", "patches") + " " + p.of(lost[0]) +
+			" and " + inWords(len(lost[1])) + " " + p.of(lost[1]) + " run together"
+	}
+	return ", but for " + inWords(len(lost)) + " places where patches run together" + p.mostly(lost)
+}
+
+// mostly says where more than half of the patches lie, if in one region.
+func (p place) mostly(groups [][]layout.Cell) string {
+	all := slices.Concat(groups...)
+	if in := p.region(all); in != "" {
+		return ", all of them " + in
+	}
+	best, most := "", 0
+	tally := map[string]int{}
+	for _, c := range all {
+		in := p.region([]layout.Cell{c})
+		tally[in]++
+		if in != "" && tally[in] > most {
+			best, most = in, tally[in]
+		}
+	}
+	if 2*most > len(all) {
+		return ", most of them " + best
+	}
+	return ""
+}
+
+// of names a set of patches as closely as it can: a row, a column, a region.
+func (p place) of(cells []layout.Cell) string {
+	row, col := cells[0][0], cells[0][1]
+	oneRow, oneCol := true, true
+	for _, c := range cells {
+		oneRow, oneCol = oneRow && c[0] == row, oneCol && c[1] == col
+	}
+	if p.l.Setting != layout.OnPoint { // rows on point are diagonals, which have no top or bottom
+		switch {
+		case oneRow && row == 1 && p.l.Rows > 1:
+			return "in the top row"
+		case oneRow && row == p.l.Rows && p.l.Rows > 1:
+			return "in the bottom row"
+		case oneCol && col == 1 && p.l.Cols > 1:
+			return "in the left-hand column"
+		case oneCol && col == p.l.Cols && p.l.Cols > 1:
+			return "in the right-hand column"
+		}
+	}
+	switch {
+	case oneRow:
+		return fmt.Sprintf("in row %d", row)
+	case oneCol:
+		return fmt.Sprintf("in column %d", col)
+	}
+	if in := p.region(cells); in != "" {
+		return in
+	}
+	return "between " + at(cells[0]) + " and " + at(cells[len(cells)-1])
+}
+
+// thirds says in which third of the top, across and down, all the cells lie:
+// 0, 1, 2, or -1 where they lie in several. A top of fewer than three rows or
+// columns has no thirds.
+func (p place) thirds(cells []layout.Cell) (across, down int) {
+	if len(cells) == 0 {
+		return -1, -1
+	}
+	for i, c := range cells {
+		x, y, ok := p.middle(c)
+		ax, dy := int(min(x*3, 2)), int(min(y*3, 2))
+		if !ok {
+			return -1, -1
+		}
+		if i == 0 {
+			across, down = ax, dy
+		}
+		if ax != across {
+			across = -1
+		}
+		if dy != down {
+			down = -1
+		}
+	}
+	return across, down
+}
+
+// middle is where a patch's middle lies in the top, 0..1 across and down.
+func (p place) middle(c layout.Cell) (x, y float64, ok bool) {
+	if p.l.Rows < 3 || p.l.Cols < 3 {
+		return 0, 0, false
+	}
+	if p.l.Setting != layout.OnPoint {
+		return (float64(c[1]) - .5) / float64(p.l.Cols), (float64(c[0]) - .5) / float64(p.l.Rows), true
+	}
+	// On point, by the outlines within the box round the whole top: near
+	// enough to tell thirds, even in a photo that leans.
+	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+	var mid [2]float64
+	for _, q := range p.l.Patches {
+		for k := range 2 {
+			sum := 0.
+			for _, pt := range q.Outline {
+				lo[k], hi[k] = min(lo[k], pt[k]), max(hi[k], pt[k])
+				sum += pt[k]
+			}
+			if q.Row == c[0] && q.Col == c[1] && len(q.Outline) > 0 {
+				mid[k], ok = sum/float64(len(q.Outline)), true
+			}
+		}
+	}
+	if !ok || !(hi[0] > lo[0]) || !(hi[1] > lo[1]) {
+		return 0, 0, false
+	}
+	return (mid[0] - lo[0]) / (hi[0] - lo[0]), (mid[1] - lo[1]) / (hi[1] - lo[1]), true
+}
+
+// corner is the corner that the cells lie in, "" if in none.
+func (p place) corner(cells []layout.Cell) string {
+	x, y := p.thirds(cells)
+	if x < 0 || y < 0 || x == 1 || y == 1 {
+		return ""
+	}
+	return "in the " + [3]string{"top", "", "bottom"}[y] + " " + [3]string{"left", "", "right"}[x] + " corner"
+}
+
+// region is the part of the top that the cells lie in, "" if in several.
+func (p place) region(cells []layout.Cell) string {
+	if c := p.corner(cells); c != "" {
+		return c
+	}
+	x, y := p.thirds(cells)
+	switch {
+	case x == 1 && y == 1:
+		return "in the middle"
+	case y == 0:
+		return "along the top"
+	case y == 2:
+		return "along the bottom"
+	case x == 0:
+		return "on the left side"
+	case x == 2:
+		return "on the right side"
+	}
+	return ""
+}
+
+// A colour leads a print from this share; below, the first two are named.
+const leads = .4
+
+func borderAnswer(r *analyze.Result) Answer {
+	a := Answer{Question: "What goes in the middle?"}
+	b := r.Border
+	n := len(b.Palette)
+	switch {
+	case n == 0:
+		a.Headline = "No colours could be drawn from this print."
+		return a
+	case n == 1:
+		a.Headline = "One colour only: " + plain(b.Palette[0].Name) + "."
+	case b.Palette[0].Share >= leads:
+		a.Headline = "Mostly " + plain(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
+	default:
+		a.Headline = capital(plain(b.Palette[0].Name)) + " and " + plain(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
+	}
+	if len(b.Stash) == 0 {
+		a.More = append(a.More, "Give photos of your cloths with --stash to see which of them belong.")
+		return a
+	}
+	a.More = append(a.More, belongSentence(len(belonging(r)), len(b.Stash)-len(doubtful(b.Stash)), missing(r)))
+	if apart := footings(b.Stash); apart > 1 {
+		a.More = append(a.More, "The photos of the cloths fall into "+some(apart, "set", "sets")+" whose light cannot be compared, so take the nearness with care.")
+	}
+	if b.Choice == nil {
+		a.More = append(a.More, "No handful of them goes with the print from light to dark.")
+	}
+	return a
+}
+
+// missing are what the stash lacks, in words.
+func missing(r *analyze.Result) []string {
+	var out []string
+	for _, m := range r.Border.Missing {
+		if s := strings.TrimRight(strings.TrimSpace(plain(m.Say)), "."); s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// belonging are the ids of the cloths within sameFamily of a colour of the
+// print, in the order of the stash.
+func belonging(r *analyze.Result) []string {
+	near := map[string]bool{}
+	for _, m := range r.Border.Matches {
+		for _, f := range m.Fabrics {
+			if f.DeltaE <= sameFamily {
+				near[f.ID] = true
+			}
+		}
+	}
+	var out []string
+	for _, f := range r.Border.Stash {
+		if near[f.ID] {
+			out = append(out, f.ID)
+		}
+	}
+	return out
+}
+
+func belongSentence(n, of int, lacks []string) string {
+	var s string
+	switch {
+	case n == 0:
+		s = "None of your cloths belongs"
+	case n == of && n == 1:
+		s = "Your one cloth belongs"
+	case n == of:
+		s = "All " + inWords(n) + " of your cloths belong"
+	case n == 1:
+		s = "One of your cloths belongs"
+	default:
+		s = first(n) + " of your cloths belong"
+	}
+	switch {
+	case len(lacks) == 0:
+		return s + "."
+	case len(lacks) == 1 && strings.HasPrefix(lacks[0], "nothing "):
+		return s + ", and there is " + lacks[0] + "."
+	case len(lacks) == 1:
+		return s + "; " + lacks[0] + "."
+	}
+	return s + "; for " + some(len(lacks), "colour", "colours") + " of the print you have nothing near."
+}

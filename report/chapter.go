@@ -1,0 +1,226 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"greige/analyze"
+)
+
+// chapter is the answer of one run, as the template lays it out.
+type chapter struct {
+	ID       string // "sort", "layout", "border": also what its ids begin with
+	Name     string
+	Answer   Answer
+	Notes    []string
+	Skipped  []skippedPhoto
+	Sort     *sortView
+	Layout   *layoutView
+	Border   *borderView
+	Next     []string
+	Light    []lightGroup
+	Tips     []string
+	Tables   []table
+	Cautions []string
+}
+
+type skippedPhoto struct{ Photo, Reason, Hint string }
+
+// lightGroup is what was done about the light, said once for all photos that
+// it holds for.
+type lightGroup struct {
+	Photos []string
+	More   int // photos beyond those named
+	Says   []string
+}
+
+func chapterOf(r *analyze.Result) (*chapter, []chip) {
+	c := &chapter{Answer: AnswerOf(r)}
+	book := &chipBook{}
+	switch {
+	case r.Sort != nil:
+		c.ID, c.Name = "sort", "The scraps"
+	case r.Layout != nil:
+		c.ID, c.Name = "layout", "The top"
+	case r.Border != nil:
+		c.ID, c.Name = "border", "The border print"
+	default:
+		return nil, nil
+	}
+	book.prefix = c.ID + "-c"
+	for _, n := range r.Notes {
+		c.Notes = append(c.Notes, sentence(plain(n)))
+	}
+	for _, s := range r.Skipped {
+		c.Skipped = append(c.Skipped, skippedPhoto{plain(s.Photo), sentence(plain(s.Reason)), sentence(plain(s.Hint))})
+	}
+	c.Light, c.Tips = lightWords(r)
+	switch {
+	case r.Sort != nil:
+		c.sorted(r, book)
+	case r.Layout != nil:
+		c.laid(r, book)
+	case r.Border != nil:
+		c.bordered(r, book)
+	}
+	c.Tables = append(c.Tables, lightTable(r))
+	c.Cautions = cautions(r)
+	return c, book.chips
+}
+
+// methodWords say what evening the light went by, where the record has no
+// words of its own.
+var methodWords = map[string]string{
+	"card":            "The lightness and the colour of the light were set by the card.",
+	"sheet":           "The light was evened out by the plain sheet behind the cloths.",
+	"paper":           "The light was evened out by the white paper in the photo.",
+	"exposure record": "The camera's own record of the exposure put the photos on one footing.",
+	"repeated cloths": "Patches of one cloth in different places showed how uneven the light was, and it was evened out by them.",
+	"none":            "Nothing in the photo shows what the light was, so it was taken as it is.",
+}
+
+const photosNamed = 4
+
+func lightWords(r *analyze.Result) (groups []lightGroup, tips []string) {
+	at := map[string]int{}
+	for _, rec := range r.Light {
+		var says []string
+		if note := sentence(plain(rec.Note)); note != "" {
+			says = append(says, note)
+		} else {
+			for _, m := range strings.Split(rec.Method, " + ") {
+				if s, ok := methodWords[m]; ok {
+					says = append(says, s)
+				}
+			}
+			if rec.Unevenness >= 1.1 {
+				says = append(says, fmt.Sprintf("One side had %s times the light of the other.", figure(rec.Unevenness, 1)))
+			}
+		}
+		if rec.Clipped >= .01 {
+			says = append(says, capital(percent(rec.Clipped))+" of it is blown out or black: nothing can be measured there.")
+		}
+		if tip := sentence(plain(rec.Advice)); tip != "" && !slices.Contains(tips, tip) {
+			tips = append(tips, tip)
+		}
+		if len(says) == 0 {
+			says = []string{methodWords["none"]}
+		}
+		key := strings.Join(says, "\n")
+		i, ok := at[key]
+		if !ok {
+			i = len(groups)
+			at[key] = i
+			groups = append(groups, lightGroup{Says: says})
+		}
+		if g := &groups[i]; len(g.Photos) < photosNamed {
+			g.Photos = append(g.Photos, plain(rec.Photo))
+		} else {
+			g.More++
+		}
+	}
+	if len(tips) == 0 && len(r.Light) > 0 {
+		hold := "Hold the phone flat above the cloth."
+		if r.Layout != nil {
+			hold = "Stand straight before the middle of the top."
+		}
+		tips = []string{"Turn off the flash and the ceiling lamp, and work by a window without sun. " + hold,
+			"Put a sheet of plain white paper in the photo, in the same light as the cloth."}
+	}
+	return groups, tips
+}
+
+// cautions are those of the trade that apply.
+func cautions(r *analyze.Result) []string {
+	out := []string{
+		"Screens and printers differ. Judge by daylight before you cut.",
+		"A photo can rank and compare cloths. It is no measuring instrument: another lamp can part two cloths that match here, and very white cloth may look lighter than it is.",
+	}
+	cuts := r.Sort != nil && len(r.Sort.Pairs) > 0 || r.Layout != nil && len(r.Layout.Changes) > 0 || r.Border != nil && r.Border.Choice != nil
+	if cuts {
+		out = append(out, "Cloth once cut is gone: check the count before the first cut.",
+			"Rotary blades and hot irons hurt. Follow the makers' instructions.",
+			"For a baby's quilt, leave no small parts or loose threads, and follow your local product-safety rules.")
+	}
+	return out
+}
+
+// table is a real table of figures.
+type table struct {
+	ID, Name, Caption string
+	Heads             []head
+	Rows              []row
+}
+
+type head struct {
+	Text   string
+	Number bool
+}
+
+type row struct {
+	Piece string
+	Cells []cell
+}
+
+type cell struct {
+	Text string
+	Chip chipRef
+}
+
+func cells(text ...string) []cell {
+	out := make([]cell, len(text))
+	for i, s := range text {
+		out[i] = cell{Text: s}
+	}
+	return out
+}
+
+func lightTable(r *analyze.Result) table {
+	t := table{Name: "light", Caption: "The light, photo by photo",
+		Heads: []head{{"Photo", false}, {"Evened out by", false}, {"Colour taken out (red, green, blue)", false}, {"Brightest to dimmest", true}, {"Blown out or black", true}}}
+	for _, l := range r.Light {
+		var cast []string
+		for _, v := range l.Cast {
+			cast = append(cast, figure(v, 3))
+		}
+		uneven := ""
+		if l.Unevenness > 0 {
+			uneven = figure(l.Unevenness, 2)
+		}
+		t.Rows = append(t.Rows, row{Cells: cells(plain(l.Photo), plain(l.Method), strings.Join(cast, " "), uneven, figure(l.Clipped*100, 1)+" %")})
+	}
+	return t
+}
+
+// viewing says how far away the viewer was taken to stand, and how wide the
+// scene.
+func viewing(r *analyze.Result) string {
+	if r.Distance <= 0 {
+		return ""
+	}
+	s := "Judged as seen from " + metres(r.Distance)
+	switch {
+	case r.WidthAssumed:
+		s += ", taking a patch or a scrap to be 5\u00a0cm wide, as no width was given (--width)"
+	case r.WidthCM > 0:
+		s += ", the scene being " + figure(r.WidthCM, 0) + "\u00a0cm wide"
+	}
+	return s + "."
+}
+
+// straddles are the cuts that a cloth of this lightness could fall on either
+// side of: the nearest one.
+func straddles(lightness float64, cuts []float64) []float64 {
+	if len(cuts) == 0 {
+		return nil
+	}
+	near := cuts[0]
+	for _, c := range cuts {
+		if math.Abs(c-lightness) < math.Abs(near-lightness) {
+			near = c
+		}
+	}
+	return []float64{near}
+}

@@ -1,0 +1,145 @@
+package report
+
+import (
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"strconv"
+	"strings"
+
+	"greige/analyze/cloth"
+	"greige/analyze/piles"
+	"greige/colorspace"
+)
+
+// chip is a cut-out of a cloth for the page: its texture in its own outline,
+// defined once and used wherever that cloth is shown. A cloth without a
+// picture (from figures read back) is a flat square of its colour.
+type chip struct {
+	ID           string // of the symbol; "g" added: its grey twin
+	W, H         int
+	Colour, Grey template.URL // "" for a flat chip
+	Points       string       // the outline in pixels of the chip; "" for the whole
+	Inner        string       // a box of nothing but cloth, as a viewBox
+	Flat         string       // the colour of a flat chip
+	FlatGrey     string       // the grey of its lightness: what squinting leaves of it
+	Values       string       // the grey of its pile
+	Fill         bool         // may be cut to fill a patch
+}
+
+// chipRef is a chip to be used: its symbol, and its height for a width of 1.
+type chipRef struct {
+	ID     string
+	Aspect float64
+}
+
+// chipBook collects the chips of one page. The order is that of first use.
+type chipBook struct {
+	prefix string
+	chips  []chip
+}
+
+// The greys that stand for the three values.
+var valueGrey = map[piles.Pile]float64{piles.Light: 88, piles.Medium: 55, piles.Dark: 22}
+
+func greyHex(lightness float64) string { return hexOf(greyOf(lightness)) }
+
+func hexOf(c [3]uint8) string { return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2]) }
+
+// cloth adds a cut-out and says how to use it.
+func (b *chipBook) cloth(c *cloth.Cloth, p piles.Pile) chipRef {
+	k := b.flat(c.Lab, p)
+	if s := c.Swatch; s != nil && s.W > 0 && s.H > 0 && len(s.Colour) > 0 {
+		k.W, k.H = s.W, s.H
+		k.Colour, k.Grey = jpegURL(s.Colour), jpegURL(s.Grey)
+		k.Inner = fmt.Sprintf("0 0 %d %d", s.W, s.H)
+		if len(s.Shape) >= 3 {
+			k.Points = points(s.Shape, float64(s.W), float64(s.H))
+			k.Inner = innerBox(s.Shape, float64(s.W), float64(s.H))
+		}
+	}
+	return b.add(k)
+}
+
+// colour adds a flat chip.
+func (b *chipBook) colour(l colorspace.Lab) chipRef { return b.add(b.flat(l, "")) }
+
+// strip adds a piece of a print that may be cut to fill its place.
+func (b *chipBook) strip(s *cloth.Swatch) chipRef {
+	return b.add(chip{W: s.W, H: s.H, Colour: jpegURL(s.Colour), Grey: jpegURL(s.Grey), Fill: true,
+		Flat: "#8b8b8b", FlatGrey: "#8b8b8b"})
+}
+
+func (b *chipBook) flat(l colorspace.Lab, p piles.Pile) chip {
+	k := chip{W: 60, H: 60, Flat: l.Linear().Hex(), FlatGrey: greyHex(l.L)}
+	k.Values = k.FlatGrey
+	if g, ok := valueGrey[p]; ok {
+		k.Values = greyHex(g)
+	}
+	return k
+}
+
+func (b *chipBook) add(k chip) chipRef {
+	k.ID = b.prefix + strconv.Itoa(len(b.chips)+1)
+	b.chips = append(b.chips, k)
+	return chipRef{k.ID, float64(k.H) / float64(k.W)}
+}
+
+// innerBox is the largest square round the middle of an outline that lies
+// inside it, as a viewBox in pixels.
+func innerBox(shape [][2]float64, w, h float64) string {
+	outline := make([][2]float64, len(shape))
+	for i, p := range shape {
+		outline[i] = [2]float64{p[0] * w, p[1] * h}
+	}
+	c := centroid(outline)
+	half := min(c[0], c[1], w-c[0], h-c[1])
+	// A square is inside when points all along its sides are.
+	fits := func(half float64) bool {
+		for t := -1.; t <= 1; t += .25 {
+			for _, p := range [][2]float64{{t, -1}, {t, 1}, {-1, t}, {1, t}} {
+				if !inside(outline, [2]float64{c[0] + p[0]*half, c[1] + p[1]*half}) {
+					return false
+				}
+			}
+		}
+		return true
+	}
+	for half > 3 && !fits(half) {
+		half *= .95
+	}
+	return fmt.Sprintf("%s %s %s %s", num(c[0]-half), num(c[1]-half), num(2*half), num(2*half))
+}
+
+func jpegURL(data []byte) template.URL {
+	if len(data) == 0 {
+		return ""
+	}
+	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data))
+}
+
+func pngURL(data []byte) template.URL {
+	return template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(data))
+}
+
+// points is an outline of shares of w and h as SVG has it.
+func points(outline [][2]float64, w, h float64) string {
+	var s strings.Builder
+	for i, p := range outline {
+		if i > 0 {
+			s.WriteByte(' ')
+		}
+		s.WriteString(num(p[0]*w) + "," + num(p[1]*h))
+	}
+	return s.String()
+}
+
+// num is a coordinate, to a hundredth, as short as it goes.
+func num(v float64) string {
+	s := strconv.FormatFloat(finite(v), 'f', 2, 64)
+	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	if s == "-0" || s == "" {
+		return "0"
+	}
+	return s
+}

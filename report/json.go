@@ -1,0 +1,189 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"reflect"
+	"strings"
+
+	"greige/analyze"
+	"greige/analyze/border"
+	"greige/analyze/layout"
+	"greige/analyze/light"
+	"greige/analyze/photo"
+	"greige/analyze/piles"
+)
+
+// Schema names the shape of the JSON that WriteJSON writes.
+const Schema = "greige/1"
+
+// header is what every command's object begins with.
+type header struct {
+	Schema  string          `json:"schema"`
+	Command string          `json:"command"`
+	Version string          `json:"version"`
+	Skipped []photo.Skipped `json:"skipped"`
+	Light   []light.Record  `json:"light"`
+	Notes   []string        `json:"notes,omitempty"`
+	// How the spread, the clarity and the verdicts were judged.
+	Distance     float64 `json:"distance,omitempty"` // metres
+	WidthCM      float64 `json:"width_cm,omitempty"`
+	WidthAssumed bool    `json:"width_assumed,omitempty"`
+}
+
+// One object a command. Each embeds the header and its own answer, whose
+// field names differ, so that encoding/json drops none.
+type (
+	sortObject struct {
+		header
+		*piles.Sorted
+	}
+	layoutObject struct {
+		header
+		*layout.Layout
+		Stash []piles.Fabric `json:"stash,omitempty"`
+	}
+	borderObject struct {
+		header
+		*border.Border
+	}
+)
+
+// WriteJSON writes r as the one object of the schema "greige/1". Lists are
+// never null, what does not apply is left out, and figures are rounded: to a
+// hundredth of a pixel, a thousandth of an L* or of a colour difference, a
+// hundred thousandth of a share. A figure that is no number is an error that
+// names it, and nothing is written.
+func WriteJSON(w io.Writer, r *analyze.Result, version string) error {
+	var t tidier
+	object := objectOf(&t, r, version)
+	switch {
+	case object == nil:
+		return &Error{Reason: "there is nothing to write: no command has an answer"}
+	case t.bad != "":
+		return &Error{
+			Reason: fmt.Sprintf("the figure %s is no number", t.bad),
+			Hint:   "this is a fault of the program: please report it, with the photo",
+		}
+	}
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", " ")
+	if err := enc.Encode(object); err != nil {
+		return err
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func objectOf(t *tidier, r *analyze.Result, version string) any {
+	h := tidied(t, header{
+		Schema: Schema, Command: r.Command, Version: version, Skipped: r.Skipped, Light: r.Light,
+		Notes: r.Notes, Distance: r.Distance, WidthCM: r.WidthCM, WidthAssumed: r.WidthAssumed,
+	})
+	switch {
+	case r.Sort != nil:
+		s := tidied(t, *r.Sort)
+		withTies(s.Fabrics)
+		if s.Piles.Medium == nil && len(s.Cuts) != 1 {
+			s.Piles.Medium = []string{} // three piles were wanted
+		}
+		return sortObject{h, &s}
+	case r.Layout != nil:
+		l, stash := tidied(t, *r.Layout), tidied(t, r.Stash)
+		withTies(stash)
+		return layoutObject{h, &l, stash}
+	case r.Border != nil:
+		b := tidied(t, *r.Border)
+		withTies(b.Stash)
+		return borderObject{h, &b}
+	}
+	return nil
+}
+
+// withTies gives every ranked fabric a list of ties, empty where it has none.
+func withTies(fabrics []piles.Fabric) {
+	for i := range fabrics {
+		if f := &fabrics[i]; f.TiedWith == nil && f.Rank > 0 {
+			f.TiedWith = []string{}
+		}
+	}
+}
+
+// Decimals by what a figure is. An L* is known to a few tenths at best; a
+// thousandth is kept so that midpoints and differences still agree.
+const (
+	hundredth         = 2
+	thousandth        = 3
+	hundredThousandth = 5
+)
+
+func decimalsOf(field string, otherwise int) int {
+	switch field {
+	case "outline", "corners":
+		return hundredth
+	case "share", "covers", "reads", "reads_after", "fit", "clipped", "cast", "unevenness":
+		return hundredThousandth
+	}
+	return otherwise
+}
+
+// tidier copies values with their floats rounded and their nil lists made
+// empty, and remembers the first figure that is no number.
+type tidier struct{ bad string }
+
+func tidied[T any](t *tidier, v T) T {
+	return t.value(reflect.ValueOf(&v).Elem(), "", thousandth).Interface().(T)
+}
+
+func (t *tidier) value(v reflect.Value, path string, decimals int) reflect.Value {
+	out := reflect.New(v.Type()).Elem()
+	switch v.Kind() {
+	case reflect.Float64:
+		f := v.Float()
+		if (math.IsNaN(f) || math.IsInf(f, 0)) && t.bad == "" {
+			t.bad = path
+		}
+		p := math.Pow10(decimals)
+		f = math.Round(f*p) / p
+		if f == 0 {
+			f = 0 // not -0
+		}
+		out.SetFloat(f)
+	case reflect.Pointer:
+		if !v.IsNil() {
+			out.Set(reflect.New(v.Type().Elem()))
+			out.Elem().Set(t.value(v.Elem(), path, decimals))
+		}
+	case reflect.Slice:
+		out.Set(reflect.MakeSlice(v.Type(), v.Len(), v.Len()))
+		for i := range v.Len() {
+			out.Index(i).Set(t.value(v.Index(i), fmt.Sprintf("%s[%d]", path, i), decimals))
+		}
+	case reflect.Array:
+		for i := range v.Len() {
+			out.Index(i).Set(t.value(v.Index(i), fmt.Sprintf("%s[%d]", path, i), decimals))
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			f := v.Type().Field(i)
+			name, options, _ := strings.Cut(f.Tag.Get("json"), ",")
+			omit := strings.Contains(options, "omit") && v.Field(i).Kind() == reflect.Slice && v.Field(i).IsNil()
+			if name == "-" || omit {
+				continue // not written, so not copied
+			}
+			where := path
+			if !f.Anonymous {
+				where = strings.TrimPrefix(path+"."+name, ".")
+			}
+			out.Field(i).Set(t.value(v.Field(i), where, decimalsOf(name, decimals)))
+		}
+	default:
+		out.Set(v)
+	}
+	return out
+}

@@ -1,0 +1,154 @@
+package report
+
+// Output rules of the page
+//
+//   - One file that asks nothing of anybody: style, script and pictures are in
+//     it, and its content security policy lets nothing else in. The style and
+//     the script are let in by their own hashes; there is no inline style and
+//     no inline handler.
+//   - Everything goes through html/template. The only values that skip its
+//     escaping are the style and the script of this package and data: addresses
+//     that this package encodes. Text from outside goes through plain first, so
+//     that nothing in it acts, and is never part of an id, a class or a path.
+//   - The page has no colour of its own: greys of which r = g = b, black and
+//     white. The ground is L* 58 (ISO 3664 asks for a neutral surround), panels
+//     that hold text L* 78. Cloth lies on the ground, text on panels.
+//   - Marks differ by shape and line, each black with a white edge: a lost seam
+//     a heavy double line, a soft seam dashed, a misplaced patch four corner
+//     ticks and its number, a doubtful piece dotted.
+//   - The answer first, then the picture, what to do next, the light, the
+//     figures folded away, the cautions. Every picture has its finding in words.
+//   - The page works without its script; that sorts, copies and saves tables.
+//   - The markup is also well-formed XML, which the tests hold it to.
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+
+	"greige/analyze"
+)
+
+//go:embed page
+var pageFiles embed.FS
+
+var (
+	pageStyle  = mustRead("page/page.css")
+	pageScript = mustRead("page/page.js")
+	pageTree   = template.Must(template.New("").Funcs(template.FuncMap{
+		"n": num, "half": func(v float64) float64 { return v / 2 }, "neg": func(v float64) float64 { return -v },
+		"add": func(a, b float64) float64 { return a + b },
+	}).ParseFS(pageFiles, "page/*.tmpl"))
+)
+
+func mustRead(name string) string {
+	data, err := pageFiles.ReadFile(name)
+	if err != nil {
+		panic(err) // it is in the program: this cannot fail for a user
+	}
+	return string(data)
+}
+
+// Demo is a report of several runs as the chapters of one page.
+type Demo struct {
+	Title    string
+	Intro    string
+	Chapters []*analyze.Result // each of another command
+}
+
+// WritePage writes the report of one run.
+func WritePage(w io.Writer, r *analyze.Result, version string) error {
+	return writePage(w, []*analyze.Result{r}, nil, version)
+}
+
+// WriteDemo writes the runs of d as one page with a list of contents.
+func WriteDemo(w io.Writer, d Demo, version string) error {
+	return writePage(w, d.Chapters, &d, version)
+}
+
+// page is all that the template is given.
+type page struct {
+	Title    string
+	Intro    string
+	Demo     bool
+	Policy   string
+	Style    template.CSS
+	Script   template.JS
+	Version  string
+	Views    []viewOption
+	Steps    []greyStep
+	Chips    []chip
+	Chapters []*chapter
+}
+
+// viewOption is a position of the switch.
+type viewOption struct {
+	Key, Word, Says string
+	On              bool
+}
+
+func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) error {
+	p := page{
+		Policy: policy(), Style: template.CSS(pageStyle), Script: template.JS(pageScript),
+		Version: plain(version), Steps: greySteps(),
+	}
+	distance, seen := 0., map[string]bool{}
+	for _, r := range results {
+		distance = max(distance, r.Distance)
+		c, chips := chapterOf(r)
+		if c == nil {
+			return &Error{Reason: "there is nothing to write: no command has an answer"}
+		}
+		if seen[c.ID] {
+			return &Error{Reason: "a page holds each command's answer once"}
+		}
+		seen[c.ID] = true
+		p.Chapters = append(p.Chapters, c)
+		p.Chips = append(p.Chips, chips...)
+	}
+	if d != nil {
+		p.Demo, p.Title, p.Intro = true, plain(d.Title), plain(d.Intro)
+	} else if len(p.Chapters) > 0 {
+		p.Title = p.Chapters[0].Answer.Headline
+	}
+	p.Views = viewOptions(distance)
+	var b bytes.Buffer
+	if err := pageTree.ExecuteTemplate(&b, "page", p); err != nil {
+		return err
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func viewOptions(distance float64) []viewOption {
+	from := "from where the viewer stands"
+	if distance > 0 {
+		from = "from " + metres(distance)
+	}
+	says := [4]string{
+		"The cloth in its colours.",
+		"Only light and dark, as the eye weighs them.",
+		"What is left when you half close your eyes, " + from + ".",
+		"Everything as a light, a medium or a dark.",
+	}
+	var out []viewOption
+	for i, v := range viewNames {
+		out = append(out, viewOption{Key: v.key, Word: v.word, Says: says[i], On: i == 0})
+	}
+	return out
+}
+
+// policy lets in the page's own style and script by their hashes, pictures
+// out of the page itself, and nothing else.
+func policy() string {
+	hash := func(s string) string {
+		sum := sha256.Sum256([]byte(s))
+		return "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+	}
+	return fmt.Sprintf("default-src 'none'; img-src data:; style-src %s; script-src %s; base-uri 'none'; form-action 'none'",
+		hash(pageStyle), hash(pageScript))
+}

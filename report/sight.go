@@ -1,0 +1,319 @@
+package report
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"html/template"
+	"image"
+	"image/color"
+	"image/png"
+	"math"
+	"slices"
+	"strings"
+
+	"greige/analyze"
+	"greige/analyze/layout"
+)
+
+// sightView is one picture of the page in all its views, with its marks.
+// Marks are drawn in two ways: lines in shares of the picture (0..1000 each
+// way), numbers at shares of it but in their own size.
+type sightView struct {
+	ID      string
+	W, H    int
+	Caption string
+	Alt     string
+	Images  []viewImage
+	Veils   []template.URL // by colour of a palette
+	Lines   []markLine
+	Discs   []disc
+	Rows    []edgeLabel // numbers along the edges
+	Cols    []edgeLabel
+}
+
+// viewImage is one view. Class says which positions of the switch it serves.
+type viewImage struct {
+	Class string
+	Alt   string
+	URL   template.URL
+}
+
+// markLine is a line or an outline over a picture, in 0..1000.
+type markLine struct {
+	Kind  string // "lost", "soft", "misplaced", "doubtful"
+	Piece string
+	Path  string // SVG path data
+}
+
+// disc is a number over a picture, at shares of it in percent.
+type disc struct {
+	X, Y  string
+	Text  string
+	W     float64 // of the disc, in CSS pixels; 26 high
+	Piece string
+}
+
+type edgeLabel struct {
+	At   string // percent
+	Text string
+}
+
+const discHeight = 26
+
+// The views under the switch, in its order.
+var viewNames = []struct{ key, word string }{
+	{"colour", "Colour"}, {"grey", "Grey"}, {"squint", "Squint"}, {"values", "Three values"},
+}
+
+// picture makes the views of s. A view that was not made is stood in for by
+// the nearest that was, so that the switch always shows a picture.
+func picture(s *analyze.Sight, alt string) *sightView {
+	v := &sightView{W: s.W, H: s.H, Alt: alt}
+	data := [4][]byte{s.Colour, s.Grey, s.Squint, s.Values}
+	standIn := [4][]int{{0, 1, 3, 2}, {1, 3, 2, 0}, {2, 1, 3, 0}, {3, 1, 2, 0}}
+	class := map[int][]string{}
+	for i, tries := range standIn {
+		for _, k := range tries {
+			if len(data[k]) > 0 {
+				class[k] = append(class[k], "in-"+viewNames[i].key)
+				break
+			}
+		}
+	}
+	for i := range data {
+		if len(class[i]) > 0 {
+			v.Images = append(v.Images, viewImage{Class: strings.Join(class[i], " "), Alt: alt, URL: jpegURL(data[i])})
+		}
+	}
+	if len(v.Images) == 0 || s.W <= 0 || s.H <= 0 {
+		return nil
+	}
+	return v
+}
+
+// outlineOf are the corners of a piece by its id.
+func outlineOf(s *analyze.Sight, id string) [][2]float64 {
+	for _, m := range s.Marks {
+		if m.ID == id {
+			return m.Outline
+		}
+	}
+	return nil
+}
+
+// number puts a piece's number on it, or beside it where it is small.
+func (v *sightView) number(outline [][2]float64, text, piece string) {
+	if len(outline) < 3 {
+		return
+	}
+	c := centroid(outline)
+	lo, hi := bounds(outline)
+	// On a page some 700 pixels wide the disc is 26: a piece under twice that
+	// would be hidden by it.
+	share := 2 * discHeight / 700.
+	tall := share * float64(v.W) / float64(max(v.H, 1))
+	if hi[0]-lo[0] < share || hi[1]-lo[1] < tall {
+		c = [2]float64{hi[0] + share/4, (lo[1] + hi[1]) / 2}
+		if c[0] > 1-share/4 {
+			c[0] = lo[0] - share/4
+		}
+	}
+	v.Discs = append(v.Discs, disc{
+		X: percentOf(c[0]), Y: percentOf(c[1]), Text: text, W: labelWidth(text, discHeight), Piece: piece,
+	})
+}
+
+func percentOf(share float64) string { return num(min(max(finite(share), 0), 1)*100) + "%" }
+
+func (v *sightView) line(kind, piece, path string) {
+	if path != "" {
+		v.Lines = append(v.Lines, markLine{Kind: kind, Piece: piece, Path: path})
+	}
+}
+
+// thousand scales an outline to the units of the marks.
+func thousand(outline [][2]float64) [][2]float64 {
+	out := make([][2]float64, len(outline))
+	for i, p := range outline {
+		out[i] = [2]float64{p[0] * 1000, p[1] * 1000}
+	}
+	return out
+}
+
+// closed is a whole outline as a path.
+func closed(outline [][2]float64) string {
+	if len(outline) < 3 {
+		return ""
+	}
+	var s strings.Builder
+	for i, p := range outline {
+		s.WriteString(map[bool]string{true: "M", false: "L"}[i == 0] + num(p[0]) + " " + num(p[1]))
+	}
+	return s.String() + "Z"
+}
+
+// cornerTicks are the corners of an outline only, each arm this share of its
+// side.
+func cornerTicks(outline [][2]float64, share float64) string {
+	n := len(outline)
+	if n < 3 {
+		return ""
+	}
+	var s strings.Builder
+	for i, p := range outline {
+		before, after := outline[(i+n-1)%n], outline[(i+1)%n]
+		a, b := between(p, before, share), between(p, after, share)
+		fmt.Fprintf(&s, "M%s %sL%s %sL%s %s", num(a[0]), num(a[1]), num(p[0]), num(p[1]), num(b[0]), num(b[1]))
+	}
+	return s.String()
+}
+
+func between(a, b [2]float64, share float64) [2]float64 {
+	return [2]float64{a[0] + (b[0]-a[0])*share, a[1] + (b[1]-a[1])*share}
+}
+
+// inset moves an outline towards its middle by a share.
+func inset(outline [][2]float64, share float64) [][2]float64 {
+	c := centroid(outline)
+	out := make([][2]float64, len(outline))
+	for i, p := range outline {
+		out[i] = between(p, c, share)
+	}
+	return out
+}
+
+// seamLine is the line that two patches share: the sides of the two outlines
+// that lie nearest to each other, averaged, and drawn in a little at its ends
+// so that seams that meet stay apart.
+func seamLine(a, b [][2]float64) string {
+	if len(a) < 3 || len(b) < 3 {
+		return ""
+	}
+	best, least := [2][2]float64{}, math.Inf(1)
+	for i, a0 := range a {
+		a1 := a[(i+1)%len(a)]
+		for j, b1 := range b { // the neighbour's side runs the other way
+			b0 := b[(j+1)%len(b)]
+			if d := dist(a0, b0) + dist(a1, b1); d < least {
+				least = d
+				best = [2][2]float64{between(a0, b0, .5), between(a1, b1, .5)}
+			}
+		}
+	}
+	p, q := between(best[0], best[1], .07), between(best[0], best[1], .93)
+	return "M" + num(p[0]) + " " + num(p[1]) + "L" + num(q[0]) + " " + num(q[1])
+}
+
+func dist(a, b [2]float64) float64 { return math.Hypot(a[0]-b[0], a[1]-b[1]) }
+
+func bounds(outline [][2]float64) (lo, hi [2]float64) {
+	lo, hi = outline[0], outline[0]
+	for _, p := range outline {
+		for k := range 2 {
+			lo[k], hi[k] = min(lo[k], p[k]), max(hi[k], p[k])
+		}
+	}
+	return lo, hi
+}
+
+// centroid is the middle of an outline's area, or where that lies outside a
+// hollow outline, or the outline has no area, the mean of its corners.
+func centroid(outline [][2]float64) [2]float64 {
+	var area, cx, cy, mx, my float64
+	n := len(outline)
+	for i, p := range outline {
+		q := outline[(i+1)%n]
+		cross := p[0]*q[1] - q[0]*p[1]
+		area += cross
+		cx += (p[0] + q[0]) * cross
+		cy += (p[1] + q[1]) * cross
+		mx += p[0]
+		my += p[1]
+	}
+	mean := [2]float64{mx / float64(n), my / float64(n)}
+	if math.Abs(area) < 1e-12 {
+		return mean
+	}
+	c := [2]float64{cx / (3 * area), cy / (3 * area)}
+	if !inside(outline, c) {
+		return mean
+	}
+	return c
+}
+
+func inside(outline [][2]float64, p [2]float64) bool {
+	in := false
+	for i, a := range outline {
+		b := outline[(i+1)%len(outline)]
+		if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < (b[0]-a[0])*(p[1]-a[1])/(b[1]-a[1])+a[0] {
+			in = !in
+		}
+	}
+	return in
+}
+
+// cellID is a patch's id among the marks of a picture.
+func cellID(c layout.Cell) string { return fmt.Sprintf("%d,%d", c[0], c[1]) }
+
+// edges numbers the rows and columns of a straight set along its edges.
+func (v *sightView) edges(s *analyze.Sight, l *layout.Layout) {
+	if l.Setting == layout.OnPoint {
+		return
+	}
+	for _, p := range l.Patches {
+		o := outlineOf(s, cellID(layout.Cell{p.Row, p.Col}))
+		if len(o) < 3 {
+			continue
+		}
+		c := centroid(o)
+		if p.Col == 1 {
+			v.Rows = append(v.Rows, edgeLabel{At: percentOf(c[1]), Text: fmt.Sprint(p.Row)})
+		}
+		if p.Row == 1 {
+			v.Cols = append(v.Cols, edgeLabel{At: percentOf(c[0]), Text: fmt.Sprint(p.Col)})
+		}
+	}
+}
+
+// seams marks what does not show and should, soft ones under lost ones.
+func (v *sightView) seams(s *analyze.Sight, l *layout.Layout) {
+	marked := slices.Clone(l.Seams)
+	rank := func(d layout.Verdict) int { return map[layout.Verdict]int{layout.Soft: 1, layout.Lost: 2}[d] }
+	slices.SortStableFunc(marked, func(a, b layout.Seam) int { return cmp.Compare(rank(a.Verdict), rank(b.Verdict)) })
+	for _, m := range marked {
+		if rank(m.Verdict) == 0 || !wantsToShow(l, m) {
+			continue
+		}
+		a, b := outlineOf(s, cellID(m.Between[0])), outlineOf(s, cellID(m.Between[1]))
+		v.line(string(m.Verdict), "", seamLine(thousand(a), thousand(b)))
+	}
+}
+
+// veils are one see-through picture a colour: clear where the colour lies,
+// a veil of the page's own grey elsewhere.
+func veils(k *analyze.Inks, colours int) []template.URL {
+	if k == nil || k.W <= 0 || k.H <= 0 || len(k.Of) != k.W*k.H {
+		return nil
+	}
+	palette := color.Palette{color.NRGBA{}, color.NRGBA{R: 0x8b, G: 0x8b, B: 0x8b, A: 225}}
+	var out []template.URL
+	for i := range min(colours, maxVeils) {
+		img := image.NewPaletted(image.Rect(0, 0, k.W, k.H), palette)
+		for j, of := range k.Of {
+			if int(of) != i {
+				img.Pix[j] = 1
+			}
+		}
+		var b bytes.Buffer
+		enc := png.Encoder{CompressionLevel: png.BestCompression}
+		if err := enc.Encode(&b, img); err != nil {
+			return nil
+		}
+		out = append(out, pngURL(b.Bytes()))
+	}
+	return out
+}
+
+// maxVeils is how many colours the style sheet can show one by one.
+const maxVeils = 24

@@ -1,0 +1,437 @@
+package report
+
+// Output rules of the terminal
+//
+//   - The answer first, then one table, then where the page is. Nothing else
+//     goes to standard output; progress and errors are the command's.
+//   - Text that came from outside (file names, ids, notes, names) goes through
+//     plain: no control character and no turner of direction reaches the
+//     terminal. The only escape sequences are the chips of this file.
+//   - Colour only as chips, and only where the terminal shows it: NO_COLOR, a
+//     dumb terminal and a pipe get the same text without them. No meaning is
+//     carried by colour alone.
+//   - A line is no wider than the terminal. What does not fit is left out of
+//     the middle of a name, never out of a figure; names stand last in a line,
+//     so that letters of unknown width put nothing out of line.
+//   - Lines end without spaces.
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"greige/analyze"
+	"greige/analyze/border"
+	"greige/analyze/layout"
+	"greige/analyze/piles"
+	"greige/colorspace"
+)
+
+// Depth is how many colours a terminal shows.
+type Depth int
+
+const (
+	NoColour  Depth = iota // text only
+	Colour256              // the usual 256: chips are the nearest of them
+	TrueColor              // 24 bits: chips are the cloth's own colour
+)
+
+// ColourDepth says how many colours to use. env gives an environment
+// variable, "" where it is not set. NO_COLOR set to anything, TERM=dumb, or
+// no terminal: none. COLORTERM tells of 24 bits; Windows Terminal, which sets
+// WT_SESSION, has them too. TERM tells of 256.
+func ColourDepth(env func(string) string, isTerminal bool) Depth {
+	term := env("TERM")
+	switch {
+	case !isTerminal, env("NO_COLOR") != "", term == "dumb":
+		return NoColour
+	case env("COLORTERM") == "truecolor", env("COLORTERM") == "24bit",
+		strings.HasSuffix(term, "-direct"), env("WT_SESSION") != "":
+		return TrueColor
+	case strings.Contains(term, "256color"):
+		return Colour256
+	}
+	return NoColour
+}
+
+// TerminalOptions say what the terminal can show. The zero value is plain
+// text of 80 columns.
+type TerminalOptions struct {
+	Depth Depth
+	Width int      // columns; 0: 80
+	Rows  int      // of the table at most; 0: all
+	Files []string // what was written, the page first
+}
+
+// Terminal writes the answer, one table and where the page is.
+func Terminal(w io.Writer, r *analyze.Result, o TerminalOptions) error {
+	if o.Width <= 0 {
+		o.Width = 80
+	}
+	o.Width = max(o.Width, 20)
+	t := terminal{o: o}
+	a := AnswerOf(r)
+	t.paragraph(a.Headline)
+	for _, s := range a.More {
+		t.paragraph(s)
+	}
+	for _, s := range r.Notes {
+		t.paragraph(sentence(plain(s)))
+	}
+	switch {
+	case r.Sort != nil:
+		t.fabrics(r.Sort.Fabrics)
+	case r.Layout != nil:
+		t.layout(r.Layout)
+	case r.Border != nil:
+		t.palette(r.Border)
+	}
+	if len(o.Files) > 0 {
+		t.line("")
+		for i, f := range o.Files {
+			word := "also"
+			if i == 0 {
+				word = "page"
+			}
+			// The whole name, however long: it is there to be copied.
+			t.line(word + "  " + plain(f))
+		}
+	}
+	_, err := io.WriteString(w, t.b.String())
+	return err
+}
+
+type terminal struct {
+	b strings.Builder
+	o TerminalOptions
+}
+
+func (t *terminal) line(s string) {
+	t.b.WriteString(strings.TrimRight(s, " "))
+	t.b.WriteByte('\n')
+}
+
+// paragraph writes s wrapped at the terminal's width.
+func (t *terminal) paragraph(s string) {
+	line, wide := "", 0
+	for _, word := range strings.Fields(s) {
+		n := columns(word)
+		if wide > 0 && wide+1+n > t.o.Width {
+			t.line(line)
+			line, wide = "", 0
+		}
+		if wide > 0 {
+			line, wide = line+" ", wide+1
+		}
+		line, wide = line+word, wide+n
+	}
+	if wide > 0 {
+		t.line(line)
+	}
+}
+
+// chip is two columns of a colour, and the space after them; nothing where
+// the terminal has no colours.
+func (t *terminal) chip(c [3]uint8) string {
+	switch t.o.Depth {
+	case TrueColor:
+		return fmt.Sprintf("\x1b[48;2;%d;%d;%dm  \x1b[0m", c[0], c[1], c[2])
+	case Colour256:
+		return fmt.Sprintf("\x1b[48;5;%dm  \x1b[0m", nearest256(c))
+	}
+	return ""
+}
+
+// chips are a cloth in colour and its honest grey side by side.
+func (t *terminal) chips(l colorspace.Lab) string {
+	if t.o.Depth == NoColour {
+		return ""
+	}
+	return t.chip(l.Linear().SRGB8()) + t.chip(greyOf(l.L)) + "  "
+}
+
+// nearest256 is the nearest of the fixed colours 16 to 255: a cube of 6 and
+// 24 greys (the layout that xterm fixed, and all others kept).
+func nearest256(c [3]uint8) int {
+	level := [6]int{0, 95, 135, 175, 215, 255}
+	best, least := 16, 1<<30
+	try := func(i, r, g, b int) {
+		dr, dg, db := r-int(c[0]), g-int(c[1]), b-int(c[2])
+		if d := dr*dr + dg*dg + db*db; d < least {
+			best, least = i, d
+		}
+	}
+	for i := range 216 {
+		try(16+i, level[i/36], level[i/6%6], level[i%6])
+	}
+	for i := range 24 {
+		try(232+i, 8+10*i, 8+10*i, 8+10*i)
+	}
+	return best
+}
+
+// greyOf is the grey of a lightness, for a screen.
+func greyOf(lightness float64) [3]uint8 {
+	y := colorspace.LuminanceOf(finite(lightness))
+	return colorspace.Linear{y, y, y}.SRGB8()
+}
+
+// column is one column of a table; the last takes what room is left.
+type column struct {
+	head  string
+	right bool
+	give  bool // the first to be dropped on a narrow terminal
+}
+
+// table writes rows under heads. lead is what stands before each row (the
+// chips), of leadWide columns. On a narrow terminal columns that may give are
+// dropped, and the last one is cut.
+func (t *terminal) table(cols []column, rows [][]string, lead []string, leadWide int) {
+	if len(rows) == 0 {
+		return
+	}
+	t.line("")
+	more := 0
+	if t.o.Rows > 0 && len(rows) > t.o.Rows {
+		more = len(rows) - t.o.Rows
+		rows = rows[:t.o.Rows]
+	}
+	wide := make([]int, len(cols))
+	for i, c := range cols {
+		wide[i] = columns(c.head)
+		for _, row := range rows {
+			wide[i] = max(wide[i], columns(row[i]))
+		}
+	}
+	show := make([]bool, len(cols))
+	for i := range show {
+		show[i] = true
+	}
+	room := func() int { // what the last column has
+		n := t.o.Width - leadWide
+		for i := range cols[:len(cols)-1] {
+			if show[i] {
+				n -= wide[i] + 2
+			}
+		}
+		return n
+	}
+	last := len(cols) - 1
+	for i := last - 1; i >= 0 && room() < min(wide[last], 16); i-- {
+		if cols[i].give {
+			show[i] = false
+		}
+	}
+	write := func(before string, cells []string) {
+		s := before
+		for i, c := range cols {
+			if !show[i] {
+				continue
+			}
+			cell := cells[i]
+			if i == last {
+				s += shorten(cell, max(room(), 1))
+				break
+			}
+			pad := strings.Repeat(" ", wide[i]-columns(cell))
+			if c.right {
+				s += pad + cell + "  "
+			} else {
+				s += cell + pad + "  "
+			}
+		}
+		t.line(s)
+	}
+	heads := make([]string, len(cols))
+	for i, c := range cols {
+		heads[i] = c.head
+	}
+	write(strings.Repeat(" ", leadWide), heads)
+	for i, row := range rows {
+		write(lead[i], row)
+	}
+	if more > 0 {
+		t.line(fmt.Sprintf("and %d more on the page", more))
+	}
+}
+
+func (t *terminal) leadWide(chips int) int {
+	if t.o.Depth == NoColour {
+		return 0
+	}
+	return 2*chips + 2
+}
+
+func (t *terminal) fabrics(all []piles.Fabric) {
+	cols := []column{{head: "no.", right: true}, {head: "pile"}, {head: "lightness", right: true}, {head: "+-", right: true},
+		{head: "colour", give: true}, {head: "kind", give: true}, {head: "photo"}}
+	var rows [][]string
+	var lead []string
+	for _, f := range append(ranked(all), doubtful(all)...) {
+		pile := string(f.Pile)
+		switch {
+		case f.Doubtful:
+			pile = "no cloth?"
+		case f.Swing:
+			pile += " (swings)"
+		}
+		rows = append(rows, []string{plain(f.ID), pile, figure(f.Lightness, 1), figure(f.Uncertainty, 1),
+			plain(f.Name), plain(string(f.Character)), plain(f.Photo)})
+		lead = append(lead, t.chips(f.Lab))
+	}
+	t.table(cols, rows, lead, t.leadWide(2))
+}
+
+// layout lists the patches that need looking at: those against the pattern,
+// and those that run into a neighbour.
+func (t *terminal) layout(l *layout.Layout) {
+	cols := []column{{head: "patch"}, {head: "lightness", right: true}, {head: "reads"}, {head: "meant", give: true}, {head: "what is wrong"}}
+	change := map[layout.Cell]string{}
+	for _, c := range l.Changes {
+		change[c.Patch] = plain(instead(c))
+	}
+	into := runsInto(l)
+	var rows [][]string
+	var lead []string
+	for _, p := range l.Patches {
+		cell := layout.Cell{p.Row, p.Col}
+		var wrong []string
+		if p.Misplaced {
+			wrong = append(wrong, "against the pattern")
+		}
+		if s := into[cell]; s != "" {
+			wrong = append(wrong, "runs into "+s)
+		}
+		if s := change[cell]; s != "" {
+			wrong = append(wrong, s)
+		}
+		if len(wrong) == 0 {
+			continue
+		}
+		rows = append(rows, []string{at(cell), figure(p.Lightness, 1), string(p.Reads), string(p.Meant), strings.Join(wrong, "; ")})
+		lead = append(lead, t.chips(p.Lab))
+	}
+	t.table(cols, rows, lead, t.leadWide(2))
+}
+
+// runsInto says for each patch which neighbours it is lost against: "its
+// right and lower neighbours".
+func runsInto(l *layout.Layout) map[layout.Cell]string {
+	sides := map[layout.Cell][]string{}
+	for _, s := range l.Seams {
+		if s.Verdict == layout.Lost && wantsToShow(l, s) {
+			a, b := s.Between[0], s.Between[1]
+			sides[a] = append(sides[a], neighbour(l.Setting, a, b))
+			sides[b] = append(sides[b], neighbour(l.Setting, b, a))
+		}
+	}
+	out := map[layout.Cell]string{}
+	for c, names := range sides {
+		word := "neighbours"
+		if len(names) == 1 {
+			word = "neighbour"
+		}
+		out[c] = "its " + list(names) + " " + word
+	}
+	return out
+}
+
+// instead is a change as something to do.
+func instead(c layout.Change) string {
+	if c.With != nil {
+		return "swap with " + at(*c.With)
+	}
+	if rest, ok := strings.CutPrefix(c.Instead, "swap with "); ok {
+		var row, col int
+		if _, err := fmt.Sscanf(rest, "[%d,%d]", &row, &col); err == nil {
+			return "swap with " + at(layout.Cell{row, col})
+		}
+		return "swap with " + rest
+	}
+	return "hang number " + c.Instead + " instead"
+}
+
+func (t *terminal) palette(b *border.Border) {
+	cols := []column{{head: ""}, {head: "share", right: true}, {head: "lightness", right: true, give: true}, {head: "nearest"}, {head: "likeness", give: true}, {head: "colour"}}
+	var rows [][]string
+	var lead []string
+	for i, c := range b.Palette {
+		near, like := "", ""
+		if n := nearestTo(b, i); len(n) > 0 {
+			near, like = plain(n[0].ID), likeness(n[0].DeltaE)
+		}
+		rows = append(rows, []string{letter(i), percent(c.Share), figure(c.Lab.L, 1), near, like, plain(c.Name)})
+		lead = append(lead, t.chips(c.Lab))
+	}
+	t.table(cols, rows, lead, t.leadWide(2))
+	if b.Choice != nil {
+		t.line("")
+		var names []string
+		for _, f := range b.Choice.Fabrics {
+			names = append(names, f.ID)
+		}
+		t.paragraph("For the middle, from light to dark: " + numbers(names) + ".")
+	}
+}
+
+// columns is how wide text is in a terminal. Letters that may be wide (the
+// scripts of East Asia, signs and pictures) count as two, marks that stand
+// over another letter as none; so it is never less than what is shown.
+func columns(s string) int {
+	n := 0
+	for _, r := range s {
+		n += runeColumns(r)
+	}
+	return n
+}
+
+func runeColumns(r rune) int {
+	switch {
+	case unicode.In(r, unicode.Mn, unicode.Me, unicode.Cf):
+		return 0
+	case r == utf8.RuneError:
+		return 1
+	case r >= 0x1100:
+		if r < 0x2E80 && r >= 0x1200 && r < 0x2300 {
+			return 1 // letters of other scripts, punctuation, arrows, sums
+		}
+		return 2
+	}
+	return 1
+}
+
+// shorten cuts the middle out of a name that is wider than n columns; the
+// end, with what tells one photo from the next, is kept.
+func shorten(s string, n int) string {
+	if columns(s) <= n {
+		return s
+	}
+	if n <= 3 {
+		return strings.Repeat(".", n)
+	}
+	r := []rune(s)
+	headRoom, tailRoom := (n-3)/3, (n-3)-(n-3)/3
+	head, tail := 0, len(r)
+	for used := 0; head < len(r) && used+runeColumns(r[head]) <= headRoom; head++ {
+		used += runeColumns(r[head])
+	}
+	for used := 0; tail > head && used+runeColumns(r[tail-1]) <= tailRoom; tail-- {
+		used += runeColumns(r[tail-1])
+	}
+	// A mark without its letter must not begin the tail.
+	for tail < len(r) && unicode.In(r[tail], unicode.Mn, unicode.Me) {
+		tail++
+	}
+	return string(r[:head]) + "..." + string(r[tail:])
+}
+
+// plural helps a table's caption.
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + many
+}

@@ -1,0 +1,510 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"greige/analyze"
+	"greige/analyze/cloth"
+	"greige/analyze/layout"
+	"greige/analyze/piles"
+	"greige/colorspace"
+)
+
+// layoutView is the pictures of a layout.
+type layoutView struct {
+	Top, After *sightView
+	Findings   []string
+	More       string // how many findings are only in the tables
+	Legend     legend
+	Changes    []changeView
+	Lines      []valueLine
+	Diagrams   []diagram
+	Reads      string
+}
+
+// legend says which marks there are to explain.
+type legend struct{ Lost, Soft, Misplaced bool }
+
+// changeView is one change of the numbered list.
+type changeView struct {
+	What, Why, Gain          string
+	FromChip, ToChip         chipRef
+	FromLabel, ToLabel       string
+	FromPiece, ToPiece, With string
+}
+
+// diagram is the top as lights and darks.
+type diagram struct {
+	Caption, Alt string
+	W, H         string
+	Cells        []diagramCell
+}
+
+type diagramCell struct {
+	Points, Fill string
+	Ticks        string // corner ticks of a misplaced patch
+	Any          bool   // nothing is asked of it
+}
+
+const (
+	findingsShown = 12
+	// Beyond this many patches, those of one cloth share a cut-out, so that
+	// the page stays light.
+	patchesApart = 160
+)
+
+func (c *chapter) laid(r *analyze.Result, book *chipBook) {
+	l := r.Layout
+	v := &layoutView{}
+	c.Layout = v
+	if len(l.Patches) == 0 {
+		c.Next = []string{"Say how many rows and columns there are and where the corners lie, with --rows, --cols and --corners.",
+			"Or take the photo again, straight on, with the whole top and a little wall around it."}
+		return
+	}
+	k := newPatchChips(r, book, c.ID)
+	top, after := sightOf(r, analyze.TopSight), sightOf(r, analyze.AfterSight)
+	if top != nil {
+		v.Top = v.hanging(top, l, k)
+	}
+	if after != nil && len(l.Changes) > 0 {
+		v.After = v.changed(after, l, k)
+	}
+	v.find(l)
+	v.changes(r, k)
+	v.Lines = drawLines(layoutLine(l, k))
+	v.diagrams(top, l)
+	n := count(l)
+	if n.all > 0 {
+		what := "seams that should show"
+		if l.Pattern.Name == "none" {
+			what = "seams"
+		}
+		v.Reads = fmt.Sprintf("Of %d %s, %d are clear, %d soft and %d lost.", n.all, what, n.clear, n.soft, n.lost)
+		if s := viewing(r); s != "" {
+			v.Reads += " " + s
+		}
+	}
+	c.Next = layoutNext(r)
+	c.Tables = append(c.Tables, patchTable(l, k), seamTable(l), clothTable(l))
+	if len(r.Stash) > 0 {
+		t := fabricTable(c.ID, r.Stash, k.stash, nil)
+		t.Caption = "The cloths that could be hung instead"
+		c.Tables = append(c.Tables, t)
+	}
+}
+
+func sightOf(r *analyze.Result, kind analyze.SightKind) *analyze.Sight {
+	for i := range r.Sights {
+		if r.Sights[i].Kind == kind {
+			return &r.Sights[i]
+		}
+	}
+	return nil
+}
+
+// patchChips finds the cut-out of a patch. In a large top, patches of one
+// cloth share one, so that the page stays light.
+type patchChips struct {
+	l      *layout.Layout
+	prefix string
+	patch  map[layout.Cell]chipRef
+	stash  map[string]chipRef
+}
+
+func newPatchChips(r *analyze.Result, book *chipBook, prefix string) *patchChips {
+	k := &patchChips{l: r.Layout, prefix: prefix, patch: map[layout.Cell]chipRef{}, stash: map[string]chipRef{}}
+	large := len(k.l.Patches) > patchesApart
+	ofFabric := map[int]chipRef{}
+	for i := range k.l.Patches {
+		p := &k.l.Patches[i]
+		cell := layout.Cell{p.Row, p.Col}
+		if id, ok := ofFabric[p.Fabric]; large && ok && p.Fabric > 0 {
+			k.patch[cell] = id
+			continue
+		}
+		k.patch[cell] = book.cloth(&p.Cloth, pileOfRole(p.Reads))
+		ofFabric[p.Fabric] = k.patch[cell]
+	}
+	used := map[string]bool{}
+	for _, c := range k.l.Changes {
+		used[c.Instead] = true
+	}
+	for i := range r.Stash {
+		f := r.Stash[i].Cloth
+		if !used[r.Stash[i].ID] {
+			f.Swatch = nil // only in the table: its colour is enough
+		}
+		k.stash[r.Stash[i].ID] = book.cloth(&f, r.Stash[i].Pile)
+	}
+	return k
+}
+
+func pileOfRole(r layout.Role) piles.Pile {
+	switch r {
+	case layout.Light:
+		return piles.Light
+	case layout.Medium:
+		return piles.Medium
+	case layout.Dark:
+		return piles.Dark
+	}
+	return ""
+}
+
+// piece is the name that a patch shares with its marks and rows.
+func (k *patchChips) piece(c layout.Cell) string {
+	return fmt.Sprintf("%s-%d-%d", k.prefix, c[0], c[1])
+}
+
+// slip is a patch as a label: "3, 5".
+func slip(c layout.Cell) string { return fmt.Sprintf("%d, %d", c[0], c[1]) }
+
+func (v *layoutView) hanging(s *analyze.Sight, l *layout.Layout, k *patchChips) *sightView {
+	n := count(l)
+	alt := "The top as it hangs, straightened: " + plural(l.Rows, "row", "rows") + " of " + plural(l.Cols, "patch", "patches") + "."
+	if n.lost > 0 {
+		alt += " " + capital(some(n.lost, "seam is lost", "seams are lost")) + ": they are listed below."
+	}
+	p := picture(s, alt)
+	if p == nil {
+		return nil
+	}
+	p.ID, p.Caption = "layout-top", "As it hangs"
+	p.edges(s, l)
+	p.seams(s, l)
+	v.Legend.Lost, v.Legend.Soft = n.lost > 0, n.soft > 0
+	for _, q := range l.Patches {
+		cell := layout.Cell{q.Row, q.Col}
+		if o := outlineOf(s, cellID(cell)); q.Misplaced && len(o) >= 3 {
+			v.Legend.Misplaced = true
+			p.line("misplaced", k.piece(cell), cornerTicks(inset(thousand(o), .1), .24))
+			p.label(o, slip(cell), k.piece(cell))
+		}
+	}
+	return p
+}
+
+func (v *layoutView) changed(s *analyze.Sight, l *layout.Layout, k *patchChips) *sightView {
+	p := picture(s, "The top after the changes that are listed below.")
+	if p == nil {
+		return nil
+	}
+	p.ID, p.Caption = "layout-after", "After the changes"
+	p.edges(s, l)
+	for i, c := range l.Changes {
+		for _, cell := range movedBy(c) {
+			p.label(outlineOf(s, cellID(cell)), strconv.Itoa(i+1), k.piece(cell))
+		}
+	}
+	return p
+}
+
+// movedBy are the patches that a change touches.
+func movedBy(c layout.Change) []layout.Cell {
+	if c.With != nil {
+		return []layout.Cell{c.Patch, *c.With}
+	}
+	return []layout.Cell{c.Patch}
+}
+
+// label puts a number on the middle of a patch, whatever its size.
+func (v *sightView) label(outline [][2]float64, text, piece string) {
+	if len(outline) < 3 {
+		return
+	}
+	c := centroid(outline)
+	v.Discs = append(v.Discs, disc{X: percentOf(c[0]), Y: percentOf(c[1]), Text: text, W: labelWidth(text, discHeight), Piece: piece})
+}
+
+// find says in words where it does not read.
+func (v *layoutView) find(l *layout.Layout) {
+	var out []string
+	into := runsInto(l)
+	for _, p := range l.Patches {
+		cell := layout.Cell{p.Row, p.Col}
+		if p.Misplaced {
+			out = append(out, fmt.Sprintf("%s hangs as %s where the pattern asks for %s.", capital(at(cell)), article(string(p.Reads)), article(string(p.Meant))))
+		}
+	}
+	// Each lost seam is told once, from the patch that reading comes to first,
+	// unless the other has more of them.
+	told := map[[2]layout.Cell]bool{}
+	lost := map[layout.Cell][]layout.Cell{}
+	for _, s := range l.Seams {
+		if s.Verdict == layout.Lost && wantsToShow(l, s) {
+			a, b := s.Between[0], s.Between[1]
+			lost[a], lost[b] = append(lost[a], b), append(lost[b], a)
+		}
+	}
+	order := make([]layout.Cell, 0, len(lost))
+	for _, p := range l.Patches {
+		if c := (layout.Cell{p.Row, p.Col}); len(lost[c]) > 0 {
+			order = append(order, c)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b layout.Cell) int { return len(lost[b]) - len(lost[a]) })
+	for _, a := range order {
+		var sides []string
+		for _, b := range lost[a] {
+			if !told[[2]layout.Cell{a, b}] {
+				sides = append(sides, neighbour(l.Setting, a, b))
+				told[[2]layout.Cell{a, b}], told[[2]layout.Cell{b, a}] = true, true
+			}
+		}
+		switch {
+		case len(sides) == len(lost[a]):
+			out = append(out, capital(at(a))+" runs into "+into[a]+".")
+		case len(sides) == 1:
+			out = append(out, capital(at(a))+" runs into its "+sides[0]+" neighbour too.")
+		case len(sides) > 1:
+			out = append(out, capital(at(a))+" runs into its "+list(sides)+" neighbours too.")
+		}
+	}
+	if len(out) > findingsShown+1 {
+		v.More = moreStand(len(out)-findingsShown, "in the table of seams below")
+		out = out[:findingsShown]
+	}
+	v.Findings = out
+}
+
+func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
+	before := r.Layout.Reads
+	for _, c := range r.Layout.Changes {
+		w := changeView{
+			What: capital(at(c.Patch)) + ": " + plain(instead(c)) + ".", Why: sentence(plain(c.Why)),
+			FromChip: k.patch[c.Patch], FromLabel: slip(c.Patch), FromPiece: k.piece(c.Patch),
+		}
+		switch {
+		case c.With != nil:
+			w.ToChip, w.ToLabel, w.ToPiece = k.patch[*c.With], slip(*c.With), k.piece(*c.With)
+			w.With = "swapped with"
+		default:
+			w.ToChip, w.ToLabel, w.With = k.stash[c.Instead], plain(c.Instead), "gives way to"
+		}
+		then := outOf(c.Reads) + " of the seams that should show are clear"
+		if c.Reads >= 1 {
+			then = "every seam that should show is clear"
+		}
+		w.Gain = "Then " + then + "; before it, " + outOf(before) + "."
+		before = c.Reads
+		v.Changes = append(v.Changes, w)
+	}
+}
+
+// layoutLine hangs what is meant to be light above and what is meant to be
+// dark below, so that an overlap is seen at once.
+func layoutLine(l *layout.Layout, k *patchChips) lineOf {
+	var of lineOf
+	patterned := l.Pattern.Name != "none"
+	lanes := map[layout.Role]int{layout.Dark: 0, layout.Medium: 1, layout.Any: 2}
+	if !patterned {
+		lanes = map[layout.Role]int{layout.Any: 0}
+	}
+	// Patches of one cloth that are meant alike hang as one, at the lightness
+	// of the light that they send together, with how many they are.
+	groups := map[[2]int]int{} // cloth and place of hanging, to its item
+	light := map[int][]float64{}
+	for i := range l.Patches {
+		p := &l.Patches[i]
+		cell := layout.Cell{p.Row, p.Col}
+		h := hung{Chip: k.patch[cell], Piece: k.piece(cell), Lightness: p.Lightness, Unsure: p.Uncertainty, Mark: p.Misplaced,
+			Above: patterned && p.Meant == layout.Light, Lane: lanes[p.Meant]}
+		if p.Misplaced {
+			h.Label = slip(cell)
+			of.Items = append(of.Items, h)
+			continue
+		}
+		key := [2]int{p.Fabric, h.Lane}
+		if h.Above {
+			key[1] = -1
+		}
+		at, ok := groups[key]
+		if !ok || p.Fabric <= 0 {
+			at = len(of.Items)
+			groups[key] = at
+			of.Items = append(of.Items, h)
+		}
+		light[at] = append(light[at], colorspace.LuminanceOf(finite(p.Lightness)))
+		if n := len(light[at]); n > 1 {
+			of.Items[at].Label = "×" + strconv.Itoa(n)
+			of.Items[at].Lightness = colorspace.Lightness(mean(light[at]))
+			of.Items[at].Unsure = max(of.Items[at].Unsure, p.Uncertainty)
+		}
+	}
+	var lights, darks []float64
+	for _, p := range l.Patches {
+		switch p.Meant {
+		case layout.Light:
+			lights = append(lights, p.Lightness)
+		case layout.Dark:
+			darks = append(darks, p.Lightness)
+		}
+	}
+	if !patterned || len(lights) == 0 || len(darks) == 0 {
+		of.Label = "The value line: the patches hang from a scale of lightness, from white on the left to black on the right."
+		return of
+	}
+	of.AboveWord = "Meant to be light"
+	of.LaneWords = []string{"Meant to be dark", "Meant to be medium", "Nothing asked"}
+	darkest, lightest := slices.Min(lights), slices.Max(darks)
+	of.Label = "The value line: patches meant to be light hang above a scale of lightness, those meant to be dark below. The darkest of the lights stands at " +
+		figure(darkest, 0) + ", the lightest of the darks at " + figure(lightest, 0)
+	if lightest >= darkest {
+		of.Label += ": they overlap."
+	} else {
+		of.Label += ": they do not overlap."
+	}
+	return of
+}
+
+func mean(values []float64) float64 {
+	sum := 0.
+	for _, v := range values {
+		sum += v
+	}
+	return sum / float64(len(values))
+}
+
+// diagrams are the pattern as meant and as it reads, side by side.
+func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout) {
+	draw := func(caption, alt string, role func(*layout.Patch) layout.Role) diagram {
+		d := diagram{Caption: caption, Alt: alt, W: "240", H: num(240 * float64(max(l.Rows, 1)) / float64(max(l.Cols, 1)))}
+		w, h := 240., 240*float64(max(l.Rows, 1))/float64(max(l.Cols, 1))
+		if s != nil && s.W > 0 && s.H > 0 {
+			h = w * float64(s.H) / float64(s.W)
+			d.H = num(h)
+		}
+		for i := range l.Patches {
+			p := &l.Patches[i]
+			o := [][2]float64(nil)
+			if s != nil {
+				o = outlineOf(s, cellID(layout.Cell{p.Row, p.Col}))
+			}
+			if len(o) < 3 && l.Setting != layout.OnPoint {
+				x0, y0 := float64(p.Col-1)/float64(l.Cols), float64(p.Row-1)/float64(l.Rows)
+				x1, y1 := float64(p.Col)/float64(l.Cols), float64(p.Row)/float64(l.Rows)
+				o = [][2]float64{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}
+			}
+			if len(o) < 3 {
+				continue
+			}
+			c := diagramCell{Points: points(o, w, h), Any: role(p) == layout.Any || role(p) == ""}
+			if g, ok := valueGrey[pileOfRole(role(p))]; ok {
+				c.Fill = greyHex(g)
+			}
+			if p.Misplaced {
+				scaled := make([][2]float64, len(o))
+				for j, pt := range o {
+					scaled[j] = [2]float64{pt[0] * w, pt[1] * h}
+				}
+				c.Ticks = cornerTicks(inset(scaled, .16), .3)
+			}
+			d.Cells = append(d.Cells, c)
+		}
+		return d
+	}
+	if l.Pattern.Name != "none" {
+		say := "The pattern"
+		if l.Pattern.Given {
+			say += ", as given"
+		} else {
+			say += ", as found"
+		}
+		if n := plain(l.Pattern.Name); n != "" {
+			say += ": " + n
+		}
+		if n := len(l.Patches); l.Pattern.Fit > 0 {
+			agree := int(math.Round(min(l.Pattern.Fit, 1) * float64(n)))
+			say += fmt.Sprintf(". Of %d patches, %d agree with it", n, agree)
+		}
+		alt := say + "."
+		if len(l.Pattern.Chart) > 0 && len(l.Pattern.Chart) <= 12 {
+			alt += " Row by row: " + plain(strings.Join(l.Pattern.Chart, ", ")) + "."
+		}
+		v.Diagrams = append(v.Diagrams, draw(say+".", alt, func(p *layout.Patch) layout.Role { return p.Meant }))
+	}
+	v.Diagrams = append(v.Diagrams, draw("As it reads, patch by patch.", "The same top with each patch as it reads beside its neighbours.",
+		func(p *layout.Patch) layout.Role { return p.Reads }))
+}
+
+func layoutNext(r *analyze.Result) []string {
+	l := r.Layout
+	n := count(l)
+	var out []string
+	switch {
+	case len(l.Changes) > 0:
+		out = append(out, "Make the changes from the first one on: each counts on those before it.",
+			"Then step back, half close your eyes, and photograph it again.")
+	case n.lost > 0 && len(r.Stash) == 0:
+		out = append(out, "No exchange among these patches mends it. Photograph your scraps and give them with --stash: one of them may.")
+	case n.lost > 0:
+		out = append(out, "Neither these patches nor your scraps mend it. Look for a cloth clearly lighter or darker than the neighbours it runs into.")
+	case n.soft > 0:
+		out = append(out, "Nothing has to change. The soft seams show when you are near, and blend when you step back: keep them if that pleases you.")
+	default:
+		out = append(out, "Nothing has to change. Number the rows with slips of paper before you take it down, and sew.")
+	}
+	for _, p := range l.Patches {
+		if p.Character == cloth.HighContrastPrint {
+			out = append(out, "Some patches are busy prints. Where one runs into its neighbour although their values differ, a plainer cloth will help more than a lighter one.")
+			break
+		}
+	}
+	if l.Pattern.Name == "none" {
+		out = append(out, "If there is a pattern in your mind, write it down as rows of L, M and D and give it with --chart.")
+	}
+	return append(out, "Press the seam allowances to the dark side, so that no dark edge shadows through a light cloth.")
+}
+
+func patchTable(l *layout.Layout, k *patchChips) table {
+	t := table{Name: "patches", Caption: "The patches, row by row",
+		Heads: []head{{"Row", true}, {"Patch", true}, {"Cloth", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
+			{"Reads as", false}, {"Meant as", false}, {"Out of place", false}, {"Same cloth as", true}, {"Busy from afar (spread)", true}, {"Colour", false}, {"Kind", false}}}
+	for _, p := range l.Patches {
+		cell := layout.Cell{p.Row, p.Col}
+		fabric := ""
+		if p.Fabric > 0 {
+			fabric = strconv.Itoa(p.Fabric)
+		}
+		c := cells(strconv.Itoa(p.Row), strconv.Itoa(p.Col), "", figure(p.Lightness, 1), figure(p.Uncertainty, 1), string(p.Reads), string(p.Meant),
+			yes(p.Misplaced), fabric, figure(p.Spread, 1), plain(p.Name), plain(string(p.Character)))
+		c[2].Chip = k.patch[cell]
+		t.Rows = append(t.Rows, row{Piece: k.piece(cell), Cells: c})
+	}
+	return t
+}
+
+func seamTable(l *layout.Layout) table {
+	t := table{Name: "seams", Caption: "The seams",
+		Heads: []head{{"Between", false}, {"And", false}, {"Verdict", false}, {"Meant to", false}, {"As meant", false},
+			{"Apart in lightness", true}, {"Apart in colour (CIEDE2000)", true}, {"Clarity", true}, {"30 points of reflectance apart (BS 8300)", false}}}
+	meant := map[layout.Meaning]string{layout.Contrast: "show", layout.Blend: "blend", layout.Either: "either"}
+	for _, s := range l.Seams {
+		verdict := string(s.Verdict)
+		if s.ColourAlone {
+			verdict += ", carried by colour"
+		}
+		t.Rows = append(t.Rows, row{Cells: cells(slip(s.Between[0]), slip(s.Between[1]), verdict, meant[s.Meant], yes(s.OK),
+			figure(s.DeltaL, 1), figure(s.DeltaE, 1), figure(s.Clarity, 1), yes(s.Guidance30))})
+	}
+	return t
+}
+
+func clothTable(l *layout.Layout) table {
+	t := table{Name: "same-cloth", Caption: "Patches that are the same cloth",
+		Heads: []head{{"Cloth", true}, {"L*", true}, {"a*", true}, {"b*", true}, {"How many", true}, {"Row, patch", false}}}
+	for _, f := range l.Fabrics {
+		var in []string
+		for _, c := range f.Patches {
+			in = append(in, slip(c))
+		}
+		t.Rows = append(t.Rows, row{Cells: cells(strconv.Itoa(f.ID), figure(f.Lab.L, 1), figure(f.Lab.A, 1), figure(f.Lab.B, 1),
+			strconv.Itoa(len(f.Patches)), strings.Join(in, "; "))})
+	}
+	return t
+}

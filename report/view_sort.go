@@ -1,0 +1,396 @@
+package report
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"greige/analyze"
+	"greige/analyze/cloth"
+	"greige/analyze/piles"
+)
+
+// sortView is the pictures of a sort.
+type sortView struct {
+	Lines  []valueLine
+	Piles  []pileRow
+	Odd    *pileRow
+	Sights []*sightView
+	Pairs  []pairView
+	More   string // how many pairs are only in the table
+	List   string // the piles as plain text
+}
+
+// pileRow is one pile as a row of cut-outs.
+type pileRow struct {
+	Name  string
+	Count string
+	Span  string
+	Items []cutOut
+	Says  []string
+}
+
+// cutOut is one cloth with its number.
+type cutOut struct {
+	Label, Piece, Alt, Note string
+	Chip                    chipRef
+}
+
+// pairView is a two-cloth block.
+type pairView struct {
+	Light, Dark           string // numbers
+	LightChip, DarkChip   chipRef
+	LightPiece, DarkPiece string
+	Strength, Press, Alt  string
+	Squares               []square
+}
+
+// square is one patch of a mocked-up block.
+type square struct {
+	X, Y, W int
+	Chip    chipRef
+}
+
+const pairsShown = 8
+
+func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
+	s := r.Sort
+	v := &sortView{}
+	c.Sort = v
+	chipOf, pieceOf, byID := map[string]chipRef{}, map[string]string{}, map[string]*piles.Fabric{}
+	for i := range s.Fabrics {
+		f := &s.Fabrics[i]
+		chipOf[f.ID], byID[f.ID] = book.cloth(&f.Cloth, f.Pile), f
+		pieceOf[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
+	}
+	item := func(id string, note string) cutOut {
+		f := byID[id]
+		return cutOut{Label: plain(id), Chip: chipOf[id], Piece: pieceOf[id], Note: note, Alt: describe(f)}
+	}
+	cloths := ranked(s.Fabrics)
+	comparable := len(cloths) > 0 && (footings(s.Fabrics) < len(cloths) || len(cloths) == 1)
+	if comparable {
+		v.Lines = drawLines(sortLine(s, cloths, chipOf, pieceOf))
+		for _, p := range []struct {
+			name piles.Pile
+			ids  []string
+		}{{piles.Light, s.Piles.Light}, {piles.Medium, s.Piles.Medium}, {piles.Dark, s.Piles.Dark}} {
+			row := pileRow{Name: capital(pileWord(p.name, 2)), Count: plural(len(p.ids), "cloth", "cloths")}
+			for _, id := range p.ids {
+				if f := byID[id]; f != nil {
+					row.Items = append(row.Items, item(id, swingNote(f, s)))
+				}
+			}
+			if len(row.Items) == 0 {
+				continue
+			}
+			row.Span = spanOf(p.ids, byID)
+			row.Says = pileSays(p.ids, byID, cloths)
+			v.Piles = append(v.Piles, row)
+		}
+	} else {
+		row := pileRow{Name: "As measured", Count: plural(len(s.Fabrics)-len(doubtful(s.Fabrics)), "cloth", "cloths")}
+		for _, f := range s.Fabrics {
+			if !f.Doubtful {
+				row.Items = append(row.Items, item(f.ID, ""))
+			}
+		}
+		row.Says = []string{"In the order of their numbers, not of their lightness: that cannot be told from these photos."}
+		v.Piles = append(v.Piles, row)
+	}
+	if odd := doubtful(s.Fabrics); len(odd) > 0 {
+		row := &pileRow{Name: "Perhaps no cloth", Count: plural(len(odd), "piece", "pieces")}
+		for _, f := range odd {
+			row.Items = append(row.Items, item(f.ID, sentence(plain(f.Note))))
+		}
+		v.Odd = row
+	}
+	v.List = pileList(s)
+	v.sights(r, pieceOf, byID)
+	v.pairs(s, byID, chipOf, pieceOf)
+	c.Next = sortNext(r, comparable)
+	c.Tables = append(c.Tables, fabricTable(c.ID, s.Fabrics, chipOf, pieceOf), colourTable(s.Fabrics, pieceOf))
+	if len(s.Pairs) > 0 {
+		c.Tables = append(c.Tables, pairTable(s.Pairs))
+	}
+}
+
+func spanOf(ids []string, byID map[string]*piles.Fabric) string {
+	low, high := 100., 0.
+	for _, id := range ids {
+		if f := byID[id]; f != nil {
+			low, high = min(low, f.Lightness), max(high, f.Lightness)
+		}
+	}
+	if figure(low, 0) == figure(high, 0) {
+		return "lightness " + figure(low, 0)
+	}
+	return "lightness " + figure(high, 0) + " to " + figure(low, 0)
+}
+
+// describe is a cloth in words, for those who do not see the picture.
+func describe(f *piles.Fabric) string {
+	if f == nil {
+		return ""
+	}
+	s := "Number " + plain(f.ID) + ": "
+	if f.Name != "" {
+		s += plain(f.Name) + ", "
+	}
+	s += "lightness " + figure(f.Lightness, 0) + " give or take " + figure(f.Uncertainty, 0)
+	if f.Character != "" {
+		s += ", " + plain(string(f.Character))
+	}
+	if f.Remark != "" {
+		s += "; " + plain(f.Remark)
+	}
+	return s + "."
+}
+
+// swingNote says which pile a swinging cloth could be in instead.
+func swingNote(f *piles.Fabric, s *piles.Sorted) string {
+	if !f.Swing {
+		return ""
+	}
+	if o := otherPile(f, s); o != "" {
+		return "or " + string(o)
+	}
+	return "swings"
+}
+
+// otherPile is the pile on the far side of the nearest cut.
+func otherPile(f *piles.Fabric, s *piles.Sorted) piles.Pile {
+	near := straddles(f.Lightness, s.Cuts)
+	if near == nil {
+		return ""
+	}
+	order := []piles.Pile{piles.Light, piles.Medium, piles.Dark}
+	if len(s.Cuts) == 1 {
+		order = []piles.Pile{piles.Light, piles.Dark}
+	}
+	for i, c := range s.Cuts {
+		if c == near[0] && i+1 < len(order) {
+			if f.Lightness >= c {
+				return order[i+1]
+			}
+			return order[i]
+		}
+	}
+	return ""
+}
+
+// pileSays is what to know of a pile: which cannot be ranked, which are busy.
+func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric) []string {
+	in := map[string]bool{}
+	for _, id := range ids {
+		in[id] = true
+	}
+	var out, ties, busy []string
+	for _, run := range tieRuns(cloths) {
+		var here []string
+		for _, id := range run {
+			if in[id] {
+				here = append(here, id)
+			}
+		}
+		if len(here) > 1 {
+			ties = append(ties, list(plainAll(here)))
+		}
+	}
+	if len(ties) > 0 {
+		out = append(out, "Too close to rank: "+strings.Join(ties, "; ")+".")
+	}
+	for _, id := range ids {
+		if f := byID[id]; f != nil && f.Character == cloth.HighContrastPrint {
+			busy = append(busy, id)
+		}
+	}
+	switch len(busy) {
+	case 0:
+	case 1:
+		out = append(out, capital(numbers(busy))+" is busy: its own print can hide a seam.")
+	default:
+		out = append(out, capital(numbers(busy))+" are busy: their own prints can hide a seam.")
+	}
+	return out
+}
+
+func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef, pieceOf map[string]string) lineOf {
+	of := lineOf{Cuts: s.Cuts}
+	swing := swinging(s.Fabrics)
+	for _, f := range cloths {
+		h := hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Lightness: f.Lightness, Unsure: f.Uncertainty}
+		if f.Swing {
+			h.Reach = straddles(f.Lightness, s.Cuts)
+		}
+		of.Items = append(of.Items, h)
+	}
+	switch len(s.Cuts) {
+	case 2:
+		of.Sections = []string{"Lights", "Mediums", "Darks"}
+	case 1:
+		of.Sections = []string{"Lights", "Darks"}
+	}
+	of.Label = "The value line: " + some(len(cloths), "cloth hangs", "cloths hang") + " from a scale of lightness, from white on the left to black on the right."
+	if len(s.Cuts) > 0 {
+		var at []string
+		for _, c := range s.Cuts {
+			at = append(at, figure(c, 0))
+		}
+		of.Label += " The piles part at lightness " + list(at) + "."
+	}
+	if len(swing) > 0 {
+		of.Label += " " + capital(numbers(swing)) + " could go either way."
+	}
+	return of
+}
+
+func pileList(s *piles.Sorted) string {
+	var b strings.Builder
+	write := func(name string, ids []string) {
+		if len(ids) > 0 {
+			fmt.Fprintf(&b, "%s: %s\n", name, strings.Join(plainAll(ids), ", "))
+		}
+	}
+	write("Lights", s.Piles.Light)
+	write("Mediums", s.Piles.Medium)
+	write("Darks", s.Piles.Dark)
+	write("Could go either way", swinging(s.Fabrics))
+	return b.String()
+}
+
+func (v *sortView) sights(r *analyze.Result, pieceOf map[string]string, byID map[string]*piles.Fabric) {
+	for i := range r.Sights {
+		s := &r.Sights[i]
+		if s.Kind != analyze.TableSight {
+			continue
+		}
+		p := picture(s, "The photo "+plain(s.Photo)+" with "+plural(len(s.Marks), "numbered piece", "numbered pieces")+".")
+		if p == nil {
+			continue
+		}
+		p.ID, p.Caption = fmt.Sprintf("sort-sight-%d", i+1), plain(s.Photo)
+		for _, m := range s.Marks {
+			f := byID[m.ID]
+			if f == nil {
+				continue
+			}
+			if f.Doubtful {
+				p.line("doubtful", pieceOf[m.ID], closed(thousand(m.Outline)))
+			}
+			p.number(m.Outline, plain(m.ID), pieceOf[m.ID])
+		}
+		v.Sights = append(v.Sights, p)
+	}
+}
+
+func (v *sortView) pairs(s *piles.Sorted, byID map[string]*piles.Fabric, chipOf map[string]chipRef, pieceOf map[string]string) {
+	more := 0
+	for _, p := range s.Pairs {
+		if byID[p.Light] == nil || byID[p.Dark] == nil {
+			continue
+		}
+		if len(v.Pairs) == pairsShown {
+			more++
+			continue
+		}
+		l, d := plain(p.Light), plain(p.Dark)
+		w := pairView{Light: l, Dark: d, LightChip: chipOf[p.Light], DarkChip: chipOf[p.Dark],
+			LightPiece: pieceOf[p.Light], DarkPiece: pieceOf[p.Dark], Strength: capital(pairStrength(p)),
+			Press: "Press the seams towards " + d + ".",
+			Alt:   "A nine patch of " + l + " and " + d + ", dark corners."}
+		for i := range 9 { // a nine patch with dark corners
+			k := w.DarkChip
+			if i%2 == 1 {
+				k = w.LightChip
+			}
+			w.Squares = append(w.Squares, square{X: i % 3 * 40, Y: i / 3 * 40, W: 40, Chip: k})
+		}
+		v.Pairs = append(v.Pairs, w)
+	}
+	if more > 0 {
+		v.More = moreStand(more, "in the figures below")
+	}
+}
+
+// moreStand says where the rest is.
+func moreStand(n int, where string) string {
+	if n == 1 {
+		return "One more stands " + where + "."
+	}
+	return first(n) + " more stand " + where + "."
+}
+
+func sortNext(r *analyze.Result, comparable bool) []string {
+	s := r.Sort
+	if !comparable {
+		return []string{
+			"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo.",
+			"Or put the same sheet of white paper into every photo, in the same place, and say where it lies with --card.",
+		}
+	}
+	var out []string
+	if len(s.Cuts) > 0 {
+		out = append(out, "Lay the cloths out again by their numbers, in the order of the rows above.")
+	}
+	if len(swinging(s.Fabrics)) > 0 {
+		out = append(out, "Hold each one that could go either way beside a light and beside a dark, by daylight. A medium is the dark beside a light and the light beside a dark: use it where it serves you.")
+	}
+	if len(doubtful(s.Fabrics)) > 0 {
+		out = append(out, "If a dotted piece is cloth after all, move it clear of the others and take the photo again.")
+	}
+	if len(s.Pairs) > 0 {
+		out = append(out, "Pick pairs for two-cloth blocks, and press the seams to the dark side, so that no dark edge shadows through a light cloth.")
+	}
+	return append(out, "When patches hang on the wall, photograph them straight on and ask whether they read: greige layout PHOTO.")
+}
+
+func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRef, pieceOf map[string]string) table {
+	t := table{ID: prefix + "-fabrics", Name: "fabrics", Caption: "The cloths, in the order of their numbers",
+		Heads: []head{{"Number", true}, {"Cloth", false}, {"Pile", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
+			{"Munsell value", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
+	for _, f := range fabrics {
+		pile, rank := string(f.Pile), ""
+		if f.Doubtful {
+			pile = "none"
+		} else if f.Swing {
+			pile += ", swings"
+		}
+		if f.Rank > 0 {
+			rank = strconv.Itoa(f.Rank)
+		}
+		var notes []string
+		for _, n := range []string{f.Note, f.Remark} {
+			if n != "" {
+				notes = append(notes, sentence(plain(n)))
+			}
+		}
+		c := cells(plain(f.ID), "", pile, figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), rank,
+			strings.Join(plainAll(f.TiedWith), " "), plain(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
+			plain(string(f.Temperature)), plain(f.Photo), strings.Join(notes, " "))
+		c[1].Chip = chipOf[f.ID]
+		t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: c})
+	}
+	return t
+}
+
+func colourTable(fabrics []piles.Fabric, pieceOf map[string]string) table {
+	t := table{Name: "colours", Caption: "The colours in each cloth",
+		Heads: []head{{"Number", true}, {"Colour", false}, {"Share", true}, {"L*", true}, {"a*", true}, {"b*", true}, {"On a screen", false}}}
+	for _, f := range fabrics {
+		for _, k := range f.Colours {
+			t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: cells(plain(f.ID), plain(k.Name), figure(k.Share*100, 0)+" %",
+				figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1), plain(k.Hex))})
+		}
+	}
+	return t
+}
+
+func pairTable(pairs []piles.Pair) table {
+	t := table{Name: "pairs", Caption: "Pairs for two-cloth blocks, best first",
+		Heads: []head{{"Light", true}, {"Dark", true}, {"In words", false}, {"Apart in lightness", true}, {"Clarity at the seam", true}}}
+	for _, p := range pairs {
+		t.Rows = append(t.Rows, row{Cells: cells(plain(p.Light), plain(p.Dark), pairStrength(p), figure(p.DeltaL, 1), figure(p.Clarity, 1))})
+	}
+	return t
+}

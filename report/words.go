@@ -1,0 +1,228 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"greige/analyze/layout"
+	"greige/analyze/piles"
+)
+
+var small = [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+	"eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty"}
+
+var tens = [...]string{"", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"}
+
+// inWords is a number inside a sentence: in words up to twenty, in figures
+// above. 0 is "no".
+func inWords(n int) string {
+	if n < 0 || n > 20 {
+		return strconv.Itoa(n)
+	}
+	return small[n]
+}
+
+// first is a number that opens a sentence: in words up to ninety-nine.
+func first(n int) string {
+	switch {
+	case n < 0 || n > 99:
+		return strconv.Itoa(n)
+	case n <= 20:
+		return capital(small[n])
+	case n%10 == 0:
+		return capital(tens[n/10])
+	}
+	return capital(tens[n/10]) + "-" + small[n%10]
+}
+
+// some is a count and its noun: "no cloths", "one cloth", "two cloths".
+func some(n int, one, many string) string {
+	if n == 1 {
+		return inWords(n) + " " + one
+	}
+	return inWords(n) + " " + many
+}
+
+// firstSome is some at the head of a sentence.
+func firstSome(n int, one, many string) string {
+	if n == 1 {
+		return first(n) + " " + one
+	}
+	return first(n) + " " + many
+}
+
+func capital(s string) string {
+	r, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[size:]
+}
+
+// sentence is s with a capital and a full stop, unless it ends already.
+func sentence(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return ""
+	}
+	if !strings.ContainsAny(s[len(s)-1:], ".?!:") {
+		s += "."
+	}
+	return capital(s)
+}
+
+// list joins "a", "a and b", "a, b and c".
+func list(items []string) string {
+	switch len(items) {
+	case 0:
+		return ""
+	case 1:
+		return items[0]
+	}
+	return strings.Join(items[:len(items)-1], ", ") + " and " + items[len(items)-1]
+}
+
+// numbers names pieces by their ids: "number 4", "numbers 4 and 17".
+func numbers(ids []string) string {
+	clean := make([]string, len(ids))
+	for i, id := range ids {
+		clean[i] = plain(id)
+	}
+	if len(clean) == 1 {
+		return "number " + clean[0]
+	}
+	return "numbers " + list(clean)
+}
+
+// listMost is list, cut after most items with the rest counted.
+func listMost(items []string, most int) string {
+	if len(items) <= most+1 {
+		return list(items)
+	}
+	return strings.Join(items[:most], ", ") + " and " + inWords(len(items)-most) + " more"
+}
+
+// figure is a number for a table: with so many decimals, no "-0", and "" for
+// what is no number.
+func figure(v float64, decimals int) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	p := math.Pow10(decimals)
+	v = math.Round(v*p) / p
+	if v == 0 {
+		v = 0
+	}
+	return strconv.FormatFloat(v, 'f', decimals, 64)
+}
+
+// percent is a share, 0..1, in words a person reads: "46 %", "under 1 %".
+func percent(share float64) string {
+	p := math.Round(finite(share) * 100)
+	if p < 1 && share > 0 {
+		return "under 1\u00a0%"
+	}
+	return fmt.Sprintf("%.0f\u00a0%%", p)
+}
+
+// outOf is a share as "97 in a hundred", never rounded up to all of them.
+func outOf(share float64) string {
+	n := int(math.Round(finite(share) * 100))
+	if n >= 100 && share < 1 {
+		n = 99
+	}
+	return fmt.Sprintf("%d in a hundred", n)
+}
+
+// pileWord is a pile as she says it: "lights".
+func pileWord(p piles.Pile, n int) string {
+	if n == 1 {
+		return string(p)
+	}
+	return string(p) + "s"
+}
+
+// Likeness of a cloth to a colour by CIEDE2000, in words. About 2.3 CIELAB
+// is what can just be noticed (Mahy and others 1994); the limits here are for
+// cloth that is to go together, not to match, and are common practice, no
+// source. Within sameFamily a cloth is said to belong.
+const (
+	veryClose  = 5.0
+	sameFamily = 12.0
+	aStretch   = 20.0
+)
+
+func likeness(deltaE float64) string {
+	switch {
+	case !(deltaE >= 0): // also NaN
+		return "unknown"
+	case deltaE <= veryClose:
+		return "very close"
+	case deltaE <= sameFamily:
+		return "same family"
+	case deltaE <= aStretch:
+		return "a stretch"
+	}
+	return "far off"
+}
+
+// pairStrength is a pair's clarity in words. Under a clarity of 2 or 20 of
+// lightness a seam is only soft, under 8 it is lost, as in a layout.
+func pairStrength(p piles.Pair) string {
+	switch {
+	case p.DeltaL < 8:
+		return "runs together"
+	case p.DeltaL < 20 || p.Clarity < 2:
+		return "soft: look twice"
+	case p.DeltaL >= 40 && p.Clarity >= 6:
+		return "strong"
+	}
+	return "reads clearly"
+}
+
+// at names a patch: "row 3, patch 5".
+func at(c layout.Cell) string { return fmt.Sprintf("row %d, patch %d", c[0], c[1]) }
+
+// neighbour says on which side of the patch a its neighbour b lies.
+func neighbour(s layout.Setting, a, b layout.Cell) string {
+	side := [4]string{"right", "left", "lower", "upper"}
+	if s == layout.OnPoint {
+		// A row runs up to the right, a column down to the right.
+		side = [4]string{"upper right", "lower left", "lower right", "upper left"}
+	}
+	switch {
+	case b[1] > a[1]:
+		return side[0]
+	case b[1] < a[1]:
+		return side[1]
+	case b[0] > a[0]:
+		return side[2]
+	}
+	return side[3]
+}
+
+// article puts "a" or "an" before a colour name or the like.
+func article(s string) string {
+	if s != "" && strings.ContainsAny(s[:1], "aeiouAEIOU") {
+		return "an " + s
+	}
+	return "a " + s
+}
+
+// median of values, 0 for none. The slice is not changed.
+func median(values []float64) float64 {
+	if len(values) == 0 {
+		return 0
+	}
+	v := slices.Clone(values)
+	slices.Sort(v)
+	if n := len(v); n%2 == 0 {
+		return (v[n/2-1] + v[n/2]) / 2
+	}
+	return v[len(v)/2]
+}
