@@ -232,3 +232,91 @@ func (e *Even) fixByCard(t *correction, c patch, lightness float64) {
 	}
 	e.left = left{field: t.field, anchor: at, level: level}
 }
+
+// extent is the card's real extent on the cells: what is connected to the
+// place that was given and looks like the card, with one cell all round for
+// its edge and shadow. People give a place well inside a card, or an upright
+// one of a card that lies askew. It returns nil where the surroundings look
+// like the card: then nothing can be told apart, and nothing is spoilt.
+func (c *cells) extent(card image.Rectangle, light colorspace.Linear) []bool {
+	y := light.Y()
+	want := [4]float64{math.Log(max(y, tooDark))}
+	for k := range 3 {
+		want[k+1] = math.Log(max(light[k], y/50) / max(y, tooDark))
+	}
+	alike := func(i int) bool {
+		l := &c.logs[i]
+		return math.Abs(float64(l[0])-want[0]) < .1 && math.Abs(float64(l[1])-want[1]) < .06 && math.Abs(float64(l[3])-want[3]) < .12
+	}
+	seed := image.Rect(card.Min.X/c.k, card.Min.Y/c.k, (card.Max.X+c.k-1)/c.k, (card.Max.Y+c.k-1)/c.k).Intersect(image.Rect(0, 0, c.w, c.h))
+	reach := max(seed.Dx(), seed.Dy()) + 2
+	limit := seed.Inset(-reach).Intersect(image.Rect(0, 0, c.w, c.h))
+	in := make([]bool, c.w*c.h)
+	var queue []int
+	for y := seed.Min.Y; y < seed.Max.Y; y++ {
+		for x := seed.Min.X; x < seed.Max.X; x++ {
+			in[y*c.w+x] = true
+			queue = append(queue, y*c.w+x)
+		}
+	}
+	for k := 0; k < len(queue); k++ {
+		i := queue[k]
+		x, y := i%c.w, i/c.w
+		for _, p := range [4]image.Point{{x - 1, y}, {x + 1, y}, {x, y - 1}, {x, y + 1}} {
+			if !p.In(image.Rect(0, 0, c.w, c.h)) {
+				continue
+			}
+			j := p.Y*c.w + p.X
+			if in[j] || !alike(j) {
+				continue
+			}
+			if !p.In(limit) {
+				return nil
+			}
+			in[j] = true
+			queue = append(queue, j)
+		}
+	}
+	return c.dilated(in)
+}
+
+// dilated is in with one cell all round.
+func (c *cells) dilated(in []bool) []bool {
+	out := make([]bool, len(in))
+	for i, v := range in {
+		if !v {
+			continue
+		}
+		x, y := i%c.w, i/c.w
+		for dy := max(y-1, 0); dy <= min(y+1, c.h-1); dy++ {
+			for dx := max(x-1, 0); dx <= min(x+1, c.w-1); dx++ {
+				out[dy*c.w+dx] = true
+			}
+		}
+	}
+	return out
+}
+
+// rows are rectangles, in working pixels, that cover in row by row of cells;
+// rows of the same extent are joined.
+func (c *cells) rows(in []bool) []image.Rectangle {
+	var out []image.Rectangle
+	for y := range c.h {
+		for x := 0; x < c.w; x++ {
+			if !in[y*c.w+x] {
+				continue
+			}
+			x0 := x
+			for x < c.w && in[y*c.w+x] {
+				x++
+			}
+			r := image.Rect(x0*c.k, y*c.k, min(x*c.k, c.pw), min((y+1)*c.k, c.ph))
+			if n := len(out); n > 0 && out[n-1].Min.X == r.Min.X && out[n-1].Max.X == r.Max.X && out[n-1].Max.Y == r.Min.Y {
+				out[n-1].Max.Y = r.Max.Y
+				continue
+			}
+			out = append(out, r)
+		}
+	}
+	return out
+}

@@ -142,3 +142,10 @@ func (c *cells) apart(i, j int) float32 {
 	a, b := &c.logs[i], &c.logs[j]
 	return max(abs32(a[0]-b[0]), .7*abs32(a[1]-b[1]), .3*abs32(a[3]-b[3]))
 }
+
+// leaveOut: the cells of in are not used.
+func (c *cells) leaveOut(in []bool) {
+	for i, v := range in {
+		c.use[i] = c.use[i] && !v
+	}
+}

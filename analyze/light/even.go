@@ -38,6 +38,13 @@ func (e *Even) even(opt Options, hint Hint) {
 	c := reduce(pic, e.ignored)
 	t := correction{gain: [3]float64{1, 1, 1}}
 
+	card, have := e.card(opt)
+	if have {
+		if in := c.extent(opt.cardWorking(e.Photo), card.light); in != nil {
+			c.leaveOut(in)
+			e.Ignore = append(e.Ignore, c.rows(in)...)
+		}
+	}
 	var g *ground
 	var v verdict
 	var s segments
@@ -47,12 +54,14 @@ func (e *Even) even(opt Options, hint Hint) {
 			v = weigh(c, s, g, hint, opt.Mode)
 		}
 	}
-	if g != nil {
+	switch {
+	case g != nil:
 		t.field = g.field
 		t.cast = v.neutral
+	case hint == OneCloth:
+		t.field = fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w)
 	}
 
-	card, have := e.card(opt)
 	switch {
 	case have && g != nil:
 		e.Record.Method = "card + sheet"
@@ -72,6 +81,10 @@ func (e *Even) even(opt Options, hint Hint) {
 		}
 		t.keepMean(c)
 		e.left = left{field: g.field, level: unknownLevel}
+	case t.field != nil:
+		t.keepMean(c)
+		e.left = left{field: t.field, level: unknownLevel}
+		e.Record.Method = "slope of the cloth"
 	}
 	if e.Record.Method == "none" {
 		e.Record.Note += " Nothing in the photo tells how light it really is, so it was left as the camera gave it."

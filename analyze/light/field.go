@@ -147,10 +147,12 @@ type sample struct {
 type field struct {
 	coef [4]vector
 	cov  matrix // of coef[0]
-	// sd is the standard deviation of one sample about the fit, as a share;
-	// effect is how many samples count as one because neighbours err alike.
-	sd, effect float64
-	groups     []group
+	// sd is the standard deviation of ln Y of one sample about the fit.
+	sd float64
+	// vari is the variance that one sample stands for, for each of the four:
+	// more than that of a sample, because neighbours err alike.
+	vari   [4]float64
+	groups []group
 }
 
 // group is one surface: its own light where the field is 0, and where it was
@@ -218,9 +220,8 @@ func (f *field) solve(samples []sample, groups int) bool {
 			}
 		}
 	}
-	noise := f.sd * f.sd * f.effect
 	for c := range 4 {
-		by, n := priorByDegree, noise
+		by, n := priorByDegree, f.vari[c]
 		if c > 0 {
 			by = priorColour
 		}
@@ -265,8 +266,11 @@ func (f *field) solve(samples []sample, groups int) bool {
 }
 
 // residual is what the fit leaves of sample s in luminance.
-func (f *field) residual(s *sample) float64 {
-	return s.v[0] - f.groups[s.group].level[0] - f.lnY(&s.at)
+func (f *field) residual(s *sample) float64 { return f.rest(0, s) }
+
+// rest is the same for luminance or one of the ratios to it.
+func (f *field) rest(k int, s *sample) float64 {
+	return s.v[k] - f.groups[s.group].level[k] - f.channel(k, &s.at)
 }
 
 // fitField fits the light to samples robustly (iterated weights, Tukey's
@@ -277,7 +281,7 @@ func fitField(samples []sample, groups, across int) *field {
 	if len(samples) < terms {
 		return nil
 	}
-	f := &field{sd: .05, effect: 4}
+	f := &field{sd: .05, vari: [4]float64{.01, .01, .01, .01}}
 	for i := range samples {
 		samples[i].w = 1
 	}
@@ -312,7 +316,7 @@ func fitField(samples []sample, groups, across int) *field {
 		if kept < terms {
 			return nil
 		}
-		f.effect = f.shared(samples, across)
+		f.vari = f.noise(samples, across)
 		if !f.solve(samples, groups) {
 			return nil
 		}
@@ -349,43 +353,53 @@ func halfSampleMode(v []float64) float64 {
 // to 8 bits and what JPEG leaves.
 const minNoise = .002
 
-// shared is how many cells count as one: the variance of the mean residual
-// over blocks of 8 x 8 cells, against what independent cells would give.
-func (f *field) shared(samples []sample, across int) float64 {
-	type block struct{ w, w2, r float64 }
-	bw := (across + 7) / 8
-	blocks := map[int]*block{}
-	var order []*block
-	var sum, sumW float64
-	for i := range samples {
-		s := &samples[i]
-		if s.w <= 0 {
-			continue
+// noise is the variance that one sample of weight 1 stands for, with what
+// neighbours have in common: the variance of weighted sums of residuals over
+// blocks of cells, for the block size that shows the most. Grain, wrinkles
+// and figures err together over their own size, so that thousands of cells
+// tell no more than a few hundred that do not.
+func (f *field) noise(samples []sample, across int) (v [4]float64) {
+	for k := range v {
+		v[k] = minNoise * minNoise
+	}
+	for _, size := range [3]int{8, 16, 32} {
+		bw := (across + size - 1) / size
+		sums := make([][4]float64, bw*bw)
+		total := 0.0
+		for i := range samples {
+			s := &samples[i]
+			if s.w <= 0 {
+				continue
+			}
+			id := s.cell/across/size*bw + s.cell%across/size
+			for id >= len(sums) { // a photo higher than wide
+				sums = append(sums, make([][4]float64, len(sums))...)
+			}
+			for k := range v {
+				sums[id][k] += s.w * f.rest(k, s)
+			}
+			total += s.w
 		}
-		id := s.cell/across/8*bw + s.cell%across/8
-		b := blocks[id]
-		if b == nil {
-			b = &block{}
-			blocks[id] = b
-			order = append(order, b)
+		if total <= 0 {
+			return v
 		}
-		r := f.residual(s)
-		b.w += s.w
-		b.w2 += s.w * s.w
-		b.r += s.w * r
-		sum += s.w * r * r
-		sumW += s.w
+		for k := range v {
+			got := 0.0
+			for b := range sums {
+				got += sums[b][k] * sums[b][k]
+			}
+			v[k] = max(v[k], got/total)
+		}
 	}
-	v := sum / sumW
-	if v <= 0 {
-		return 1
+	return v
+}
+
+// quantiles are the middles of n equal parts of v, which is sorted.
+func quantiles(v []float64, n int) []float64 {
+	slices.Sort(v)
+	q := make([]float64, n)
+	for k := range q {
+		q[k] = v[min(int((float64(k)+.5)/float64(n)*float64(len(v))), len(v)-1)]
 	}
-	var got, want float64
-	for _, b := range order {
-		got += b.r * b.r
-		want += b.w2 * v
-	}
-	// Even a perfect fit of independent cells is never quite so in a photo:
-	// JPEG blocks and demosaicing tie neighbours together.
-	return max(got/want, 2)
+	return q
 }

@@ -48,6 +48,10 @@ var priorCov = func() *matrix {
 // priorByDegree.
 const misfit = .05
 
+// relief is what folds, curl and weave do to the mean light of a piece that
+// does not lie quite flat: one part in a hundred (common practice, no source).
+const relief = .01
+
 func (l *left) cov() *matrix {
 	if l.field == nil {
 		return priorCov
@@ -109,7 +113,7 @@ func (l *left) at(b vector) (common, apart float64) {
 	for i := range d {
 		d[i] = b[i] - l.anchor[i]
 	}
-	extra := l.extra() + l.between*l.between
+	extra := l.extra() + l.between*l.between + relief*relief
 	total := l.level*l.level + cov.quad(d) + extra
 	a := min(cov.quad(b)+extra, total)
 	return math.Sqrt(total - a), math.Sqrt(a)
@@ -132,5 +136,5 @@ func (l *left) slope() float64 {
 // meanSigma is the relative standard uncertainty of a surface's level that
 // was seen in n cells.
 func (f *field) meanSigma(n float64) float64 {
-	return f.sd * math.Sqrt(f.effect/max(n, 1))
+	return math.Sqrt(f.vari[0] / max(n, 1))
 }
