@@ -1,0 +1,110 @@
+package piles
+
+import (
+	"math"
+	"slices"
+)
+
+// justNoticeable is the smallest difference of L* that is taken to be seen at
+// all between two cloths that do not touch (Mahy and others 1994: 2.3 CIELAB).
+const justNoticeable = 2.3
+
+// Sort ranks fabrics from light to dark, cuts them into count piles (2 or 3)
+// and says which could go either way. The fabrics keep their order and get
+// Rank, TiedWith, Pile and Swing; doubtful ones get none of these. With fewer
+// different lightnesses than piles, the middle pile is the first to be empty,
+// then the dark one.
+func Sort(fabrics []Fabric, count int) *Sorted {
+	s := &Sorted{Fabrics: slices.Clone(fabrics), Cuts: []float64{}, Pairs: []Pair{}}
+	s.Piles = Piles{Light: []string{}, Dark: []string{}}
+	var order []int // of what is cloth, lightest first
+	for i, f := range s.Fabrics {
+		if !f.Doubtful {
+			order = append(order, i)
+		}
+	}
+	// Equal lightnesses stay in the order of their numbers.
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmpDescending(s.Fabrics[a].Lightness, s.Fabrics[b].Lightness)
+	})
+	s.rank(order)
+	s.cut(order, count)
+	return s
+}
+
+func cmpDescending(a, b float64) int {
+	switch {
+	case a > b:
+		return -1
+	case a < b:
+		return 1
+	}
+	return 0
+}
+
+// rank numbers the fabrics and finds those that cannot be told apart.
+func (s *Sorted) rank(order []int) {
+	for r, i := range order {
+		f := &s.Fabrics[i]
+		f.Rank = r + 1
+		for _, j := range order {
+			if i != j && tied(f, &s.Fabrics[j]) {
+				f.TiedWith = append(f.TiedWith, s.Fabrics[j].ID)
+			}
+		}
+	}
+}
+
+// tied: the difference lies within its own uncertainty, so either may be the
+// lighter. Within one photo only what differs between its pieces counts.
+func tied(a, b *Fabric) bool {
+	ua, ub := a.Uncertainty, b.Uncertainty
+	if a.Photo == b.Photo && a.Group == b.Group {
+		ua, ub = a.Apart, b.Apart
+	}
+	return math.Abs(a.Lightness-b.Lightness) <= math.Hypot(ua, ub)
+}
+
+// cut makes the piles and marks what swings.
+func (s *Sorted) cut(order []int, count int) {
+	n := len(order)
+	if n == 0 {
+		return
+	}
+	ascending := make([]float64, n)
+	for r, i := range order {
+		ascending[n-1-r] = s.Fabrics[i].Lightness
+	}
+	starts := Breaks(ascending, count)
+	names := []Pile{Dark, Light}
+	switch {
+	case len(starts) == 2:
+		names = []Pile{Dark, Medium, Light}
+	case len(starts) == 0:
+		names = []Pile{Light}
+	}
+	for _, at := range slices.Backward(starts) {
+		s.Cuts = append(s.Cuts, (ascending[at-1]+ascending[at])/2)
+	}
+	for r, i := range order {
+		f := &s.Fabrics[i]
+		run := 0
+		for _, at := range starts {
+			if n-1-r >= at {
+				run++
+			}
+		}
+		f.Pile = names[run]
+		for _, c := range s.Cuts {
+			f.Swing = f.Swing || math.Abs(f.Lightness-c) <= max(f.Apart, justNoticeable)
+		}
+		switch f.Pile {
+		case Light:
+			s.Piles.Light = append(s.Piles.Light, f.ID)
+		case Medium:
+			s.Piles.Medium = append(s.Piles.Medium, f.ID)
+		case Dark:
+			s.Piles.Dark = append(s.Piles.Dark, f.ID)
+		}
+	}
+}
