@@ -1,0 +1,47 @@
+# make build   the program, ./greige
+# make demo    build it, make the demo scene's photos, measure them, write the report
+# make test    everything that must hold: formatting, vet, staticcheck, all tests
+# make bench   accuracy on scenes with known truth, and speed as ratios
+# make dist    the program for other people's machines, with checksums
+
+# HEIC photos are always decoded by the module's own decoder (WebAssembly, no
+# C): with its tag nodynamic a library that happens to be installed is not used.
+export GOFLAGS := $(GOFLAGS) -tags=nodynamic
+
+GO      ?= go
+VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo dev)
+LDFLAGS := -s -w -X main.release=$(VERSION)
+TARGETS := linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64
+
+.PHONY: build demo test lint bench dist clean
+
+build:
+	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '$(LDFLAGS)' -o greige ./cmd/greige
+
+demo: build
+	./greige demo demo
+
+test: lint
+	$(GO) test ./...
+
+lint:
+	@unformatted=$$(gofmt -l analyze cmd colorspace report); \
+	if [ -n "$$unformatted" ]; then echo "gofmt would change:"; echo "$$unformatted"; exit 1; fi
+	$(GO) vet ./...
+	$(GO) tool staticcheck ./...
+
+bench:
+	$(GO) run ./cmd/greige-bench
+
+dist:
+	rm -rf dist && mkdir dist
+	@set -e; for t in $(TARGETS); do \
+		os=$${t%/*}; arch=$${t#*/}; ext=; [ $$os = windows ] && ext=.exe; \
+		echo "dist/greige-$(VERSION)-$$os-$$arch$$ext"; \
+		CGO_ENABLED=0 GOOS=$$os GOARCH=$$arch $(GO) build -trimpath -ldflags '$(LDFLAGS)' \
+			-o dist/greige-$(VERSION)-$$os-$$arch$$ext ./cmd/greige; \
+	done
+	cd dist && (sha256sum greige-* 2>/dev/null || shasum -a 256 greige-*) > SHA256SUMS
+
+clean:
+	rm -rf greige dist demo
