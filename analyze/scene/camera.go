@@ -27,8 +27,11 @@ type Camera struct {
 
 	// Auto is how far auto-exposure brings the mean of the photo to mid-grey
 	// (18 %): 1 wholly, 0 not at all. Bias shifts it, in EV.
-	Auto float64
-	Bias float64
+	// Protect is the largest share of the photo that auto-exposure lets reach
+	// the top of the scale; 0 is no limit.
+	Auto    float64
+	Bias    float64
+	Protect float64
 	// ExposureTime (s) and Sensitivity (ISO), when both are given, fix the
 	// exposure instead; with these and Auto all 0, Gain does (0 is 1).
 	ExposureTime float64
@@ -64,10 +67,29 @@ type exposure struct {
 	luminance float64 // mean of the scene, cd/m2: what the meter saw
 }
 
-// expose chooses the exposure for a photo whose mean reflectance x light is
-// mean, under lux. The signal of a luminance L is midGrey L t ISO / (K F^2)
+// meter is what auto-exposure looks at: a photo at exposure 1.
+type meter struct {
+	mean float64    // luminance
+	high [256]int64 // how many pixels have their largest component in each step of 1/64
+}
+
+// above is the signal that no more than a share of the pixels exceed.
+func (m *meter) above(share float64) float64 {
+	var total, seen int64
+	for _, n := range m.high {
+		total += n
+	}
+	for i := len(m.high) - 1; i > 0; i-- {
+		if seen += m.high[i]; float64(seen) > share*float64(total) {
+			return float64(i+1) / 64
+		}
+	}
+	return 1. / 64
+}
+
+// expose chooses the exposure for what the meter saw under lux. The signal of a luminance L is midGrey L t ISO / (K F^2)
 // (ISO 2720), and a matt surface of reflectance R under E lux has L = R E/pi.
-func (c Camera) expose(mean, lux float64) exposure {
+func (c Camera) expose(m meter, lux float64) exposure {
 	if lux <= 0 {
 		lux = 300
 	}
@@ -75,7 +97,7 @@ func (c Camera) expose(mean, lux float64) exposure {
 	if f <= 0 {
 		f = 1.8
 	}
-	mean = max(mean, 1e-4)
+	mean := max(m.mean, 1e-4)
 	e := exposure{gain: 1, fNumber: f, luminance: mean * lux / math.Pi}
 	unit := midGrey * lux / math.Pi / (meterConstant * f * f) // gain at 1 s, ISO 1
 	switch {
@@ -83,7 +105,11 @@ func (c Camera) expose(mean, lux float64) exposure {
 		e.iso = c.Sensitivity
 		e.seconds = fraction(c.ExposureTime)
 	case c.Auto > 0:
-		want := math.Pow(midGrey/mean, c.Auto) * math.Exp2(c.Bias) / unit // seconds x ISO
+		gain := math.Pow(midGrey/mean, c.Auto) * math.Exp2(c.Bias)
+		if c.Protect > 0 {
+			gain = min(gain, .97/m.above(c.Protect))
+		}
+		want := gain / unit // seconds x ISO
 		// A phone takes the lowest sensitivity that a steady hand (1/50 s)
 		// allows, and a longer time only when there is no more of that.
 		iso := min(max(math.Round(want*50), 50), 3200)

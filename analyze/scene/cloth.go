@@ -12,9 +12,12 @@ type Pattern string
 // The patterns. Scale is in cm; 0 means the usual size, given here.
 const (
 	Solid        Pattern = "solid"
-	ToneOnTone   Pattern = "tone-on-tone" // a scroll, leaf or pin-dot figure near its ground; 2
-	Dots         Pattern = "dots"         // from centre to centre; 1
-	Sprigs       Pattern = "sprigs"       // small print of stems, leaves and blossoms; 2.2
+	ToneOnTone   Pattern = "tone-on-tone" // a figure near its ground: one of the next three, by the seed; 2
+	Scroll       Pattern = "scroll"
+	Leaves       Pattern = "leaves"
+	PinDots      Pattern = "pin dots"
+	Dots         Pattern = "dots"   // from centre to centre; 1
+	Sprigs       Pattern = "sprigs" // small print of stems, leaves and blossoms; 2.2
 	LargeFigures Pattern = "large-scale print"
 	HighContrast Pattern = "high-contrast print" // sprays of leaves; 2.5
 	Stripe       Pattern = "stripe"              // one repeat; 2.5
@@ -75,7 +78,7 @@ func Dyed(l colorspace.Lab) colorspace.Lab {
 // usual is a pattern's usual scale in cm.
 func (p Pattern) usual() float64 {
 	switch p {
-	case ToneOnTone:
+	case ToneOnTone, Scroll, Leaves, PinDots:
 		return 2
 	case Sprigs:
 		return 2.2

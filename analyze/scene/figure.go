@@ -31,7 +31,7 @@ const far = 4
 func (c Cloth) printed(inks []Ink, scale, texel float64) tile {
 	n := float64(len(inks) - 1)
 	size := map[Pattern][2]float64{ // repeat, in scales
-		ToneOnTone: {4, 4}, Dots: {n, 1}, Sprigs: {4, 4}, HighContrast: {4, 4}, BorderPrint: {.7, 1}, LargeFigures: {2.8, 2.8},
+		ToneOnTone: {4, 4}, Scroll: {4, 4}, Leaves: {4, 4}, PinDots: {4, 4}, Dots: {n, 1}, Sprigs: {4, 4}, HighContrast: {4, 4}, BorderPrint: {.7, 1}, LargeFigures: {2.8, 2.8},
 	}[c.Pattern]
 	if size[0] == 0 {
 		size = [2]float64{3, 3}
@@ -44,7 +44,9 @@ func (c Cloth) printed(inks []Ink, scale, texel float64) tile {
 	}
 	switch c.Pattern {
 	case ToneOnTone:
-		d.toneOnTone(c.Seed)
+		d.toneOnTone([]Pattern{Scroll, Leaves, PinDots}[c.Seed%3], c.Seed)
+	case Scroll, Leaves, PinDots:
+		d.toneOnTone(c.Pattern, c.Seed)
 	case Dots:
 		d.dots()
 	case Sprigs:
@@ -139,7 +141,7 @@ func (l *layer) stamp(s figure, u, v, size, angle float64) {
 	if l == nil || size <= 0 {
 		return
 	}
-	const reach = 2.4 // fields end here: figures grow no further
+	const reach = 1.8 // fields end here: figures grow no further
 	d := l.d
 	su, sv := d.du/float64(d.nu), d.dv/float64(d.nv)
 	ru, rv := min(int(reach*size/su)+1, d.nu/2), min(int(reach*size/sv)+1, d.nv/2)
@@ -256,19 +258,19 @@ func (d *drawing) sprays() {
 	})
 }
 
-// toneOnTone is a scroll, scattered leaves, or pin dots.
-func (d *drawing) toneOnTone(seed uint64) {
+// toneOnTone draws quiet figures.
+func (d *drawing) toneOnTone(p Pattern, seed uint64) {
 	s := d.scale
 	for n := range d.figures {
 		l := d.part(n)
-		switch (seed + uint64(n)) % 3 {
-		case 0: // lines of equal height of a smooth field make a scroll
+		switch p {
+		case Scroll: // lines of equal height of a smooth field
 			l.fill(func(u, v float64) float64 {
 				h := smoothRepeat(seed+uint64(n), 2*u/s, 2*v/s, 8, 8) + .5*smoothRepeat(seed+9, 4*u/s, 4*v/s, 16, 16)
 				h *= 3
 				return math.Abs(h-math.Round(h)) * 4
 			})
-		case 1:
+		case Leaves:
 			d.halfDrop(8, .2, func(_ int, u, v float64) {
 				a := d.between(0, 2*math.Pi)
 				l.stamp(leaf(.45), u, v, s*.3, a)

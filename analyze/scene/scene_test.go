@@ -753,3 +753,49 @@ func TestWrite(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, s.Data, have)
 }
+
+// The demo's scene holds what its page needs: pieces, a card in each photo
+// that should have one, a top with two patches that stand against it.
+func TestDemo(t *testing.T) {
+	shots, err := Demo(.12, 2)
+	require.NoError(t, err)
+	names := map[string]*Shot{}
+	for i := range shots {
+		names[shots[i].Name] = &shots[i]
+	}
+	basket, wall, border := names["basket.jpg"], names["wall.jpg"], names["border.jpg"]
+	require.NotNil(t, basket)
+	require.NotNil(t, wall)
+	require.NotNil(t, border)
+	assert.Len(t, basket.Truth.Pieces, 24)
+	assert.Len(t, basket.Truth.Cards, 1)
+	wrong := 0
+	for _, p := range wall.Truth.Grid.Patches {
+		if !p.Misplaced {
+			continue
+		}
+		wrong++
+		neighbours := 0 // that it runs into: less than 20 L* away
+		for _, d := range [][2]int{{0, 1}, {1, 0}, {0, -1}, {-1, 0}} {
+			if q := wall.Truth.Grid.Patch(p.Row+d[0], p.Col+d[1]); q != nil && math.Abs(q.Lab.L-p.Lab.L) < 20 {
+				neighbours++
+			}
+		}
+		assert.GreaterOrEqual(t, neighbours, 2, "row %d, column %d", p.Row, p.Col)
+	}
+	assert.Equal(t, 2, wrong)
+	assert.Len(t, border.Truth.Pieces[0].Inks, 7)
+	card := border.Truth.Cards[0].Inside
+	for _, s := range shots {
+		if s.Truth.Grid == nil && s.Name != "basket.jpg" {
+			card = card.Intersect(s.Truth.Cards[0].Inside)
+		}
+	}
+	assert.Greater(t, card.Dx()*3, border.Truth.Cards[0].Inside.Dx()*2, "one --card holds for border and stash")
+	// The card is not blown out, or it would be worth nothing.
+	for _, s := range shots {
+		if len(s.Truth.Cards) == 1 {
+			assert.Less(t, s.Truth.Exposure*colorspace.LuminanceOf(95), 1.06, s.Name)
+		}
+	}
+}

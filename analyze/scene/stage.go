@@ -223,12 +223,13 @@ type worker struct {
 	scan    *scan
 	label   [samples][]int32
 	tallies []tally
-	meter   int64 // mean luminance of each row, steps of 2^-30
+	light   int64 // mean luminance of each row, steps of 2^-30
+	high    [256]int64
 }
 
 // render gives the light that falls on the sensor (exposure 1), r, g, b by
 // turns, and what was seen of each part.
-func (s *stage) render() ([]float32, []tally, float64) {
+func (s *stage) render() ([]float32, []tally, meter) {
 	w, h := s.take.Width, s.take.Height
 	edges := s.edges()
 	s.shadow = s.newShadow(edges)
@@ -268,18 +269,23 @@ func (s *stage) render() ([]float32, []tally, float64) {
 				px[0] = m[0]*r0 + m[1]*g0 + m[2]*b0
 				px[1] = m[3]*r0 + m[4]*g0 + m[5]*b0
 				px[2] = m[6]*r0 + m[7]*g0 + m[8]*b0
+				k.high[min(max(int(64*max(px[0], px[1], px[2])), 0), 255)]++
 				sum += lum[0]*float64(px[0]) + lum[1]*float64(px[1]) + lum[2]*float64(px[2])
 			}
-			k.meter += int64(sum / float64(w) * (1 << 30))
+			k.light += int64(sum / float64(w) * (1 << 30))
 		}
 	})
 	total := make([]tally, len(s.parts))
 	for i, f := range s.parts {
 		total[i].inks = make([]int64, len(f.inks))
 	}
-	var meter int64
+	var seen meter
+	var rows int64
 	for _, k := range workers {
-		meter += k.meter
+		rows += k.light
+		for i, n := range k.high {
+			seen.high[i] += n
+		}
 		for i := range total {
 			t, o := &total[i], &k.tallies[i]
 			t.n += o.n
@@ -291,7 +297,8 @@ func (s *stage) render() ([]float32, []tally, float64) {
 			}
 		}
 	}
-	return out, total, float64(meter) / (1 << 30) / float64(h)
+	seen.mean = float64(rows) / (1 << 30) / float64(h)
+	return out, total, seen
 }
 
 // row renders the reflectance, with its small shadows, of one row.
@@ -355,8 +362,8 @@ func (s *stage) folds(sh *shape, label int32, x, y float64, p point) float32 {
 // shoot renders the stage and takes the photo.
 func (s *stage) shoot() (Shot, []Measure, error) {
 	t := s.take
-	light, tallies, mean := s.render()
-	e := t.Camera.expose(mean, t.Light.Lux)
+	light, tallies, seen := s.render()
+	e := t.Camera.expose(seen, t.Light.Lux)
 	file, err := t.Camera.encode(s.develop(light, e), e)
 	if err != nil {
 		return Shot{}, nil, err

@@ -240,6 +240,9 @@ func (t Table) inField(cloth int, room box, rng *rand.Rand) cutPiece {
 		w, h = h, w
 	}
 	if cut == Strip {
+		if h > w {
+			w, h, a = h, w, a+math.Pi/2
+		}
 		h = min(h, w/(2.5+3*rng.Float64()))
 	}
 	unit := cut.outline(rng)
@@ -393,6 +396,10 @@ func (c Cut) outline(rng *rand.Rand) []point {
 			s, k := math.Sincos(2 * math.Pi * (float64(i) + .7*rng.Float64()) / float64(n))
 			r := .5 + .5*math.Sqrt(rng.Float64())
 			ps[i] = point{r * k, r * s}
+		}
+		lo, hi := bounds(ps)
+		for i, p := range ps {
+			ps[i] = point{2*(p.x-lo.x)/(hi.x-lo.x) - 1, 2*(p.y-lo.y)/(hi.y-lo.y) - 1}
 		}
 		return ps
 	}
