@@ -407,19 +407,52 @@ func (p place) mostly(groups [][]layout.Cell) string {
 	if in := p.region(all); in != "" {
 		return ", all of them " + in
 	}
-	best, most := "", 0
-	tally := map[string]int{}
+	var parts []part
+	tally := map[part]int{}
 	for _, c := range all {
-		in := p.region([]layout.Cell{c})
-		tally[in]++
-		if in != "" && tally[in] > most {
-			best, most = in, tally[in]
+		for _, in := range p.parts(c) {
+			if tally[in] == 0 {
+				parts = append(parts, in)
+			}
+			tally[in]++
 		}
 	}
-	if 2*most > len(all) {
-		return ", most of them " + best
+	// The smallest part that holds more than half of them.
+	slices.SortStableFunc(parts, func(a, b part) int { return a.ninths - b.ninths })
+	for _, in := range parts {
+		if 2*tally[in] > len(all) {
+			return ", most of them " + in.name
+		}
 	}
 	return ""
+}
+
+// part is a part of a top, with how many ninths of it that is.
+type part struct {
+	name   string
+	ninths int
+}
+
+// parts are the parts of the top that a patch lies in: its corner or the
+// middle, and the bands along the sides.
+func (p place) parts(c layout.Cell) []part {
+	x, y := p.thirds([]layout.Cell{c})
+	if x < 0 || y < 0 {
+		return nil
+	}
+	var out []part
+	if in := p.corner([]layout.Cell{c}); in != "" {
+		out = append(out, part{in, 1})
+	}
+	if x == 1 && y == 1 {
+		return append(out, part{"in the middle", 1})
+	}
+	for _, in := range []string{[3]string{"along the top", "", "along the bottom"}[y], [3]string{"on the left side", "", "on the right side"}[x]} {
+		if in != "" {
+			out = append(out, part{in, 3})
+		}
+	}
+	return out
 }
 
 // of names a set of patches as closely as it can: a row, a column, a region.

@@ -27,6 +27,8 @@ import (
 // Results made by hand, as like real ones as the page needs: an invented
 // community hall's raffle top. The pictures are drawn here in linear light.
 
+type record = light.Record
+
 // look is how an invented cloth is printed.
 type look struct {
 	kind           string // solid, tone, dots, stripe, plaid, flower, check
@@ -74,6 +76,17 @@ func (k look) mean() colorspace.Lab {
 	return m.Lab()
 }
 
+var linearOf sync.Map // of looks, so that a pixel costs no conversion
+
+func linears(k look) *[2]colorspace.Linear {
+	if v, ok := linearOf.Load(k); ok {
+		return v.(*[2]colorspace.Linear)
+	}
+	v := &[2]colorspace.Linear{k.ground.Linear(), k.figure.Linear()}
+	linearOf.Store(k, v)
+	return v
+}
+
 // at is the cloth at a point, in units of which its repeat has 40.
 func (k look) at(x, y float64) colorspace.Linear {
 	u, v := math.Mod(math.Mod(x, 40)+40, 40), math.Mod(math.Mod(y, 40)+40, 40)
@@ -93,9 +106,10 @@ func (k look) at(x, y float64) colorspace.Linear {
 	case "tone":
 		figure = math.Sin(x/5)+math.Sin(y/7+x/11) > .3
 	}
-	c := k.ground.Linear()
+	inks := linears(k)
+	c := inks[0]
 	if figure {
-		c = k.figure.Linear()
+		c = inks[1]
 	}
 	// The weave, and a little unevenness of yarn that is the same every time.
 	n := uint32(int(x*2)*73856093) ^ uint32(int(y*2)*19349663)
@@ -128,6 +142,8 @@ func jpegOf(img image.Image) []byte {
 	return b.Bytes()
 }
 
+var shade = map[piles.Pile]uint8{piles.Light: greyOf(valueGrey[piles.Light])[0], piles.Medium: greyOf(valueGrey[piles.Medium])[0], piles.Dark: greyOf(valueGrey[piles.Dark])[0]}
+
 // viewsOf makes the four views; the blur is a plain one, for the look only.
 func viewsOf(p *photo.Picture, cuts [2]float64) eye.Views {
 	v := eye.Views{W: p.W, H: p.H, Colour: jpegOf(p.RGBA()), Grey: jpegOf(p.Grey())}
@@ -136,17 +152,16 @@ func viewsOf(p *photo.Picture, cuts [2]float64) eye.Views {
 		q = boxBlur(q, max(p.W/110, 1))
 	}
 	v.Squint = jpegOf(q.Grey())
-	three := image.NewGray(image.Rect(0, 0, p.W, p.H))
-	for i := range three.Pix {
-		c := colorspace.Linear{float64(p.Pix[3*i]), float64(p.Pix[3*i+1]), float64(p.Pix[3*i+2])}
-		l := colorspace.Lightness(c.Y())
-		g := greyOf(valueGrey[piles.Medium])[0]
-		if l >= cuts[0] {
-			g = greyOf(valueGrey[piles.Light])[0]
-		} else if l < cuts[1] {
-			g = greyOf(valueGrey[piles.Dark])[0]
+	three := p.Grey()
+	light, dark := greyOf(cuts[0])[0], greyOf(cuts[1])[0]
+	for i, g := range three.Pix {
+		pile := piles.Medium
+		if g >= light {
+			pile = piles.Light
+		} else if g < dark {
+			pile = piles.Dark
 		}
-		three.Pix[i] = g
+		three.Pix[i] = shade[pile]
 	}
 	v.Values = jpegOf(three)
 	return v
@@ -516,11 +531,15 @@ func makeBorder() *analyze.Result {
 	p := photo.New(w, h)
 	of := make([]uint8, w*h/4)
 	share := make([]float64, len(inks))
+	light := make([]colorspace.Linear, len(inks))
+	for i, k := range inks {
+		light[i] = k.lab.Linear()
+	}
 	for y := range h {
 		for x := range w {
 			i := inkAt(float64(x), float64(y))
 			share[i] += 1. / (w * h)
-			c := inks[i].lab.Linear()
+			c := light[i]
 			f := 1 + .06*math.Sin(float64(x)*1.3)*math.Sin(float64(y)*1.3)
 			set(p, x, y, colorspace.Linear{c[0] * f, c[1] * f, c[2] * f})
 			of[y/2*(w/2)+x/2] = uint8(i)
@@ -576,7 +595,7 @@ func makeBorder() *analyze.Result {
 	strip = strip.Within(640)
 	return &analyze.Result{Command: "border", Border: b, Distance: 2.5,
 		PrintStrip: &cloth.Swatch{W: strip.W, H: strip.H, Colour: jpegOf(strip.RGBA()), Grey: jpegOf(strip.Grey())},
-		Light: []light.Record{{Photo: "border.jpg", Method: "paper", Note: "The paper in the corner shows a bluish window light; it was taken out"},
+		Light: []record{{Photo: "border.jpg", Method: "paper", Note: "The paper in the corner shows a bluish window light; it was taken out"},
 			{Photo: "hall table.jpg", Method: "sheet", Unevenness: 1.9}},
 		Sights: []analyze.Sight{{Kind: analyze.PrintSight, Photo: "border.jpg", Views: viewsOf(p, [2]float64{68, 38}), Inks: &analyze.Inks{W: w / 2, H: h / 2, Of: of}}}}
 }
