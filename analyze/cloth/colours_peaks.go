@@ -1,0 +1,243 @@
+package cloth
+
+import (
+	"math"
+	"slices"
+
+	"greige/colorspace"
+)
+
+// labGrid counts votes in cells of CIELAB.
+type labGrid struct {
+	min    [3]int32 // in steps of lab
+	size   [3]int32 // cells, with an empty rim
+	votes  []int32
+	inkTag []uint8 // of each cell with votes: the nearest ink + 1, 0 when none is near
+}
+
+// A cell is 1.5 units wide: less than the noise of most photos after the mean
+// of nine pixels, and with the smoothing over neighbouring cells fine enough
+// to tell inks apart that differ by 4.
+const cellSteps = 3 * labSteps / 2
+
+func (f *inkField) newGrid() *labGrid {
+	lo, hi := [3]int32{math.MaxInt16, math.MaxInt16, math.MaxInt16}, [3]int32{math.MinInt16, math.MinInt16, math.MinInt16}
+	for _, i := range f.core {
+		for c := range lo {
+			v := int32(f.lab[3*int(i)+c])
+			lo[c], hi[c] = min(lo[c], v), max(hi[c], v)
+		}
+	}
+	g := &labGrid{}
+	for c := range lo {
+		g.min[c] = lo[c] - cellSteps
+		g.size[c] = (hi[c]-lo[c])/cellSteps + 3
+	}
+	g.votes = make([]int32, int(g.size[0])*int(g.size[1])*int(g.size[2]))
+	return g
+}
+
+func (g *labGrid) cell(l, a, b int32) int32 {
+	return ((l-g.min[0])/cellSteps*g.size[1]+(a-g.min[1])/cellSteps)*g.size[2] + (b-g.min[2])/cellSteps
+}
+
+// middle is the colour in the middle of a cell.
+func (g *labGrid) middle(cell int32) colorspace.Lab {
+	at := func(c int, n int32) float64 {
+		return (float64(g.min[c]) + (float64(n)+.5)*cellSteps) / labSteps
+	}
+	return colorspace.Lab{L: at(0, cell/g.size[2]/g.size[1]), A: at(1, cell/g.size[2]%g.size[1]), B: at(2, cell%g.size[2])}
+}
+
+// plainSpread is how many times the variance of noise and weave a plain place
+// may have: 99 of 100 places of nine pixels do (chi-square).
+const plainSpread = 2.6
+
+// vote finds the flat and the narrow pixels and counts their colours.
+func (f *inkField) vote() {
+	f.kind = make([]uint8, f.w*f.h)
+	f.cell = make([]int32, f.w*f.h)
+	f.grid = f.newGrid()
+	out := make([]around, f.w)
+	var rest []int32
+	last := -1
+	for _, i := range f.core {
+		at := int(i)
+		if y := at / f.w; y != last {
+			f.row(y, out)
+			last = y
+		}
+		r := &out[at%f.w]
+		b := noiseBin(r.mean[0])
+		if float64(r.light) <= plainSpread*sq(f.lightNoise[b]) && float64(r.chroma) <= plainSpread*sq(f.chromaNoise[b]) {
+			f.kind[i] = flat
+			f.cell[i] = f.grid.cell(r.mean[0], r.mean[1], r.mean[2])
+			f.grid.votes[f.cell[i]]++
+			continue
+		}
+		rest = append(rest, i)
+	}
+	// Looking for narrow places takes long; in a large picture a part will do.
+	const enough = 120000
+	f.step = 1 + len(rest)/enough
+	for _, i := range rest {
+		if x, y := int(i)%f.w, int(i)/f.w; f.step > 1 && (x+2*y)%f.step != 0 || !f.isNarrow(x, y) {
+			continue
+		}
+		f.kind[i] = narrow
+		f.cell[i] = f.grid.cell(int32(f.lab[3*i]), int32(f.lab[3*i+1]), int32(f.lab[3*i+2]))
+		f.grid.votes[f.cell[i]] += int32(f.step)
+	}
+}
+
+// isNarrow tells whether, among 5 x 5 pixels, none goes further from their
+// mean than the one in the middle does, in its own direction: then it is as
+// pure as the picture shows its ink here. A pixel on the way from one ink to
+// another always has one that goes further.
+func (f *inkField) isNarrow(x, y int) bool {
+	const r = 2
+	x0, x1, y0, y1 := max(x-r, 0), min(x+r, f.w-1), max(y-r, 0), min(y+r, f.h-1)
+	var sum [3]float32
+	n := float32(0)
+	for j := y0; j <= y1; j++ {
+		for i := j*f.w + x0; i <= j*f.w+x1; i++ {
+			if f.in(i) {
+				v := f.lin[3*i : 3*i+3]
+				sum[0], sum[1], sum[2] = sum[0]+v[0], sum[1]+v[1], sum[2]+v[2]
+				n++
+			}
+		}
+	}
+	at := 3 * (y*f.w + x)
+	p := [3]float32(f.lin[at : at+3])
+	noise := f.lightNoise[noiseBin(int32(f.lab[at]))]
+	var d [3]float32
+	var length, slack float32
+	for c := range d {
+		d[c] = p[c] - sum[c]/n
+		length += d[c] * d[c]
+		s := 1.3 * linearNoise(p[c], noise) * d[c] // neighbours further off differ more
+		slack += s * s
+	}
+	slack = 2 * float32(math.Sqrt(float64(slack)))
+	var far float32
+	for j := y0; j <= y1; j++ {
+		for i := j*f.w + x0; i <= j*f.w+x1; i++ {
+			if !f.in(i) {
+				continue
+			}
+			v := f.lin[3*i : 3*i+3]
+			a, b, c := v[0]-p[0], v[1]-p[1], v[2]-p[2]
+			if d[0]*a+d[1]*b+d[2]*c > slack {
+				return false
+			}
+			far = max(far, a*a+b*b+c*c)
+		}
+	}
+	// Beside the way between two inks by less than a fifth of it: no more
+	// than what a file's coarser colour does to an edge.
+	return length > .04*far
+}
+
+// peakRule says when a peak of the votes stands for an ink.
+type peakRule struct {
+	// clear: the saddle to a higher peak lies below this share of its height.
+	clear float64
+	// least: it has this share of all votes.
+	least float64
+}
+
+var usualPeaks = peakRule{clear: .65, least: .001}
+
+// fewestVotes is the least number of votes for an ink, in small pictures.
+const fewestVotes = 20
+
+// peaks are the inks that the votes speak for, most votes first.
+func (f *inkField) peaks(rule peakRule) []ink {
+	g := f.grid
+	type node struct {
+		cell   int32
+		votes  int32
+		height int32 // votes smoothed over the neighbouring cells
+	}
+	var nodes []node
+	total := 0
+	for c, v := range g.votes {
+		if v > 0 {
+			nodes = append(nodes, node{cell: int32(c), votes: v})
+			total += int(v)
+		}
+	}
+	var offset [27]int32
+	var weight [27]int32
+	for n := range offset {
+		a, b, c := int32(n/9)-1, int32(n/3%3)-1, int32(n%3)-1
+		offset[n] = (a*g.size[1]+b)*g.size[2] + c
+		weight[n] = (2 - a*a) * (2 - b*b) * (2 - c*c)
+	}
+	for i := range nodes {
+		for n, o := range offset {
+			nodes[i].height += weight[n] * g.votes[nodes[i].cell+o]
+		}
+	}
+	slices.SortFunc(nodes, func(a, b node) int {
+		if a.height != b.height {
+			return int(b.height - a.height)
+		}
+		return int(a.cell - b.cell)
+	})
+	// From the highest cell down, each joins the peak it lies at the foot of;
+	// where two peaks meet, the lower ends unless it stands clear.
+	least := max(fewestVotes, int(rule.least*float64(total)))
+	peak := make([]int32, len(g.votes)) // of each cell seen so far: its node + 1
+	up := make([]int32, len(nodes))     // the node that each joined
+	mass := make([]int, len(nodes))
+	top := func(i int32) int32 {
+		for up[i] != i {
+			up[i] = up[up[i]]
+			i = up[i]
+		}
+		return i
+	}
+	for i := range nodes {
+		n := int32(i)
+		up[n], mass[n] = n, int(nodes[i].votes)
+		peak[nodes[i].cell] = n + 1
+		best := int32(-1)
+		var met [27]int32
+		k := 0
+		for _, o := range offset {
+			if p := peak[nodes[i].cell+o]; p > 0 && p-1 != n {
+				r := top(p - 1)
+				if !slices.Contains(met[:k], r) {
+					met[k] = r
+					k++
+				}
+				if best < 0 || r < best { // lower index, higher peak
+					best = r
+				}
+			}
+		}
+		if best < 0 {
+			continue
+		}
+		up[n] = best
+		mass[best] += mass[n]
+		for _, r := range met[:k] {
+			if r != best && (float64(nodes[i].height) > rule.clear*float64(nodes[r].height) || mass[r] < least/2) {
+				up[r] = best
+				mass[best] += mass[r]
+			}
+		}
+	}
+	var inks []ink
+	for i := range nodes {
+		if up[i] == int32(i) && mass[i] >= least {
+			k := ink{lab: g.middle(nodes[i].cell), votes: mass[i]}
+			k.lin = k.lab.Linear()
+			inks = append(inks, k)
+		}
+	}
+	slices.SortStableFunc(inks, func(a, b ink) int { return b.votes - a.votes })
+	return inks[:min(len(inks), maxInks)]
+}
