@@ -22,6 +22,7 @@ const (
 type Camera struct {
 	Make, Model string  // written to EXIF; with both empty there is no EXIF record
 	Blur        float64 // of the lens: standard deviation in pixels
+	Sharpen     float64 // how far the camera overdoes edges to make up for it, 0..1
 	Noise       float64 // shot and read noise; 1 is a phone's, after its own smoothing
 	Tone        float64 // how far the tone curve bends shadows and highlights, 0..1
 
@@ -49,7 +50,7 @@ type Camera struct {
 
 // Phone is an ordinary phone's camera.
 func Phone() Camera {
-	return Camera{Make: "Invented", Model: "Pocket 3", Blur: .7, Noise: 1, Tone: .3, Auto: 1, Quality: 92}
+	return Camera{Make: "Invented", Model: "Pocket 3", Blur: .7, Sharpen: .3, Noise: 1, Tone: .3, Auto: 1, Quality: 92}
 }
 
 // meterConstant is K of ISO 2720 for a reflected-light meter, cd s / m2.
@@ -186,11 +187,11 @@ type curve struct {
 }
 
 func (c Camera) curve(top int) curve {
-	// Near black, where the curve is steepest, a step of the table is less
-	// than one code of the file.
+	// Near black, where the curve is steepest (12.92), a step of the table is
+	// a fifth of a code of 8 bits, and three codes of 16.
 	steps := 64 * top
 	if top > 255 {
-		steps = 16 * top
+		steps = 4 * top
 	}
 	limit := 1.0
 	if c.Tone > 0 {

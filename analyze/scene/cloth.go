@@ -137,10 +137,14 @@ func (c Cloth) Woven() []Ink {
 
 // fine is a texel that shows all that a pattern has.
 func (c Cloth) fine() float64 {
-	if c.Scale > 0 {
-		return c.Scale / 80
+	s := c.Scale
+	if s <= 0 {
+		s = c.Pattern.usual()
 	}
-	return c.Pattern.usual() / 80
+	if c.Pattern == BorderPrint { // its figures are small against its width
+		return s / 240
+	}
+	return s / 80
 }
 
 // Spread is the standard deviation of L* over the cloth once its light has

@@ -1,8 +1,12 @@
 package scene
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"greige/colorspace"
 )
@@ -12,19 +16,33 @@ import (
 // of paper; "wall.jpg", the nine-patch top on the wall with two patches
 // misplaced; "border.jpg", the border print; "stash-1.jpg" and on, close-ups.
 // Border and stash have a card in nearly the same place. Size 1 gives photos
-// of some 3 to 5 megapixels; workers is as in Take. It fails only on a size
-// out of range.
+// of some 3 to 5 megapixels; so many workers take a photo each, 0 is one for
+// each processor. It fails only on a size out of range.
 func Demo(size float64, workers int) ([]Shot, error) {
 	if !(size > 0 && size <= 4) {
 		return nil, fmt.Errorf("scene: a demo of size %v", size)
 	}
-	var out []Shot
-	for _, p := range hall(size, workers) {
-		s, err := p.Shoot()
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, s)
+	if workers < 1 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	todo := hall(size)
+	out, errs := make([]Shot, len(todo)), make([]error, len(todo))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Go(func() {
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= len(todo) {
+					return
+				}
+				out[i], errs[i] = todo[i].Shoot()
+			}
+		})
+	}
+	wg.Wait()
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
 	}
 	return out, nil
 }
@@ -36,7 +54,7 @@ type Shooter interface{ Shoot() (Shot, error) }
 func lab3(l, a, b float64) colorspace.Lab { return colorspace.Lab{L: l, A: a, B: b} }
 
 // hall sets the demo's scene up.
-func hall(size float64, workers int) []Shooter {
+func hall(size float64) []Shooter {
 	bone, cream, straw, sky := lab3(93, 0, 6), lab3(89, 1, 12), lab3(81, 3, 29), lab3(78, -5, -11)
 	oat, stone, pewter, charcoal := lab3(77, 3, 13), lab3(61, 1, 7), lab3(49, -1, -5), lab3(23, 0, -3)
 	rose, brick, rust, wine := lab3(63, 23, 8), lab3(40, 37, 24), lab3(47, 34, 40), lab3(25, 31, 9)
@@ -78,7 +96,7 @@ func hall(size float64, workers int) []Shooter {
 	lamp := Light{Lamp: Bulb, From: 232, Ratio: 1.7, Vignette: .08, Kelvin: 3100, Balance: .86, Lux: 260}
 	lamp.Shadows = []Shadow{{X: .98, Y: .98, W: .5, H: .3, Angle: 35, Depth: .14, Soft: .2}}
 	basket := Table{
-		Take:    Take{Name: "basket.jpg", Seed: 33, Width: px(2400), Height: px(1800), View: View{Tilt: 4, Side: -2}, Light: lamp, Camera: phone, Workers: workers},
+		Take:    Take{Name: "basket.jpg", Seed: 33, Width: px(2400), Height: px(1800), View: View{Tilt: 4, Side: -2}, Light: lamp, Camera: phone, Workers: 1},
 		WidthCM: 84, Ground: Backdrop{Lab: lab3(95, 0, 0)}, Cloths: scraps, Gap: .018, Turn: 25, Margin: .025,
 		Cards:  []Paper{{X: .885, Y: .125, W: 14.8, H: 10.5, Angle: 3}},
 		Things: []Thing{{Kind: Scissors, X: .09, Y: .83, Angle: 28}},
@@ -89,7 +107,7 @@ func hall(size float64, workers int) []Shooter {
 		Lights: []int{0, 1, 2, 3, 4}, Darks: []int{16, 17, 18, 19, 20, 21, 13}, Planted: 2,
 	}
 	wall := Top{
-		Take: Take{Name: "wall.jpg", Seed: 5, Width: px(2100), Height: px(2200), View: View{Tilt: 6, Side: 4, Roll: -1.2}, Light: window, Camera: phone, Workers: workers},
+		Take: Take{Name: "wall.jpg", Seed: 5, Width: px(2100), Height: px(2200), View: View{Tilt: 6, Side: 4, Roll: -1.2}, Light: window, Camera: phone, Workers: 1},
 		Plan: design.Plan(), Cloths: scraps, PatchCM: 5, Margin: .055, Ground: Backdrop{Ground: Wall, Lab: lab3(84, 0, 5)},
 		Wobble: .05, Sag: .012,
 	}
@@ -100,7 +118,7 @@ func hall(size float64, workers int) []Shooter {
 		return []Paper{{X: .9 + .006*lattice(9, n, 0), Y: .5 + .012*lattice(9, n, 1), W: 5.4, H: 8.5, Angle: 2.5 * lattice(9, n, 2)}}
 	}
 	take := func(name string, n int) Take {
-		return Take{Name: name, Seed: uint64(70 + n), Width: px(2000), Height: px(1500), Light: near, Camera: phone, Workers: workers}
+		return Take{Name: name, Seed: uint64(70 + n), Width: px(2000), Height: px(1500), Light: near, Camera: phone, Workers: 1}
 	}
 	print := NewCloth("plum border", BorderPrint, lab3(22, 19, -13),
 		of(lab3(47, 41, 14), .13), of(lab3(43, -14, 21), .17), of(mustard, .07), of(lab3(74, 20, 10), .05), of(lab3(57, -5, -21), .045), of(lab3(85, 3, 27), .02))

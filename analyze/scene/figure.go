@@ -308,9 +308,13 @@ func (d *drawing) flowers() {
 	buds, dust := d.part(5), d.part(8)
 	petals, inner := d.part(0), d.own(2)
 	centre := d.own(4)
-	blossoms, eyes := d.part(3), d.own(7)
+	blossoms, eyes, seeds := d.part(3), d.own(7), d.own(10)
 	d.halfDrop(2, .05, func(i int, u, v float64) {
 		size := s * d.between(.36, .5)
+		for k := range 9 {
+			t := 2 * math.Pi * float64(k) / 9
+			seeds.stamp(disc, u+.72*size*math.Cos(t), v+.72*size*math.Sin(t), size*.08, 0)
+		}
 		d.flower(flower{petals, leaves, inner, centre}, u, v, size, 5+i%3, 6)
 		for k := range 5 {
 			t := 2 * math.Pi * (float64(k) + d.between(-.2, .2)) / 5
@@ -354,7 +358,9 @@ func (d *drawing) border() {
 		}
 	}
 	wave := func(u float64) float64 { return w * (.5 + .09*math.Sin(2*math.Pi*u/d.du)) }
-	vine.fill(func(u, v float64) float64 { return math.Abs(v-wave(u)) / (.008 * w) })
+	vine.fill(func(u, v float64) float64 { // two, on either side of the flowers
+		return math.Abs(math.Abs(v-w/2)-.26*w-.3*(wave(u)-w/2)) / (.02 * w)
+	})
 	for k := range 4 {
 		u := (float64(k)/4 + .02) * d.du
 		side := float64(1 - k%2*2)

@@ -104,5 +104,5 @@ type Take struct {
 	View          View
 	Light         Light
 	Camera        Camera
-	Workers       int // rows worked on at once; 0 is 1. Has no influence on the bytes
+	Workers       int // rows worked on at once; 0 is one for each processor. Has no influence on the bytes
 }

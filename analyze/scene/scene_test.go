@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -796,6 +797,84 @@ func TestDemo(t *testing.T) {
 	for _, s := range shots {
 		if len(s.Truth.Cards) == 1 {
 			assert.Less(t, s.Truth.Exposure*colorspace.LuminanceOf(95), 1.06, s.Name)
+		}
+	}
+}
+
+// An unsharp mask overdoes an edge and leaves flat areas alone.
+func TestSharpening(t *testing.T) {
+	k := sharpened(gaussian(.7), .5)
+	var sum float32
+	for _, v := range k {
+		sum += v
+	}
+	assert.InDelta(t, 1, sum, 1e-5)
+	row := make([]float32, 3*40)
+	for i := range row {
+		if i >= 3*20 {
+			row[i] = .5
+		}
+	}
+	blurRow(row, make([]float32, len(row)), k)
+	assert.InDelta(t, 0, row[0], 1e-6)
+	assert.InDelta(t, .5, row[3*39], 1e-6)
+	assert.Greater(t, slices.Max(row), float32(.51))
+	assert.Less(t, slices.Min(row), float32(-.01))
+}
+
+// Scenes drawn at random can be shot, and hold what they promise.
+func TestAnyScenes(t *testing.T) {
+	for seed := range uint64(6) {
+		table := AnyTable(seed)
+		table.Width = 240
+		s, err := table.Shoot()
+		require.NoError(t, err, "table %d", seed)
+		assert.Len(t, s.Truth.Pieces, len(table.Cloths))
+		for _, p := range s.Truth.Pieces {
+			assert.Greater(t, p.Pixels, 1.0)
+			assert.False(t, p.Covered || p.FromEdge)
+		}
+		top := AnyTop(seed)
+		top.Width = 240
+		s, err = top.Shoot()
+		require.NoError(t, err, "top %d", seed)
+		g := s.Truth.Grid
+		assert.True(t, g.Rows >= 2 && g.Cols >= 2)
+		wrong := 0
+		for _, p := range g.Patches {
+			if p.Misplaced {
+				wrong++
+			}
+			assert.Contains(t, "LMD.", string(g.Chart[p.Row-1][p.Col-1]))
+		}
+		assert.Len(t, top.Plan.Planted, wrong)
+		border := AnyBorder(seed)
+		border.Width = 240
+		s, err = border.Shoot()
+		require.NoError(t, err, "border %d", seed)
+		assert.Len(t, s.Truth.Cards, 1)
+		for i, k := range border.Print.Woven() {
+			assert.InDelta(t, border.Print.Inks[i].Share, k.Share, .009, "border %d, ink %d", seed, i)
+			assert.Greater(t, k.Share, .004)
+		}
+		for i, a := range border.Print.Inks {
+			for _, b := range border.Print.Inks[:i] {
+				assert.Greater(t, colorspace.CIEDE2000(a.Lab, b.Lab), 11.0)
+			}
+		}
+	}
+	shots := AnyCloseups(3, 4, true)
+	require.Len(t, shots, 4)
+	for _, c := range shots {
+		assert.Equal(t, shots[0].Light.Lux, c.Light.Lux)
+		assert.Equal(t, shots[0].Light.Kelvin, c.Light.Kelvin)
+	}
+	// Inks keep to what dyed cotton can do.
+	for _, c := range AnyCloths(1, 60) {
+		for _, k := range c.Inks {
+			l := k.Lab.Linear()
+			assert.True(t, k.Lab.L > 11.9 && k.Lab.L < 95.1, "%v", k.Lab)
+			assert.True(t, min(l[0], l[1], l[2]) > .0035 && max(l[0], l[1], l[2]) < .955, "%v", l)
 		}
 	}
 }

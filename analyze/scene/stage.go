@@ -5,6 +5,7 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"sort"
 	"sync"
 	"sync/atomic"
@@ -201,9 +202,12 @@ const bandRows = 16
 
 // bands calls work for each band of n rows; every worker has a state.
 func bands[S any](n, workers int, state func() S, work func(s S, lo, hi int)) {
+	if workers < 1 {
+		workers = runtime.GOMAXPROCS(0)
+	}
 	var next atomic.Int64
 	var wg sync.WaitGroup
-	for range max(workers, 1) {
+	for range workers {
 		wg.Go(func() {
 			s := state()
 			for {
@@ -414,7 +418,7 @@ func (t *tally) measure(inks []Ink) Measure {
 func (s *stage) develop(light []float32, e exposure) image.Image {
 	t := s.take
 	w, h := t.Width, t.Height
-	kernel := gaussian(t.Camera.Blur)
+	kernel := sharpened(gaussian(t.Camera.Blur), t.Camera.Sharpen)
 	r := len(kernel) / 2
 	if r > 0 {
 		bands(h, t.Workers, func() []float32 { return make([]float32, 3*w) }, func(line []float32, lo, hi int) {
@@ -494,6 +498,25 @@ func gaussian(sigma float64) []float32 {
 		k[i] /= float32(sum)
 	}
 	return k
+}
+
+// sharpened is a kernel with an unsharp mask: what a further blur of 1.2
+// pixels takes away is added, which leaves flat areas as they are and puts
+// a light and a dark line along edges.
+func sharpened(k []float32, amount float64) []float32 {
+	if amount <= 0 {
+		return k
+	}
+	wide := gaussian(1.2)
+	n, r := len(k), len(wide)/2
+	out := make([]float32, n+2*r)
+	for i, v := range k {
+		out[i+r] += float32(1+amount) * v
+		for j, w := range wide {
+			out[i+j] -= float32(amount) * v * w
+		}
+	}
+	return out
 }
 
 // blurRow blurs one row in place; line is room for its old values.
