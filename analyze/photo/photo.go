@@ -1,9 +1,16 @@
 // Package photo turns a file into an upright picture in linear light. Files
 // and folders come in; a Photo comes out, or a Skipped with a reason that a
-// person can act on. It decodes JPEG, PNG, TIFF, WebP and HEIC, honours EXIF
-// orientation and embedded ICC profiles without clipping, and averages linear
-// light (not encoded pixels) down to a working picture of some 2 megapixels.
+// person can act on. It reads JPEG, PNG, TIFF, WebP, HEIC and GIF, honours
+// EXIF orientation and embedded ICC profiles without clipping, and averages
+// linear light (not encoded pixels; Murray-Davies) down to a working picture
+// of some 2 megapixels. No file can make it take more memory than its header
+// was seen to need, and no library that it uses can start another program.
 package photo
+
+import (
+	"context"
+	"strconv"
+)
 
 // Photo is one photo, upright, reduced to its working picture.
 type Photo struct {
@@ -12,6 +19,7 @@ type Photo struct {
 	Picture       *Picture // the working picture
 	// Reduction is how many pixels of the upright photo, along each side, are
 	// averaged into one of the working picture: working x is photo x / Reduction.
+	// The last column and row average what is left of the photo.
 	Reduction int
 	Format    string   // "JPEG", "PNG", "TIFF", "WebP", "HEIC", "GIF"
 	Space     string   // colour space in words, as found: "sRGB", "Display P3", the profile's own name
@@ -43,6 +51,21 @@ type Limits struct {
 	Bytes      int64   // default 512 MiB
 }
 
+// withDefaults is l with the defaults where it says nothing.
+func (l Limits) withDefaults() Limits {
+	if !(l.Megapixels > 0) {
+		l.Megapixels = 100
+	}
+	if l.Bytes <= 0 {
+		l.Bytes = 512 << 20
+	}
+	return l
+}
+
+// memory is what decoding one file may take at its peak, in bytes: 1 GiB for
+// 100 megapixels, and more only where the user has asked for larger photos.
+func (l Limits) memory() int64 { return int64(max(1, l.Megapixels/100) * (1 << 30)) }
+
 // Skipped is an input that could not be measured. Reason is one clause in
 // plain words without the file's name; Hint says what to do.
 type Skipped struct {
@@ -54,3 +77,50 @@ type Skipped struct {
 // Error is what Open returns for a file that cannot be measured: Skipped as
 // an error. Its text is the quoted file name, a colon and the reason.
 type Error struct{ Skipped }
+
+func (e *Error) Error() string { return strconv.Quote(e.Photo) + ": " + e.Reason }
+
+// Open reads the photo at path and lets its pixels go again; only the working
+// picture stays. A file that cannot be measured gives an *Error with a reason
+// and a hint, never a panic. When ctx ends, Open returns its error at once
+// (not an *Error); what was being decoded is dropped.
+func Open(ctx context.Context, path string, lim Limits) (*Photo, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	lim = lim.withDefaults()
+	in, err := openInput(path, lim)
+	if err != nil {
+		return nil, named(path, err)
+	}
+	// No decoder can be told to stop, so it works beside us and is left behind
+	// when ctx ends: a process that ends does not wait for it.
+	type outcome struct {
+		photo *Photo
+		err   error
+	}
+	done := make(chan outcome, 1)
+	go func() {
+		defer in.Close()
+		p, err := decode(ctx, in, lim)
+		done <- outcome{p, err}
+	}()
+	select {
+	case o := <-done:
+		if o.err != nil {
+			return nil, named(path, o.err)
+		}
+		o.photo.Name = path
+		return o.photo, nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+}
+
+// named puts the file's name into an *Error.
+func named(path string, err error) error {
+	if e, ok := err.(*Error); ok {
+		e.Photo = path
+	}
+	return err
+}

@@ -1,0 +1,149 @@
+package photo
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"math"
+	"runtime"
+	"slices"
+	"sync/atomic"
+)
+
+// header is what a file says about itself before any memory is taken for its
+// pixels.
+type header struct {
+	width, height int   // as the pixels lie in the file
+	bits          int   // a component
+	memory        int64 // bytes that decoding takes at its peak, pixels included
+	alpha         bool  // some pixels may be clear
+	orientation   orientation
+	exif          *input // a TIFF structure that holds EXIF; nil when there is none
+	exifTurns     bool   // EXIF's orientation counts; HEIC has its own
+	profile       []byte // ICC; nil when there is none
+	space         *space // named by other means than a profile; nil when not
+	coding        coding // how luma and chroma make R, G, B
+	notes         []string
+	sawClear      atomic.Bool // a pixel was clear, known after reducing
+	// pixels decodes the picture, which has the size of the header.
+	pixels func(context.Context) (image.Image, error)
+}
+
+// note adds what the user should know, once.
+func (h *header) note(n string) {
+	if !slices.Contains(h.notes, n) {
+		h.notes = append(h.notes, n)
+	}
+}
+
+// check holds a header against the limits.
+func (h *header) check(lim Limits) error {
+	if h.width <= 0 || h.height <= 0 {
+		return errSizeless()
+	}
+	if mp := float64(h.width) * float64(h.height) / 1e6; mp > lim.Megapixels {
+		return skip(fmt.Sprintf("the picture has %s megapixels and the limit is %s", megapixels(mp), megapixels(lim.Megapixels)),
+			"save it smaller, or raise the limit with --max-megapixels")
+	}
+	if h.memory > lim.memory() {
+		return skip(fmt.Sprintf("unpacking this picture would take %s MiB of memory and the limit is %s",
+			mebibytes(h.memory>>20<<20), mebibytes(lim.memory())),
+			"save it as an ordinary JPEG, or raise the limit with --max-megapixels")
+	}
+	return nil
+}
+
+// megapixels says a number of them as people do: whole, or to one place when
+// there are few.
+func megapixels(mp float64) string {
+	if mp < 9.95 && mp != math.Trunc(mp) {
+		return fmt.Sprintf("%.1f", mp)
+	}
+	return fmt.Sprintf("%.0f", mp)
+}
+
+// largePicture is the memory from which on a decoded picture is given back at
+// once; smaller ones can wait for the collector's own time.
+const largePicture = 128 << 20
+
+// decode turns the bytes of one file into a Photo without a name. Errors are
+// *Error without a name, or ctx's own.
+func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
+	defer func() {
+		// The decoders are others' code and the files are anybody's.
+		if r := recover(); r != nil {
+			p, err = nil, errDamaged()
+		}
+	}()
+	lim = lim.withDefaults()
+	k := sniff(in)
+	if k.scan == nil {
+		return nil, k.reason
+	}
+	h, err := k.scan(in)
+	if err != nil {
+		return nil, errDecoder(k.format, err)
+	}
+	if err := h.check(lim); err != nil {
+		return nil, err
+	}
+	record, turned := readRecord(h)
+	if turned && h.exifTurns {
+		h.orientation = record.orientation
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	img, err := h.pixels(ctx)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if err != nil {
+		return nil, errDecoder(k.format, err)
+	}
+	if b := img.Bounds(); b.Dx() != h.width || b.Dy() != h.height {
+		return nil, errDamaged()
+	}
+	width, height := h.orientation.size(h.width, h.height)
+	p = &Photo{
+		Width: width, Height: height,
+		Reduction: reductionFor(width, height),
+		Format:    k.format,
+		BitDepth:  h.bits,
+		Record:    record.Record,
+	}
+	if p.Picture, p.Space, err = h.measure(img, p.Reduction); err != nil {
+		return nil, err
+	}
+	p.Notes = h.notes
+	if h.memory > largePicture {
+		img = nil
+		runtime.GC()
+	}
+	return p, nil
+}
+
+// reductionFor is how many pixels a side go into one of a working picture of
+// some 2 megapixels: round(sqrt(megapixels/2)), at least 1.
+func reductionFor(width, height int) int {
+	return max(1, int(math.Round(math.Sqrt(float64(width)*float64(height)/2e6))))
+}
+
+// measure reduces the decoded picture in the space that the file names, or in
+// the usual one when what it names cannot be used.
+func (h *header) measure(img image.Image, k int) (*Picture, string, error) {
+	sp := h.spaceFor(img)
+	pic, err := reduce(img, h, sp, k)
+	if err != nil {
+		// A profile that failed on a colour of this very picture.
+		h.note("the colour profile is damaged and was left out")
+		sp = usualSpace(img)
+		if pic, err = reduce(img, h, sp, k); err != nil {
+			return nil, "", errDamaged()
+		}
+	}
+	if h.sawClear.Load() {
+		h.note("parts of the picture are clear; they were laid on white and are in no figure")
+	}
+	return pic, sp.name, nil
+}

@@ -1,0 +1,104 @@
+package photo
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+)
+
+// input is the bytes of one file, readable anywhere.
+type input struct {
+	io.ReaderAt
+	size  int64
+	close func() error
+}
+
+// inMemory is the largest file that is read as a whole; a larger one is read
+// piece by piece, so that the file does not add to its pixels in memory.
+const inMemory = 64 << 20
+
+func bytesInput(data []byte) *input {
+	return &input{ReaderAt: bytes.NewReader(data), size: int64(len(data))}
+}
+
+// openInput opens a file that is worth reading: there, a file, not empty, not
+// too large. The errors are *Error without a name.
+func openInput(path string, lim Limits) (*input, error) {
+	// Look before opening: a pipe would make us wait for ever.
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, errOpening(err)
+	}
+	if info.IsDir() {
+		return nil, skip("this is a folder, not a photo", "give the folder by itself, or a photo in it")
+	}
+	if !info.Mode().IsRegular() {
+		return nil, skip("this is not a file", "give a photo that is saved as a file")
+	}
+	if info.Size() == 0 {
+		return nil, errEmpty()
+	}
+	if info.Size() > lim.Bytes {
+		return nil, skip("the file has "+mebibytes(info.Size())+" MiB and the limit is "+mebibytes(lim.Bytes),
+			"save the photo smaller")
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, errOpening(err)
+	}
+	if info.Size() > inMemory {
+		return &input{f, info.Size(), f.Close}, nil
+	}
+	defer f.Close()
+	data := make([]byte, info.Size())
+	if n, err := io.ReadFull(f, data); err != nil {
+		if !errors.Is(err, io.ErrUnexpectedEOF) && !errors.Is(err, io.EOF) {
+			return nil, errOpening(err)
+		}
+		data = data[:n] // it shrank while we looked
+	}
+	return bytesInput(data), nil
+}
+
+// Close lets the file go.
+func (in *input) Close() error {
+	if in.close == nil {
+		return nil
+	}
+	return in.close()
+}
+
+// section is a reader of n bytes from off on, cut to the file.
+func (in *input) section(off, n int64) *io.SectionReader {
+	off = min(max(off, 0), in.size)
+	return io.NewSectionReader(in, off, min(max(n, 0), in.size-off))
+}
+
+// all is a reader of the whole file.
+func (in *input) all() *io.SectionReader { return in.section(0, in.size) }
+
+// bytes are the n bytes from off on, or nil when the file does not hold them.
+// The caller has bounded n.
+func (in *input) bytes(off, n int64) []byte {
+	if off < 0 || n < 0 || off > in.size || n > in.size-off {
+		return nil
+	}
+	b := make([]byte, n)
+	if _, err := in.ReadAt(b, off); err != nil && !errors.Is(err, io.EOF) {
+		return nil
+	}
+	return b
+}
+
+// errOpening says in plain words why a path could not be opened.
+func errOpening(err error) *Error {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return skip("there is no such file", "check the name and the folder")
+	case errors.Is(err, fs.ErrPermission):
+		return skip("the file may not be read", "give yourself the right to read it, or copy it to a folder of your own")
+	}
+	return skip("the file cannot be read", "copy it to this computer again")
+}

@@ -1,0 +1,293 @@
+package photo
+
+import (
+	"image"
+	"image/color"
+	"sync/atomic"
+)
+
+// rowReader reads rows of any kind of picture as codes, four a pixel: R, G
+// and B (the three alike for a grey), or the four inks. Alpha is 0..top; a
+// picture without it leaves alpha alone. Rows count from 0.
+type rowReader struct {
+	top  uint16 // the highest code: 255 or 65535
+	inks bool
+	read func(y int, codes, alpha []uint16)
+}
+
+// rowsOf makes the reader of a decoded picture.
+func rowsOf(img image.Image, h *header) rowReader {
+	switch m := img.(type) {
+	case *image.YCbCr:
+		return rowReader{top: 255, read: ycbcrRows(m, h.coding)}
+	case *image.NYCbCrA:
+		read := ycbcrRows(&m.YCbCr, h.coding)
+		return rowReader{top: 255, read: func(y int, codes, alpha []uint16) {
+			read(y, codes, alpha)
+			for x := range alpha {
+				alpha[x] = uint16(m.A[y*m.AStride+x])
+			}
+		}}
+	case *image.RGBA:
+		return rowReader{top: 255, read: func(y int, codes, alpha []uint16) {
+			for x := range alpha {
+				p := m.Pix[y*m.Stride+4*x:]
+				a := uint32(p[3])
+				alpha[x] = uint16(a)
+				for c := range 3 {
+					codes[4*x+c] = undo(uint32(p[c]), a, 255)
+				}
+			}
+		}}
+	case *image.NRGBA:
+		return rowReader{top: 255, read: func(y int, codes, alpha []uint16) {
+			for x := range alpha {
+				p := m.Pix[y*m.Stride+4*x:]
+				codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = uint16(p[0]), uint16(p[1]), uint16(p[2]), uint16(p[3])
+			}
+		}}
+	case *image.RGBA64:
+		return rowReader{top: 65535, read: func(y int, codes, alpha []uint16) {
+			for x := range alpha {
+				p := m.Pix[y*m.Stride+8*x:]
+				a := uint32(word(p[6:]))
+				alpha[x] = uint16(a)
+				for c := range 3 {
+					codes[4*x+c] = undo(uint32(word(p[2*c:])), a, 65535)
+				}
+			}
+		}}
+	case *image.NRGBA64:
+		return rowReader{top: 65535, read: func(y int, codes, alpha []uint16) {
+			for x := range alpha {
+				p := m.Pix[y*m.Stride+8*x:]
+				codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = word(p), word(p[2:]), word(p[4:]), word(p[6:])
+			}
+		}}
+	case *image.Gray:
+		return rowReader{top: 255, read: func(y int, codes, alpha []uint16) {
+			for x := range alpha {
+				v := uint16(m.Pix[y*m.Stride+x])
+				codes[4*x], codes[4*x+1], codes[4*x+2] = v, v, v
+			}
+		}}
+	case *image.Gray16:
+		return rowReader{top: 65535, read: func(y int, codes, alpha []uint16) {
+			for x := range alpha {
+				v := word(m.Pix[y*m.Stride+2*x:])
+				codes[4*x], codes[4*x+1], codes[4*x+2] = v, v, v
+			}
+		}}
+	case *image.CMYK:
+		return rowReader{top: 255, inks: true, read: func(y int, codes, _ []uint16) {
+			for i, v := range m.Pix[y*m.Stride:][:len(codes)] {
+				codes[i] = uint16(v)
+			}
+		}}
+	case *image.Paletted:
+		return rowReader{top: 65535, read: paletteRows(m)}
+	}
+	min := img.Bounds().Min
+	return rowReader{top: 65535, read: func(y int, codes, alpha []uint16) {
+		for x := range alpha {
+			c := straight(img.At(min.X+x, min.Y+y))
+			codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = c.R, c.G, c.B, c.A
+		}
+	}}
+}
+
+func word(b []byte) uint16 { return uint16(b[0])<<8 | uint16(b[1]) }
+
+// undo takes alpha out of a code that was multiplied with it.
+func undo(v, a, top uint32) uint16 {
+	if a == top || a == 0 {
+		return uint16(v)
+	}
+	return uint16(min((v*top+a/2)/a, top))
+}
+
+// straight is a colour in 16 bits that alpha has not been multiplied into.
+func straight(c color.Color) color.NRGBA64 {
+	if n, ok := c.(color.NRGBA); ok {
+		// Its own codes: by way of RGBA they would lose digits to alpha.
+		return color.NRGBA64{R: uint16(n.R) * 257, G: uint16(n.G) * 257, B: uint16(n.B) * 257, A: uint16(n.A) * 257}
+	}
+	return color.NRGBA64Model.Convert(c).(color.NRGBA64)
+}
+
+func paletteRows(m *image.Paletted) func(y int, codes, alpha []uint16) {
+	var palette [256]color.NRGBA64
+	for i, c := range m.Palette[:min(len(m.Palette), 256)] {
+		palette[i] = straight(c)
+	}
+	return func(y int, codes, alpha []uint16) {
+		for x := range alpha {
+			c := &palette[m.Pix[y*m.Stride+x]]
+			codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = c.R, c.G, c.B, c.A
+		}
+	}
+}
+
+// ycbcrRows is the plain way through luma and chroma, for what the fast way
+// does not take. It rounds as that does.
+func ycbcrRows(m *image.YCbCr, c coding) func(y int, codes, alpha []uint16) {
+	s := c.steps()
+	x0, y0 := m.Rect.Min.X, m.Rect.Min.Y
+	return func(y int, codes, alpha []uint16) {
+		for x := range alpha {
+			o := m.COffset(x0+x, y0+y)
+			l, u, v := m.Y[m.YOffset(x0+x, y0+y)], m.Cb[o], m.Cr[o]
+			if c.direct {
+				codes[4*x], codes[4*x+1], codes[4*x+2] = uint16(v), uint16(l), uint16(u)
+				continue
+			}
+			yy := (int32(l)-s.black)*s.luma + 1<<15
+			cu, cv := int32(u)-128, int32(v)-128
+			codes[4*x] = clip8((yy + s.redCr*cv) >> 16)
+			codes[4*x+1] = clip8((yy + s.greenCb*cu + s.greenCr*cv) >> 16)
+			codes[4*x+2] = clip8((yy + s.blueC*cu) >> 16)
+		}
+	}
+}
+
+// codesAdder reads any picture by way of rows of codes.
+type codesAdder struct {
+	rows         rowReader
+	lin          [3][]int32 // nil in a space that is converted as a whole
+	convert      func(*[4]float64) [3]float64
+	hasAlpha     bool
+	white        [3]int32 // what clear pixels are laid on
+	sawClear     *atomic.Bool
+	low, high    uint16 // codes up to and from these stand at an end
+	codes, alpha []uint16
+	// The last code and its light: neighbours are often alike.
+	last  [4]uint16
+	light [3]int32
+	known bool
+}
+
+// codesAdderFor prepares what the adders of one picture share.
+func codesAdderFor(rows rowReader, sp *space, h *header) func() adder {
+	shared := codesAdder{rows: rows, hasAlpha: h.alpha, low: 0, high: 255}
+	if rows.top == 65535 {
+		// What rounds to 0 or 255 in 8 bits.
+		shared.low, shared.high = 128, 65535-128
+	}
+	if sp.curve[0] != nil {
+		for c := range shared.lin {
+			if c > 0 && sp.alike {
+				shared.lin[c] = shared.lin[0]
+				continue
+			}
+			t := make([]int32, int(rows.top)+1)
+			for v := range t {
+				t[v] = fixed(sp.curve[c](float64(v) / float64(rows.top)))
+			}
+			shared.lin[c] = t
+		}
+	}
+	if h.alpha {
+		shared.white, shared.sawClear = sp.white(), &h.sawClear
+	}
+	return func() adder {
+		a := shared
+		if sp.converter != nil {
+			a.convert = sp.converter()
+		}
+		a.codes, a.alpha = make([]uint16, 4*h.width), make([]uint16, h.width)
+		for x := range a.alpha {
+			a.alpha[x] = rows.top
+		}
+		return &a
+	}
+}
+
+func (a *codesAdder) add(y0, y1 int, xs []int, sums []sum) {
+	for y := y0; y < y1; y++ {
+		a.addRow(y, xs, sums)
+	}
+}
+
+func (a *codesAdder) addRow(y int, xs []int, sums []sum) {
+	a.rows.read(y, a.codes, a.alpha)
+	for i := range sums {
+		s := sums[i]
+		for x := xs[i]; x < xs[i+1]; x++ {
+			code := (*[4]uint16)(a.codes[4*x:])
+			if !a.hasAlpha {
+				l := a.lightOf(code)
+				s.r, s.g, s.b = s.r+int64(l[0]), s.g+int64(l[1]), s.b+int64(l[2])
+				s.ends += a.endsOf(code)
+				continue
+			}
+			l, ends := a.laidOnWhite(code, a.alpha[x])
+			s.r, s.g, s.b = s.r+int64(l[0]), s.g+int64(l[1]), s.b+int64(l[2])
+			s.ends += ends
+		}
+		sums[i] = s
+	}
+}
+
+// laidOnWhite is the light of a pixel that may be clear: what shows through it
+// is white, as on the screen of a phone and on the page. A pixel that is more
+// than half clear counts as being at the top of the scale, because the white
+// is made up and no figure may rest on it.
+func (a *codesAdder) laidOnWhite(code *[4]uint16, alpha uint16) (l [3]int32, ends uint64) {
+	top := int64(a.rows.top)
+	if alpha == a.rows.top {
+		return a.lightOf(code), a.endsOf(code)
+	}
+	a.sawClear.Store(true)
+	l = a.white
+	if alpha > 0 {
+		own := a.lightOf(code)
+		for c := range l {
+			l[c] = int32((int64(own[c])*int64(alpha) + int64(l[c])*(top-int64(alpha))) / top)
+		}
+	}
+	if 2*int64(alpha) < top {
+		return l, bright
+	}
+	return l, a.endsOf(code)
+}
+
+// lightOf is the light of a code.
+func (a *codesAdder) lightOf(code *[4]uint16) [3]int32 {
+	if a.convert == nil {
+		return [3]int32{a.lin[0][code[0]], a.lin[1][code[1]], a.lin[2][code[2]]}
+	}
+	if a.known && *code == a.last {
+		return a.light
+	}
+	var v [4]float64
+	for c := range v {
+		v[c] = float64(code[c]) / float64(a.rows.top)
+	}
+	l := a.convert(&v)
+	a.last, a.known = *code, true
+	a.light = [3]int32{fixed(l[0]), fixed(l[1]), fixed(l[2])}
+	return a.light
+}
+
+// endsOf tells whether a code stands at an end of the scale. Of R, G and B
+// one is enough. Inks lie otherwise: one that is missing is usual, so the top
+// is bare paper, and the bottom is full black or the three colours full.
+func (a *codesAdder) endsOf(code *[4]uint16) uint64 {
+	if a.rows.inks {
+		switch {
+		case *code == [4]uint16{}:
+			return bright
+		case code[3] == a.rows.top, min(code[0], code[1], code[2]) == a.rows.top:
+			return dark
+		}
+		return 0
+	}
+	var e uint64
+	if min(code[0], code[1], code[2]) <= a.low {
+		e = dark
+	}
+	if max(code[0], code[1], code[2]) >= a.high {
+		e |= bright
+	}
+	return e
+}

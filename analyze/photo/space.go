@@ -1,0 +1,285 @@
+package photo
+
+import (
+	"image"
+	"math"
+
+	"greige/colorspace"
+)
+
+const (
+	brokenProfile = "the colour profile is damaged and was left out"
+	unknownSpace  = "the colour space is not known here and was taken for sRGB"
+)
+
+// space is what the codes of a file mean. In most spaces three curves make
+// light of the codes and one matrix makes sRGB's lights of those, so that the
+// matrix can wait until after averaging. In others (tables, inks) the whole
+// code has to be converted, pixel by pixel.
+type space struct {
+	name     string
+	channels int // 1, 3 or 4
+	// curve makes light, 0..1, of a code, 0..1, one for each channel. Nil in
+	// spaces that are converted as a whole.
+	curve [3]func(float64) float64
+	// alike: the three curves are one.
+	alike bool
+	// converter gives a function that makes light of a whole code, 0..1; each
+	// goroutine needs one of its own. Nil where there are curves.
+	converter func() func(code *[4]float64) [3]float64
+	// matrix and offset make linear sRGB of that light: matrix x + offset.
+	matrix colorspace.Matrix
+	offset [3]float64
+}
+
+var identity = colorspace.Matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+
+// curved is a space of one curve and the matrix.
+func curved(name string, curve func(float64) float64, matrix colorspace.Matrix) *space {
+	return &space{name: name, channels: 3, curve: [3]func(float64) float64{curve, curve, curve}, alike: true, matrix: matrix}
+}
+
+func srgbSpace() *space { return curved("sRGB", colorspace.DecodeSRGB, identity) }
+
+func p3Space() *space {
+	return curved("Display P3", colorspace.DecodeSRGB, colorspace.DisplayP3.ToLinearSRGB())
+}
+
+func adobeSpace() *space {
+	// Adobe RGB (1998) 4.3.4.2: the exponent is 2.19921875, which is 563/256.
+	return curved("Adobe RGB (1998)", power(563.0/256), colorspace.AdobeRGB.ToLinearSRGB())
+}
+
+func power(exponent float64) func(float64) float64 {
+	return func(v float64) float64 { return math.Pow(max(v, 0), exponent) }
+}
+
+// usualSpace is what a picture without any word of its space is taken for.
+func usualSpace(img image.Image) *space {
+	if _, inks := img.(*image.CMYK); inks {
+		return inkSpace()
+	}
+	return srgbSpace()
+}
+
+// inkSpace is the plain mixture of inks without a profile: each ink takes its
+// share of the light of the encoded colour, R = (1-C)(1-K).
+func inkSpace() *space {
+	return &space{name: "CMYK without a profile", channels: 4, matrix: identity,
+		converter: func() func(*[4]float64) [3]float64 {
+			return func(c *[4]float64) [3]float64 {
+				var out [3]float64
+				for i := range out {
+					out[i] = colorspace.DecodeSRGB((1 - c[i]) * (1 - c[3]))
+				}
+				return out
+			}
+		}}
+}
+
+// spaceFor is the space that the header names for the decoded picture, or the
+// usual one, with a note where it could not be used.
+func (h *header) spaceFor(img image.Image) *space {
+	channels := 3
+	switch img.(type) {
+	case *image.CMYK:
+		channels = 4
+	case *image.Gray, *image.Gray16:
+		channels = 1
+	}
+	if h.profile != nil {
+		sp, err := profileSpace(h.profile, channels)
+		if err == nil {
+			return sp
+		}
+		h.note(err.Error())
+	} else if h.space != nil && channels < 4 {
+		return h.space
+	}
+	if channels == 4 {
+		h.note("CMYK without a colour profile: its colours are a guess")
+	}
+	return usualSpace(img)
+}
+
+// primariesXY are x, y of white, red, green and blue.
+type primariesXY [4][2]float64
+
+// The primaries of code points that pictures use, ITU-T H.273 table 2. White
+// is D65 in all.
+var (
+	white65     = [2]float64{.3127, .3290}
+	bt709       = primariesXY{white65, {.64, .33}, {.30, .60}, {.15, .06}}
+	bt601Line50 = primariesXY{white65, {.64, .33}, {.29, .60}, {.15, .06}}
+	bt601Line60 = primariesXY{white65, {.63, .34}, {.31, .595}, {.155, .07}}
+	bt2020      = primariesXY{white65, {.708, .292}, {.170, .797}, {.131, .046}}
+)
+
+// codePointSpace is the space of two code points of ITU-T H.273. It is nil
+// where they mean sRGB; false means that they are not known here.
+func codePointSpace(primaries, curve int) (*space, bool) {
+	p, name := bt709, ""
+	switch primaries {
+	case 1, 2:
+	case 5:
+		p, name = bt601Line50, "BT.601"
+	case 6, 7:
+		p, name = bt601Line60, "BT.601"
+	case 9:
+		p, name = bt2020, "BT.2020"
+	case 12:
+		name = "Display P3"
+	default:
+		return nil, false
+	}
+	decode := colorspace.DecodeSRGB
+	switch curve {
+	case 1, 2, 6, 13, 14, 15:
+		// Stills marked with the curve of a video camera (1, 6, 14, 15) are
+		// made for, and shown by, screens that follow sRGB's.
+	case 4:
+		decode = power(2.2)
+	case 5:
+		decode = power(2.8)
+	case 8:
+		decode = func(v float64) float64 { return v }
+	case 16:
+		decode = perceptualQuantizer
+		name += " (HDR)"
+	default:
+		return nil, false
+	}
+	switch {
+	case primaries == 12:
+		return curved(name, decode, colorspace.DisplayP3.ToLinearSRGB()), true
+	case name == "" && (curve == 2 || curve == 13 || curve == 1 || curve == 6 || curve == 14 || curve == 15):
+		return nil, true
+	case name == "":
+		name = "BT.709"
+	}
+	m, ok := toLinearSRGB(p)
+	return curved(name, decode, m), ok
+}
+
+// perceptualQuantizer decodes SMPTE ST 2084, scaled so that 1 is the white of
+// a sheet of paper, 203 cd/m2 (ITU-R BT.2408-7, table 1).
+func perceptualQuantizer(v float64) float64 {
+	const (
+		m1, m2     = 2610.0 / 16384, 2523.0 / 32
+		c1, c2, c3 = 3424.0 / 4096, 2413.0 / 128, 2392.0 / 128
+	)
+	p := math.Pow(max(v, 0), 1/m2)
+	return math.Pow(max(p-c1, 0)/(c2-c3*p), 1/m1) * 10000 / 203
+}
+
+// chunkSpace is the space of a PNG's gAMA and cHRM. Gamma is the decoding
+// exponent, 0 when it is not given; so are the primaries when they are zero.
+func chunkSpace(gamma float64, p primariesXY) (*space, bool) {
+	decode, plain := colorspace.DecodeSRGB, true
+	// 1/2.2 is how sRGB's own curve is written in gAMA (PNG, 11.3.2.5).
+	if gamma > 0 && math.Abs(gamma-2.2) > .01 {
+		decode, plain = power(gamma), false
+	}
+	m, standard := identity, p == primariesXY{}
+	if !standard {
+		standard = true
+		for i := range p {
+			for j := range p[i] {
+				standard = standard && math.Abs(p[i][j]-bt709[i][j]) < .002
+			}
+		}
+	}
+	if !standard {
+		var ok bool
+		if m, ok = toLinearSRGB(p); !ok {
+			return nil, false
+		}
+	}
+	if standard && plain {
+		return nil, true
+	}
+	sp := curved("the picture's own RGB", decode, m)
+	sp.recognise()
+	return sp, true
+}
+
+// toLinearSRGB is the matrix from linear light of the primaries to that of
+// sRGB, their white adapted by Bradford. False for primaries that span no
+// colours or are no colours.
+func toLinearSRGB(p primariesXY) (colorspace.Matrix, bool) {
+	for _, c := range p {
+		if !(c[0] >= 0 && c[1] > .001 && c[0]+c[1] <= 1.5) {
+			return identity, false
+		}
+	}
+	area := (p[2][0]-p[1][0])*(p[3][1]-p[1][1]) - (p[3][0]-p[1][0])*(p[2][1]-p[1][1])
+	if math.Abs(area) < .001 {
+		return identity, false
+	}
+	q := colorspace.Primaries{White: p[0], Red: p[1], Green: p[2], Blue: p[3]}
+	white := colorspace.XYZ{X: p[0][0] / p[0][1], Y: 1, Z: (1 - p[0][0] - p[0][1]) / p[0][1]}
+	m := fromXYZ65().Mul(colorspace.AdaptationBradford(white, colorspace.WhiteD65())).Mul(q.ToXYZ())
+	return whiteIsWhite(m, [3]float64{})
+}
+
+// fromXYZ65 is the matrix from XYZ under D65 to linear sRGB.
+func fromXYZ65() colorspace.Matrix { return colorspace.SRGB.ToXYZ().Inverse() }
+
+// fromXYZ50 is the matrix from XYZ of the profile connection space, D50.
+func fromXYZ50() colorspace.Matrix {
+	return fromXYZ65().Mul(colorspace.AdaptationBradford(colorspace.WhiteD50(), colorspace.WhiteD65()))
+}
+
+// whiteIsWhite scales the rows of m so that full red, green and blue give
+// exactly the white of sRGB: profiles are rounded, and a grey has to stay one.
+// False when it is far from that, so that something is wrong with m.
+func whiteIsWhite(m colorspace.Matrix, offset [3]float64) (colorspace.Matrix, bool) {
+	for i := range m {
+		sum := m[i][0] + m[i][1] + m[i][2]
+		want := 1 - offset[i]
+		if !(math.Abs(sum-want) < .05) {
+			return m, false
+		}
+		for j := range m[i] {
+			m[i][j] *= want / sum
+		}
+	}
+	return m, true
+}
+
+// white is the light that the matrix makes white of, as sums hold it.
+func (s *space) white() [3]int32 {
+	v := s.matrix.Inverse().Apply([3]float64{1 - s.offset[0], 1 - s.offset[1], 1 - s.offset[2]})
+	return [3]int32{fixed(v[0]), fixed(v[1]), fixed(v[2])}
+}
+
+// recognise gives the space its usual name if it is one of the usual ones,
+// within what rounding in a profile does.
+func (s *space) recognise() {
+	for _, known := range []*space{srgbSpace(), p3Space(), adobeSpace()} {
+		if s.near(known) {
+			s.name = known.name
+			return
+		}
+	}
+}
+
+func (s *space) near(k *space) bool {
+	const tolerance = .004 // a code of 8 bits
+	for i := range 3 {
+		if s.curve[i] == nil || math.Abs(s.offset[i]) > tolerance {
+			return false
+		}
+		for j := range 3 {
+			if math.Abs(s.matrix[i][j]-k.matrix[i][j]) > tolerance {
+				return false
+			}
+		}
+		for v := 1.0 / 16; v < 1; v += 1.0 / 16 {
+			if math.Abs(s.curve[i](v)-k.curve[i](v)) > tolerance {
+				return false
+			}
+		}
+	}
+	return true
+}

@@ -1,0 +1,163 @@
+package photo
+
+import "image"
+
+// The codes that luma and chroma make lie in -289..548 whatever the coding;
+// the tables begin at -below and need no clipping.
+const (
+	below     = 384
+	codeSlots = 1024
+)
+
+// A slot of the tables holds a code's light in its lower bits and, above it,
+// whether the code stands at the bottom or the top of the scale: one look-up
+// gives both. Slots are added as they are for the light of a box (no box has
+// so many pixels that its light reaches the upper bits) and or-ed over the
+// channels for its ends.
+const (
+	slotDark   = 1 << 40
+	slotBright = 1 << 52
+	slotLight  = slotDark - 1
+	slotEnds   = ^uint64(slotLight)
+)
+
+// ycbcrAdder reads the planes of luma and chroma as the decoder left them.
+type ycbcrAdder struct {
+	m              *image.YCbCr
+	shiftX, shiftY int // chroma samples are 1<<shift pixels wide and high
+	steps
+	base  int32 // what luma 0 without chroma gives, in 1/65536, from -below on
+	slots slotTable
+}
+
+// slotTable has the slots of R, G and B.
+type slotTable [3][codeSlots]uint64
+
+// newYCbCrAdder is nil for planes that it cannot read.
+func newYCbCrAdder(m *image.YCbCr, c coding, sp *space) *ycbcrAdder {
+	a := &ycbcrAdder{m: m, steps: c.steps()}
+	switch m.SubsampleRatio {
+	case image.YCbCrSubsampleRatio444:
+	case image.YCbCrSubsampleRatio422:
+		a.shiftX = 1
+	case image.YCbCrSubsampleRatio420:
+		a.shiftX, a.shiftY = 1, 1
+	case image.YCbCrSubsampleRatio440:
+		a.shiftY = 1
+	case image.YCbCrSubsampleRatio411:
+		a.shiftX = 2
+	case image.YCbCrSubsampleRatio410:
+		a.shiftX, a.shiftY = 2, 1
+	default:
+		return nil
+	}
+	// A picture cut out so that its first chroma sample is a part of one.
+	if c.direct || m.Rect.Min.X&(1<<a.shiftX-1) != 0 || m.Rect.Min.Y&(1<<a.shiftY-1) != 0 {
+		return nil
+	}
+	a.base = int32(below<<16+1<<15) - a.black*a.steps.luma
+	t := tables8(sp)
+	for c := range a.slots {
+		for i := range codeSlots {
+			v := min(max(i-below, 0), 255)
+			a.slots[c][i] = uint64(max(t[c][v], 0))
+			switch v {
+			case 0:
+				a.slots[c][i] |= slotDark
+			case 255:
+				a.slots[c][i] |= slotBright
+			}
+		}
+	}
+	return a
+}
+
+// put adds the slots of some pixels to the sum of their box.
+func (s *sum) put(r, g, b, ends uint64) {
+	s.r += int64(r & slotLight)
+	s.g += int64(g & slotLight)
+	s.b += int64(b & slotLight)
+	s.ends += ends>>40&0xfff | ends>>52<<32
+}
+
+func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
+	if a.shiftX == 1 && a.shiftY == 1 && y1-y0 == 2 && y0&1 == 0 {
+		// The usual photo: a box of 2 x 2 pixels is one sample of chroma.
+		if n := evenPairs(xs); n > 0 {
+			a.addPairs(y0, sums[:n])
+			xs, sums = xs[n:], sums[n:]
+		}
+	}
+	if len(sums) > 0 {
+		for y := y0; y < y1; y++ {
+			a.addRow(y, xs, sums)
+		}
+	}
+}
+
+// evenPairs is how many boxes, from the first on, are two columns wide and
+// begin at an even one.
+func evenPairs(xs []int) int {
+	n := len(xs) - 1
+	switch {
+	case n < 1 || xs[0] != 0 || n > 1 && xs[1] != 2:
+		return 0
+	case xs[n] != 2*n: // the last box is narrower
+		n--
+	}
+	return n
+}
+
+// addPairs adds two rows of pixels to boxes of two columns, from the left on.
+func (a *ycbcrAdder) addPairs(y int, sums []sum) {
+	m := a.m
+	n := len(sums)
+	above, under := m.Y[y*m.YStride:][:2*n], m.Y[(y+1)*m.YStride:][:2*n]
+	co := y / 2 * m.CStride
+	cb, cr := m.Cb[co:][:n], m.Cr[co:][:n]
+	t, k, base := &a.slots, a.steps, a.base
+	for i := range sums {
+		u, v := int32(cb[i])-128, int32(cr[i])-128
+		toR, toG, toB := base+k.redCr*v, base+k.greenCb*u+k.greenCr*v, base+k.blueC*u
+		r0, g0, b0 := t.light(int32(above[2*i])*k.luma, toR, toG, toB)
+		r1, g1, b1 := t.light(int32(above[2*i+1])*k.luma, toR, toG, toB)
+		r2, g2, b2 := t.light(int32(under[2*i])*k.luma, toR, toG, toB)
+		r3, g3, b3 := t.light(int32(under[2*i+1])*k.luma, toR, toG, toB)
+		ends := (r0|g0|b0)&slotEnds + (r1|g1|b1)&slotEnds + (r2|g2|b2)&slotEnds + (r3|g3|b3)&slotEnds
+		sums[i].put(r0+r1+r2+r3, g0+g1+g2+g3, b0+b1+b2+b3, ends)
+	}
+}
+
+// light is the slots of a pixel: what its luma gives, and what its chroma adds
+// to each of R, G and B, in 1/65536 of a code.
+func (t *slotTable) light(luma, toR, toG, toB int32) (r, g, b uint64) {
+	return t[0][uint32(luma+toR)>>16&(codeSlots-1)],
+		t[1][uint32(luma+toG)>>16&(codeSlots-1)],
+		t[2][uint32(luma+toB)>>16&(codeSlots-1)]
+}
+
+// addRow adds one row of pixels to boxes of any width.
+func (a *ycbcrAdder) addRow(y int, xs []int, sums []sum) {
+	m := a.m
+	luma := m.Y[y*m.YStride:]
+	co := y >> a.shiftY * m.CStride
+	cb, cr := m.Cb[co:], m.Cr[co:]
+	t, k, base := &a.slots, a.steps, a.base
+	for i := range sums {
+		x, end := xs[i], xs[i+1]
+		var r, g, b, ends uint64
+		for x < end {
+			c := x >> a.shiftX
+			stop := min((c+1)<<a.shiftX, end)
+			u, v := int32(cb[c])-128, int32(cr[c])-128
+			toR, toG, toB := base+k.redCr*v, base+k.greenCb*u+k.greenCr*v, base+k.blueC*u
+			for _, l := range luma[x:stop] {
+				sr, sg, sb := t.light(int32(l)*k.luma, toR, toG, toB)
+				r, g, b = r+sr, g+sg, b+sb
+				ends += (sr | sg | sb) & slotEnds
+			}
+			x = stop
+		}
+		sums[i].put(r, g, b, ends)
+	}
+}
