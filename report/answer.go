@@ -253,13 +253,13 @@ func layoutAnswer(r *analyze.Result) Answer {
 		default:
 			a.More = append(a.More, capital(from)+" "+some(c.lost, "seam is lost", "seams are lost")+", of "+inWords(c.all)+".")
 		}
-	case c.all == 0:
+	case c.all == 0 || l.Reads == nil:
 		a.Headline = "There is no seam here that is meant to show, so there is nothing to judge."
-	case finite(l.Reads) < readsHalf:
+	case finite(*l.Reads) < readsHalf:
 		a.Headline = "It does not read " + from + " yet: of " + some(c.all, "seam", "seams") + " that should show, " +
 			inWords(c.clear) + " " + doDoes(c.clear) + where.mostly(lost) + "."
 	default:
-		a.Headline = lead(l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
+		a.Headline = lead(*l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
 	}
 	if l.Pattern.Name != "none" {
 		a.More = append(a.More, misplacedSentence(l)...)
@@ -272,6 +272,9 @@ func layoutAnswer(r *analyze.Result) Answer {
 		}
 		a.More = append(a.More, of+" still "+map[bool]string{true: "shows", false: "show"}[c.byColour == 1]+
 			" by colour. That is not the same: it goes when the light is low.")
+	}
+	if n := len(l.RedGreen); n > 0 {
+		a.More = append(a.More, firstSome(n, "seam is", "seams are")+" there by colour alone, and not for those who see red and green weakly.")
 	}
 	var u []float64
 	for _, p := range l.Patches {
@@ -335,10 +338,13 @@ func changesSentence(l *layout.Layout) []string {
 		word, words = "swap", "swaps"
 	}
 	after := l.Changes[n-1].Reads
-	if after >= readsAll {
+	switch {
+	case after >= readsAll:
 		return []string{firstSome(n, word, words) + " would put it right."}
+	case l.Reads == nil:
+		return []string{firstSome(n, word, words) + " would bring it to " + outOf(after) + " seams."}
 	}
-	return []string{firstSome(n, word, words) + " would bring it from " + figure(l.Reads*100, 0) + " to " + outOf(after) + " seams."}
+	return []string{firstSome(n, word, words) + " would bring it from " + figure(*l.Reads*100, 0) + " to " + outOf(after) + " seams."}
 }
 
 // clusters are the sets of patches that run into each other by seams of this

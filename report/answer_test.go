@@ -127,6 +127,8 @@ func TestTieRuns(t *testing.T) {
 		tieRuns([]piles.Fabric{f("a", "b"), f("b", "a", "c"), f("c", "b"), f("d"), f("e", "f"), f("f", "e")}))
 }
 
+func share(v float64) *float64 { return &v }
+
 // laidOut is a checkerboard of rows x cols in which every seam is clear but
 // the ones given.
 func laidOut(rows, cols int, lost ...[2]layout.Cell) *analyze.Result {
@@ -163,9 +165,8 @@ func laidOut(rows, cols int, lost ...[2]layout.Cell) *analyze.Result {
 			}
 		}
 	}
-	l.Reads = 1
 	if len(l.Seams) > 0 {
-		l.Reads = float64(clear) / float64(len(l.Seams))
+		l.Reads = share(float64(clear) / float64(len(l.Seams)))
 	}
 	return &analyze.Result{Command: "layout", Layout: l, Distance: 2.5}
 }
@@ -186,14 +187,14 @@ func TestLayoutAnswer(t *testing.T) {
 
 	r := laidOut(9, 9)
 	r.Layout.Seams[0].Verdict = layout.Soft
-	r.Layout.Reads = 143. / 144
+	r.Layout.Reads = share(143. / 144)
 	assert.Equal(t, "It reads from across the room, though one seam is soft in the top left corner.", headline(r))
 
 	r = laidOut(2, 2, seam(1, 1, 1, 2), seam(1, 1, 2, 1), seam(2, 1, 2, 2))
 	assert.Equal(t, "It does not read from across the room yet: of four seams that should show, one does.", headline(r))
 	r.Distance = 8
 	assert.Equal(t, "It does not read from 8\u00a0metres yet: of four seams that should show, one does.", headline(r))
-	r.Layout.Reads = math.NaN()
+	r.Layout.Reads = share(math.NaN())
 	assert.NotPanics(t, func() { AnswerOf(r) })
 
 	assert.Equal(t, "No patches could be found in this photo.", headline(&analyze.Result{Layout: &layout.Layout{}}))
@@ -220,7 +221,7 @@ func TestLayoutOnPointHasNoTopRow(t *testing.T) {
 			l.Patches = append(l.Patches, layout.Patch{Row: row, Col: col, Outline: [][2]float64{{x, y - 1}, {x + 1, y}, {x, y + 1}, {x - 1, y}}})
 		}
 	}
-	l.Reads = .95
+	l.Reads = share(.95)
 	l.Seams = []layout.Seam{{Between: seam(1, 5, 2, 5), Verdict: layout.Lost, Meant: layout.Contrast}}
 	a := AnswerOf(&analyze.Result{Layout: l})
 	assert.Equal(t, "It reads from across the room, but for one place: two patches in column 5 run together.", a.Headline)
@@ -239,7 +240,7 @@ func TestMisplacedPatchesAndChanges(t *testing.T) {
 	mis(3, 5).Reads = layout.Dark
 	assert.Equal(t, []string{"Row 3, patch 5 hangs as a dark where the pattern asks for a light."}, AnswerOf(r).More)
 	mis(7, 2)
-	r.Layout.Reads = .93
+	r.Layout.Reads = share(.93)
 	r.Layout.Changes = []layout.Change{{Patch: layout.Cell{3, 5}, With: &layout.Cell{7, 2}, Instead: "swap with [7,2]", Reads: .98}}
 	assert.Equal(t, []string{"Row 3, patch 5 and row 7, patch 2 hang against the pattern.", "One swap would bring it from 93 to 98 in a hundred seams."}, AnswerOf(r).More)
 	r.Layout.Changes[0].Reads = 1

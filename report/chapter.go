@@ -50,9 +50,7 @@ func chapterOf(r *analyze.Result) (*chapter, []chip) {
 		return nil, nil
 	}
 	book.prefix = c.ID + "-c"
-	for _, n := range r.Notes {
-		c.Notes = append(c.Notes, sentence(plain(n)))
-	}
+	c.Notes = notes(r)
 	for _, s := range r.Skipped {
 		c.Skipped = append(c.Skipped, skippedPhoto{plain(s.Photo), sentence(plain(s.Reason)), sentence(plain(s.Hint))})
 	}

@@ -39,8 +39,9 @@ type chipBook struct {
 	chips  []chip
 }
 
-// The greys that stand for the three values.
-var valueGrey = map[piles.Pile]float64{piles.Light: 88, piles.Medium: 55, piles.Dark: 22}
+// The greys that stand for the values, as in the pictures of few values
+// (eye.NewViews): evenly spaced.
+var valueGrey = map[piles.Pile]float64{piles.Light: 92, piles.Medium: 55, piles.Dark: 18}
 
 func greyHex(lightness float64) string { return hexOf(greyOf(lightness)) }
 

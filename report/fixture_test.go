@@ -492,7 +492,8 @@ func makeLayout() *analyze.Result {
 			l.Seams = append(l.Seams, s)
 		}
 	}
-	l.Reads = float64(clear) / float64(all)
+	reads := float64(clear) / float64(all)
+	l.Reads = &reads
 	for i, k := range looks {
 		f := layout.Fabric{ID: i + 1, Lab: k.mean()}
 		for _, o := range l.Patches {
@@ -506,8 +507,8 @@ func makeLayout() *analyze.Result {
 	}
 	l.Pattern = layout.Pattern{Name: "nine patch, dark corners", Fit: 79. / 81, Chart: []string{"DLD", "LDL", "DLD"}}
 	l.Changes = []layout.Change{
-		{Patch: a, With: &b, Instead: "swap with [6,4]", Why: "a dark hangs in a light's place, and a light in a dark's", Reads: l.Reads + 5./float64(all)},
-		{Patch: layout.Cell{9, 2}, Instead: "2", Why: "number 2 is far lighter than its neighbours", Reads: l.Reads + 8./float64(all)},
+		{Patch: a, With: &b, Instead: "swap with [6,4]", Why: "a dark hangs in a light's place, and a light in a dark's", Reads: reads + 5./float64(all)},
+		{Patch: layout.Cell{9, 2}, Instead: "2", Why: "number 2 is far lighter than its neighbours", Reads: reads + 8./float64(all)},
 	}
 	stash := sortResult().Sort.Fabrics
 	return &analyze.Result{Command: "layout", Layout: l, Distance: 2.5, WidthCM: 45, WidthAssumed: true, Lost: 8, Soft: 20, Stash: stash[:4],
@@ -650,4 +651,77 @@ func fabricsNamed(n int) []string {
 		out[i] = fmt.Sprint(i + 1)
 	}
 	return out
+}
+
+// onPointResult is a top on point, three squares to a side, with the
+// triangles that fill its edges.
+func onPointResult() *analyze.Result {
+	const squares, unit = 4, 90.
+	const w = 2 * squares * unit
+	l := &layout.Layout{Setting: layout.OnPoint, GridFound: true, Pattern: layout.Pattern{Name: "checkerboard", Fit: 1},
+		Corners: [][2]float64{{0, 0}, {w, 0}, {w, w}, {0, w}}}
+	p := photo.New(int(w), int(w))
+	var marks []analyze.Mark
+	at := map[layout.Cell]int{}
+	// A row runs up to the right and a column down to the right, so a step
+	// along a row goes right and up by one unit, one along a column right and
+	// down.
+	for row := 1; row <= 2*squares; row++ {
+		for col := 1; col <= 2*squares; col++ {
+			x, y := float64(row+col-squares-1)*unit, float64(row-col+squares)*unit
+			if x < -.5 || y < -.5 || x > w+.5 || y > w+.5 {
+				continue
+			}
+			var o [][2]float64
+			for _, q := range [][2]float64{{x, y - unit}, {x + unit, y}, {x, y + unit}, {x - unit, y}} {
+				if q[0] > -.5 && q[1] > -.5 && q[0] < w+.5 && q[1] < w+.5 {
+					o = append(o, q)
+				}
+			}
+			if len(o) < 3 {
+				continue
+			}
+			k, role := 2+row%3, layout.Light
+			if (row+col)%2 == 0 {
+				k, role = 17+col%4, layout.Dark
+			}
+			if row == 4 && col == 4 {
+				k = 15
+			}
+			looks[k].draw(p, o, .8)
+			patch := layout.Patch{Row: row, Col: col, Outline: o, Cloth: looks[k].cloth(1), Reads: role, Meant: role, Fabric: k + 1}
+			if len(o) == 3 {
+				patch.Shape = "triangle"
+			}
+			cell := layout.Cell{row, col}
+			at[cell] = len(l.Patches)
+			l.Patches = append(l.Patches, patch)
+			l.Rows, l.Cols = max(l.Rows, row), max(l.Cols, col)
+			var share [][2]float64
+			for _, q := range o {
+				share = append(share, [2]float64{q[0] / w, q[1] / w})
+			}
+			marks = append(marks, analyze.Mark{ID: cellID(cell), Outline: share})
+		}
+	}
+	lost := 0
+	for _, a := range l.Patches {
+		for _, d := range []layout.Cell{{0, 1}, {1, 0}} {
+			j, ok := at[layout.Cell{a.Row + d[0], a.Col + d[1]}]
+			if !ok {
+				continue
+			}
+			b := l.Patches[j]
+			s := layout.Seam{Between: [2]layout.Cell{{a.Row, a.Col}, {b.Row, b.Col}}, DeltaL: math.Abs(a.Lightness - b.Lightness), Verdict: layout.Clear, Meant: layout.Contrast, OK: true}
+			if a.Row == 4 && a.Col == 4 {
+				s.Verdict, s.OK = layout.Lost, false
+				lost++
+			}
+			l.Seams = append(l.Seams, s)
+		}
+	}
+	reads := 1 - float64(lost)/float64(len(l.Seams))
+	l.Reads = &reads
+	return &analyze.Result{Command: "layout", Layout: l, Distance: 2.5,
+		Sights: []analyze.Sight{{Kind: analyze.TopSight, Photo: "wall.jpg", Views: viewsOf(p, [2]float64{60, 60}), Marks: marks}}}
 }

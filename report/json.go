@@ -126,7 +126,7 @@ func decimalsOf(field string, otherwise int) int {
 	switch field {
 	case "outline", "corners":
 		return hundredth
-	case "share", "covers", "reads", "reads_after", "fit", "clipped", "cast", "unevenness":
+	case "share", "covers", "reads", "reads_after", "gain", "fit", "clipped", "cast", "unevenness":
 		return hundredThousandth
 	}
 	return otherwise

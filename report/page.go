@@ -133,7 +133,7 @@ func viewOptions(distance float64) []viewOption {
 		"The cloth in its colours.",
 		"Only light and dark, as the eye weighs them.",
 		"What is left when you half close your eyes, " + from + ".",
-		"Everything as a light, a medium or a dark.",
+		"Only a few steps from light to dark are left.",
 	}
 	var out []viewOption
 	for i, v := range viewNames {

@@ -36,6 +36,7 @@ func TestPagesToLookAt(t *testing.T) {
 	for _, r := range everyResult() {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, r.Command+".html"), []byte(pageOf(t, r)), 0o644))
 	}
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "onpoint.html"), []byte(pageOf(t, onPointResult())), 0o644))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "demo.html"), []byte(demoOf(t)), 0o644))
 }
 
@@ -480,6 +481,33 @@ func TestLayoutPage(t *testing.T) {
 	assert.Len(t, root.classed("diagram")[0].named("polygon"), 81)
 	assert.Contains(t, root.classed("line")[0].attr["aria-label"], "they overlap")
 	assert.True(t, strings.Contains(root.text, "as no width was given"), "as no width was given")
+}
+
+func TestPageOfATopOnPoint(t *testing.T) {
+	r := onPointResult()
+	root := sound(t, pageOf(t, r))
+	lost := root.byID("layout-top").classed("lost")
+	require.Len(t, lost, 2)
+	// Row 4, patch 4 has its middle at 3/8 and 1/2 of the top; its upper right
+	// side runs between (3/8, 3/8) and (4/8, 4/8).
+	assert.Equal(t, "M383.75 383.75L491.25 491.25", lost[0].named("path")[0].attr["d"])
+	assert.True(t, strings.Contains(root.text, "Row 4, patch 4 runs into its upper right and lower right neighbours."))
+	assert.Len(t, root.classed("diagram")[0].named("polygon"), len(r.Layout.Patches))
+	assert.Empty(t, root.classed("edged"), "diagonals have no numbers along the edges")
+}
+
+func TestBlocksThatTurn(t *testing.T) {
+	r := layoutResult()
+	r.Layout.Changes = []layout.Change{{Patch: layout.Cell{4, 1}, Move: layout.Turn, Instead: "turn the block [4,1] to [6,3] a quarter to the right", Why: "it lies turned: its lights are where darks are meant.",
+		Reads: .97, Placements: []layout.Placement{{To: layout.Cell{4, 1}}, {To: layout.Cell{4, 2}}}}}
+	r.Layout.Remarks = []string{"how much there is of a cloth a photo cannot say"}
+	r.Layout.RedGreen = []layout.RedGreen{{}, {}}
+	root := sound(t, pageOf(t, r))
+	assert.True(t, strings.Contains(root.text, "Row 4, patch 1: turn the block from here to row 6, patch 3 a quarter to the right."))
+	assert.Len(t, root.byID("layout-after").classed("digit"), 2, "each place that changes carries the number of the change")
+	assert.True(t, strings.Contains(root.text, "How much there is of a cloth a photo cannot say."))
+	assert.Contains(t, AnswerOf(r).More, "One change would bring it from 93 to 97 in a hundred seams.")
+	assert.Contains(t, AnswerOf(r).More, "Two seams are there by colour alone, and not for those who see red and green weakly.")
 }
 
 func TestLostSeamLiesBetweenItsPatches(t *testing.T) {

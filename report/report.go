@@ -73,18 +73,6 @@ func finite(v float64) float64 {
 	return v
 }
 
-// fabricsOf are the cloths that a result has numbers for: those of a sort, or
-// of a stash.
-func fabricsOf(r *analyze.Result) []piles.Fabric {
-	switch {
-	case r.Sort != nil:
-		return r.Sort.Fabrics
-	case r.Border != nil:
-		return r.Border.Stash
-	}
-	return r.Stash
-}
-
 // ranked are the fabrics that are cloth and have a rank, lightest first.
 func ranked(fabrics []piles.Fabric) []piles.Fabric {
 	var out []piles.Fabric
@@ -103,6 +91,21 @@ func doubtful(fabrics []piles.Fabric) []piles.Fabric {
 	for _, f := range fabrics {
 		if f.Doubtful {
 			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// notes are what the user should know besides, as sentences.
+func notes(r *analyze.Result) []string {
+	all := r.Notes
+	if r.Layout != nil {
+		all = slices.Concat(all, r.Layout.Remarks)
+	}
+	var out []string
+	for _, n := range all {
+		if s := sentence(plain(n)); s != "" {
+			out = append(out, s)
 		}
 	}
 	return out

@@ -63,7 +63,7 @@ const discHeight = 26
 
 // The views under the switch, in its order.
 var viewNames = []struct{ key, word string }{
-	{"colour", "Colour"}, {"grey", "Grey"}, {"squint", "Squint"}, {"values", "Three values"},
+	{"colour", "Colour"}, {"grey", "Grey"}, {"squint", "Squint"}, {"values", "Few values"},
 }
 
 // picture makes the views of s. A view that was not made is stood in for by

@@ -78,8 +78,8 @@ func Terminal(w io.Writer, r *analyze.Result, o TerminalOptions) error {
 	for _, s := range a.More {
 		t.paragraph(s)
 	}
-	for _, s := range r.Notes {
-		t.paragraph(sentence(plain(s)))
+	for _, s := range notes(r) {
+		t.paragraph(s)
 	}
 	switch {
 	case r.Sort != nil:
@@ -350,6 +350,14 @@ func instead(c layout.Change) string {
 			return "swap with " + at(layout.Cell{row, col})
 		}
 		return "swap with " + rest
+	}
+	if rest, ok := strings.CutPrefix(c.Instead, "turn the block "); ok {
+		var from, to layout.Cell
+		if _, err := fmt.Sscanf(rest, "[%d,%d] to [%d,%d]", &from[0], &from[1], &to[0], &to[1]); err == nil {
+			how := strings.SplitAfterN(rest, "] ", 3)
+			return "turn the block from here to " + at(to) + " " + how[len(how)-1]
+		}
+		return c.Instead
 	}
 	return "hang number " + c.Instead + " instead"
 }

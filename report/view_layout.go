@@ -84,7 +84,16 @@ func (c *chapter) laid(r *analyze.Result, book *chipBook) {
 		if l.Pattern.Name == "none" {
 			what = "seams"
 		}
-		v.Reads = fmt.Sprintf("Of %d %s, %d are clear, %d soft and %d lost.", n.all, what, n.clear, n.soft, n.lost)
+		var parts []string
+		for _, p := range []struct {
+			n    int
+			word string
+		}{{n.clear, "clear"}, {n.soft, "soft"}, {n.lost, "lost"}} {
+			if p.n > 0 {
+				parts = append(parts, strconv.Itoa(p.n)+" "+p.word)
+			}
+		}
+		v.Reads = fmt.Sprintf("Of %d %s: %s.", n.all, what, list(parts))
 		if s := viewing(r); s != "" {
 			v.Reads += " " + s
 		}
@@ -204,8 +213,15 @@ func (v *layoutView) changed(s *analyze.Sight, l *layout.Layout, k *patchChips) 
 	return p
 }
 
-// movedBy are the patches that a change touches.
+// movedBy are the places where something else hangs after a change.
 func movedBy(c layout.Change) []layout.Cell {
+	if len(c.Placements) > 0 {
+		var out []layout.Cell
+		for _, p := range c.Placements {
+			out = append(out, p.To)
+		}
+		return out
+	}
 	if c.With != nil {
 		return []layout.Cell{c.Patch, *c.With}
 	}
@@ -280,6 +296,8 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 			FromChip: k.patch[c.Patch], FromLabel: slip(c.Patch), FromPiece: k.piece(c.Patch),
 		}
 		switch {
+		case c.Move == layout.Turn:
+			w.FromChip, w.With = chipRef{}, "" // a block, not a cloth
 		case c.With != nil:
 			w.ToChip, w.ToLabel, w.ToPiece = k.patch[*c.With], slip(*c.With), k.piece(*c.With)
 			w.With = "swapped with"
@@ -290,8 +308,11 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 		if c.Reads >= 1 {
 			then = "every seam that should show is clear"
 		}
-		w.Gain = "Then " + then + "; before it, " + outOf(before) + "."
-		before = c.Reads
+		w.Gain = "Then " + then + "."
+		if before != nil && *before < c.Reads {
+			w.Gain = "Then " + then + "; before it, " + outOf(*before) + "."
+		}
+		before = &c.Reads
 		v.Changes = append(v.Changes, w)
 	}
 }
@@ -417,6 +438,9 @@ func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout) {
 		}
 		if n := plain(l.Pattern.Name); n != "" {
 			say += ": " + n
+		}
+		for _, n := range l.Pattern.Also {
+			say += ", or " + plain(n)
 		}
 		if n := len(l.Patches); l.Pattern.Fit > 0 {
 			agree := int(math.Round(min(l.Pattern.Fit, 1) * float64(n)))
