@@ -291,7 +291,7 @@ func (d *drawing) flower(f flower, u, v, size float64, petals, leaves int) {
 	for k := range leaves {
 		t := a + 2*math.Pi*(float64(k)+d.between(-.15, .15))/float64(leaves)
 		r := size * d.between(1.2, 1.4)
-		f.leaves.stamp(leaf(.42), u+r*math.Cos(t), v+r*math.Sin(t), size*d.between(.5, .65), t+d.between(-.25, .25))
+		f.leaves.stamp(leaf(.42), u+r*math.Cos(t), v+r*math.Sin(t), size*d.between(.58, .74), t+d.between(-.25, .25))
 	}
 	f.petals.stamp(rosette(petals, .35), u, v, size, a)
 	f.inner.stamp(rosette(petals, .5), u, v, size*.55, a+math.Pi/float64(petals))

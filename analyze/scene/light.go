@@ -51,13 +51,18 @@ type Gloss struct {
 type Field struct {
 	light         Light
 	width, height float64
+	toward        point   // unit vector to the lamp
 	bend          float64 // how steep the lamp's fall is
+	vignette      float64 // loss at the distance 1 of lamp's coordinates, squared
 	scale         float64
 }
 
 // Field calibrates the light over a photo of the given size in pixels.
 func (l Light) Field(width, height int) Field {
 	f := Field{light: l, width: float64(width), height: float64(height), scale: 1}
+	f.toward.y, f.toward.x = math.Sincos(l.From * math.Pi / 180)
+	aspect := min(f.width, f.height) / max(f.width, f.height)
+	f.vignette = l.Vignette / (1 + aspect*aspect)
 	if l.Lamp != Overcast && l.Ratio > 1 {
 		lo, hi := 1e-4, 1e3 // ratio rises with bend
 		for range 60 {
@@ -97,25 +102,24 @@ func (f *Field) lamp(px, py float64) float64 {
 	x, y := (px-f.width/2)/half, (py-f.height/2)/half
 	e := 1.0
 	if f.bend > 0 {
-		s, c := math.Sincos(f.light.From * math.Pi / 180)
 		switch f.light.Lamp {
 		case Bulb: // the lamp hangs over a point just beyond the edge
-			dx, dy := x-1.05*c, y-1.05*s
+			dx, dy := x-1.05*f.toward.x, y-1.05*f.toward.y
 			q := 1 + f.bend*(dx*dx+dy*dy)
 			e = 1 / (q * math.Sqrt(q))
 		default:
-			e = 1 / (1 + f.bend*(1.5-(x*c+y*s)))
+			e = 1 / (1 + f.bend*(1.5-(x*f.toward.x+y*f.toward.y)))
 		}
 	}
-	if f.light.Vignette > 0 {
-		e *= 1 - f.light.Vignette*(x*x+y*y)/(1+math.Pow(min(f.width, f.height)/max(f.width, f.height), 2))
-	}
+	e *= 1 - f.vignette*(x*x+y*y)
 	return e
 }
 
 // At is the illumination at a place of the upright photo, shadows included;
 // 1 is the mean of the photo without its shadows.
-func (f Field) At(x, y float64) float64 {
+func (f Field) At(x, y float64) float64 { return f.at(x, y) }
+
+func (f *Field) at(x, y float64) float64 {
 	e := f.lamp(x, y) * f.scale
 	for i := range f.light.Shadows {
 		e *= 1 - f.light.Shadows[i].at(x/f.width, y/f.width, f.height/f.width)

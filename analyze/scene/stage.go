@@ -267,7 +267,7 @@ func (s *stage) render() ([]float32, []tally, meter) {
 			var sum float64
 			for x := range w {
 				px := row[3*x : 3*x+3]
-				e := float32(s.field.At(float64(x)+.5, float64(y)+.5))
+				e := float32(s.field.at(float64(x)+.5, float64(y)+.5))
 				g := float32(s.take.Light.Gloss.at(&s.field, float64(x)+.5, float64(y)+.5))
 				r0, g0, b0 := px[0]*e+g, px[1]*e+g, px[2]*e+g
 				px[0] = m[0]*r0 + m[1]*g0 + m[2]*b0
