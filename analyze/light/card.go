@@ -230,7 +230,7 @@ func (e *Even) fixByCard(t *correction, c patch, lightness float64) {
 		e.Record.Note += " What lies at the card's place is not of one colour: is its place right?"
 		e.Record.Advice = "Check where the card lies in the photo."
 	}
-	e.left = left{field: t.field, anchor: at, level: level}
+	e.left = left{field: t.field, anchor: at, level: level, cast: true}
 }
 
 // extent is the card's real extent on the cells: what is connected to the

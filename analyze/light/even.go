@@ -49,7 +49,9 @@ func (e *Even) even(opt Options, hint Hint) {
 	var v verdict
 	var s segments
 	if hint != OneCloth || opt.Mode == Sheet {
-		s = c.divide(segmentScale)
+		half := c.halved()
+		parts := half.divide(segmentScale)
+		s = parts.spread(half, c)
 		if g = findGround(c, s, hint); g != nil {
 			v = weigh(c, s, g, hint, opt.Mode)
 		}
@@ -74,13 +76,13 @@ func (e *Even) even(opt Options, hint Hint) {
 	case have:
 		e.fixByCard(&t, card, opt.lightness())
 	case g != nil && v.white:
-		e.fixBySheet(&t, g, opt.lightness())
+		e.fixBySheet(&t, g, v, opt.lightness())
 	case g != nil:
 		if v.neutral {
 			e.takeCast(&t, g.light())
 		}
 		t.keepMean(c)
-		e.left = left{field: g.field, level: unknownLevel}
+		e.left = left{field: g.field, level: unknownLevel, cast: v.neutral}
 	case t.field != nil:
 		t.keepMean(c)
 		e.left = left{field: t.field, level: unknownLevel}
@@ -101,9 +103,9 @@ func (e *Even) even(opt Options, hint Hint) {
 	e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
 }
 
-// segmentScale is the allowance for small parts of divide: two cells of a
-// surface may differ by 15 %.
-const segmentScale = .15
+// segmentScale is the allowance of divide for small parts: ten cells may
+// differ from their neighbours by a tenth.
+const segmentScale = 1
 
 const adviceSheet = "Lay a sheet of white paper in the corner and take it again."
 
@@ -127,8 +129,12 @@ func (e *Even) takeCast(t *correction, light colorspace.Linear) {
 	}
 }
 
+// notWhite is how far off the level is, as a share, when a ground that was
+// taken for white paper is another pale ground: five L*.
+const notWhite = .13
+
 // fixBySheet sets level and cast by a white sheet.
-func (e *Even) fixBySheet(t *correction, g *ground, lightness float64) {
+func (e *Even) fixBySheet(t *correction, g *ground, v verdict, lightness float64) {
 	light := g.light()
 	e.takeCast(t, light)
 	rho := colorspace.LuminanceOf(lightness)
@@ -139,8 +145,9 @@ func (e *Even) fixBySheet(t *correction, g *ground, lightness float64) {
 	gr := &g.field.groups[0]
 	e.left = left{
 		field:  g.field,
+		cast:   true,
 		anchor: gr.centre,
-		level:  math.Hypot(levelSigma(lightness), g.field.meanSigma(gr.weight)),
+		level:  math.Hypot(math.Hypot(levelSigma(lightness), notWhite*(1-v.sure)), g.field.meanSigma(gr.weight)),
 	}
 }
 

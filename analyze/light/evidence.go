@@ -32,11 +32,15 @@ func thingsOn(c *cells, s segments, g *ground) []thing {
 	}
 	sums := make([]sum, len(s.size))
 	l := &g.field.groups[0].level
+	tolR, tolB := max(1.5*g.tolR, .04), max(1.5*g.tolB, .08)
 	for i, label := range s.label {
 		if label < 0 || g.member[i] || s.size[label] < 12 {
 			continue
 		}
 		y, r, b := g.off(c, i, geo)
+		if y < 0 && math.Abs(r) < tolR && math.Abs(b) < tolB {
+			continue // the ground itself in shadow, or too like it to bear witness
+		}
 		u := &sums[label]
 		u.y += y
 		u.r += r + l[1]
@@ -80,7 +84,9 @@ func uv60(x, y float64) (u, v float64) {
 }
 
 var locus = func() (ps [][2]float64) {
-	for mired := 70.0; mired <= 450; mired += 5 {
+	// 10000 K to 2500 K: bluer than the open sky in shade, and redder than a
+	// dimmed bulb, nobody sorts cloth.
+	for mired := 100.0; mired <= 400; mired += 5 {
 		k := 1e6 / mired
 		at := colorspace.PlanckianChromaticity
 		if k >= 4000 {
@@ -105,7 +111,11 @@ func weigh(c *cells, s segments, g *ground, hint Hint, mode Mode) verdict {
 	light := g.light()
 	y := light.Y()
 	tint := colorspace.Linear{light[0] / y, light[1] / y, light[2] / y}
-	v.odd = offLocus(tint) > lampLimit
+	limit := lampLimit
+	if mode == Sheet {
+		limit *= 2 // she says that it is white
+	}
+	v.odd = offLocus(tint) > limit
 	r, b := math.Log(max(tint[0], .02)), math.Log(max(tint[2], .02))
 
 	// Log odds that the ground is neutral and the light coloured, against a
@@ -128,11 +138,14 @@ func weigh(c *cells, s segments, g *ground, hint Hint, mode Mode) verdict {
 		odds += (2*mr*r - r*r) / (2 * (clothR*clothR/w + basketR*basketR))
 		odds += (2*mb*b - b*b) / (2 * (clothB*clothB/w + basketB*basketB))
 	}
-	if v.odd {
-		odds -= 6
-	}
-	v.neutral = odds > 0
 	v.sure = 1 / (1 + math.Exp(-math.Abs(odds)))
+	// To take a little colour out on a guess does little harm; much needs
+	// four to one.
+	need := 1.4
+	if math.Abs(r) < .1 && math.Abs(b) < .2 {
+		need = 0
+	}
+	v.neutral = odds > need && !v.odd
 
 	if mode == Sheet {
 		v.white = v.neutral

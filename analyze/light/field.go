@@ -90,9 +90,35 @@ func (m *matrix) dot(a vector) vector {
 	return o
 }
 
-// inverse of a symmetric positive definite matrix, by Cholesky. ok is false
-// when it is not positive definite.
-func (m *matrix) inverse() (inv matrix, ok bool) {
+// settle is the fit of the coefficients under the prior, for information told
+// and its right-hand side. How uneven this photo's light is on the whole is
+// not known beforehand, and most photos are lit more evenly than the prior
+// allows: the prior is drawn in as far as makes the samples most probable
+// (empirical Bayes), so that noise does not pass for a lamp.
+func settle(told *matrix, rhs, prior *vector) (coef vector, cov matrix, ok bool) {
+	best := math.Inf(-1)
+	for _, scale := range [6]float64{1, .6, .35, .2, .1, .04} {
+		m := *told
+		logPrior := 0.0
+		for j := range terms {
+			p := prior[j] / (scale * scale)
+			m[j][j] += p
+			logPrior += math.Log(p)
+		}
+		inv, logDet, fine := m.inverse()
+		if !fine {
+			continue
+		}
+		if e := .5 * (inv.quad(*rhs) - logDet + logPrior); e > best {
+			best, cov, ok = e, inv, true
+		}
+	}
+	return cov.dot(*rhs), cov, ok
+}
+
+// inverse of a symmetric positive definite matrix, and the logarithm of its
+// determinant, by Cholesky. ok is false when it is not positive definite.
+func (m *matrix) inverse() (inv matrix, logDet float64, ok bool) {
 	var l matrix
 	for i := range terms {
 		for j := 0; j <= i; j++ {
@@ -102,9 +128,10 @@ func (m *matrix) inverse() (inv matrix, ok bool) {
 			}
 			if i == j {
 				if !(s > 0) {
-					return inv, false
+					return inv, 0, false
 				}
 				l[i][i] = math.Sqrt(s)
+				logDet += math.Log(s)
 			} else {
 				l[i][j] = s / l[j][j]
 			}
@@ -130,7 +157,7 @@ func (m *matrix) inverse() (inv matrix, ok bool) {
 			inv[i][c] = s / l[i][i]
 		}
 	}
-	return inv, true
+	return inv, logDet, true
 }
 
 // sample is one place where the light is seen on a surface.
@@ -221,30 +248,26 @@ func (f *field) solve(samples []sample, groups int) bool {
 		}
 	}
 	for c := range 4 {
-		by, n := priorByDegree, f.vari[c]
+		by := priorByDegree
 		if c > 0 {
 			by = priorColour
 		}
-		p := prior(by)
-		var m matrix
+		p, n := prior(by), f.vari[c]
+		var told matrix // what the samples tell
 		for j := range terms {
 			for k := 0; k <= j; k++ {
-				m[j][k] = a[j][k] / n
-				m[k][j] = m[j][k]
+				told[j][k] = a[j][k] / n
+				told[k][j] = told[j][k]
 			}
-			m[j][j] += p[j]
+			rhs[c][j] /= n
 		}
-		inv, ok := m.inverse()
+		coef, cov, ok := settle(&told, &rhs[c], &p)
 		if !ok {
 			return false
 		}
-		r := rhs[c]
-		for j := range r {
-			r[j] /= n
-		}
-		f.coef[c] = inv.dot(r)
+		f.coef[c] = coef
 		if c == 0 {
-			f.cov = inv
+			f.cov = cov
 		}
 	}
 	f.groups = make([]group, groups)
@@ -362,8 +385,9 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 	for k := range v {
 		v[k] = minNoise * minNoise
 	}
-	for _, size := range [3]int{8, 16, 32} {
-		bw := (across + size - 1) / size
+	// Squares, and strips from edge to edge for what runs like planks.
+	for _, size := range [5][2]int{{8, 8}, {16, 16}, {32, 32}, {across, 8}, {8, 1 << 30}} {
+		bw := (across + size[0] - 1) / size[0]
 		sums := make([][4]float64, bw*bw)
 		total := 0.0
 		for i := range samples {
@@ -371,7 +395,7 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 			if s.w <= 0 {
 				continue
 			}
-			id := s.cell/across/size*bw + s.cell%across/size
+			id := s.cell/across/size[1]*bw + s.cell%across/size[0]
 			for id >= len(sums) { // a photo higher than wide
 				sums = append(sums, make([][4]float64, len(sums))...)
 			}

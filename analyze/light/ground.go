@@ -1,6 +1,7 @@
 package light
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -56,13 +57,7 @@ func findGround(c *cells, s segments, hint Hint) *ground {
 		}
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		if first(a) > first(b) {
-			return -1
-		}
-		if first(a) < first(b) {
-			return 1
-		}
-		return a - b
+		return cmp.Or(cmp.Compare(first(b), first(a)), a-b)
 	})
 	var best *ground
 	taken := make([]bool, n)

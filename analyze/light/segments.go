@@ -1,11 +1,27 @@
 package light
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
 // segments are the flat parts of a photo: connected cells of one colour.
 type segments struct {
 	label []int32 // by cell; -1 where the cell is not used
 	size  []int32 // by label
+}
+
+// spread gives the labels of a halved picture to the cells of c it came from.
+func (s *segments) spread(half, c *cells) segments {
+	o := segments{label: make([]int32, c.w*c.h), size: make([]int32, len(s.size))}
+	for i := range o.label {
+		o.label[i] = -1
+		if l := s.label[i/c.w/2*half.w+i%c.w/2]; l >= 0 && c.use[i] {
+			o.label[i] = l
+			o.size[l]++
+		}
+	}
+	return o
 }
 
 // divide joins neighbouring cells by the graph method of Felzenszwalb and
@@ -36,15 +52,7 @@ func (c *cells) divide(scale float32) segments {
 			}
 		}
 	}
-	slices.SortStableFunc(edges, func(p, q edge) int {
-		switch {
-		case p.step < q.step:
-			return -1
-		case p.step > q.step:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(edges, func(p, q edge) int { return cmp.Compare(p.step, q.step) })
 	parent, size, inner := make([]int32, n), make([]int32, n), make([]float32, n)
 	for i := range parent {
 		parent[i], size[i] = int32(i), 1
