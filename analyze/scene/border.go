@@ -1,6 +1,7 @@
 package scene
 
 import (
+	"errors"
 	"image"
 	"math"
 )
@@ -28,7 +29,7 @@ func (b Border) Shoot() (Shot, error) {
 	if size <= 0 {
 		size = .6
 	}
-	if err := b.check(); err != nil {
+	if err := errors.Join(b.check(), sane(b.WidthCM, b.Turn, size)); err != nil {
 		return Shot{}, err
 	}
 	if b.Height == 0 {

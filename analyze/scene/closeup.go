@@ -1,6 +1,7 @@
 package scene
 
 import (
+	"errors"
 	"image"
 	"math"
 
@@ -35,7 +36,8 @@ func GreyCard() colorspace.Lab { return colorspace.Lab{L: colorspace.Lightness(.
 // Shoot takes the photo. It fails on sizes that are out of range.
 func (c Closeup) Shoot() (Shot, error) {
 	t := c.Take
-	if err := t.check(); err != nil {
+	err := errors.Join(t.check(), sane(c.WidthCM, c.Turn, c.Wrinkle), saneCloths([]Cloth{c.Cloth}, c.Cards, c.Things))
+	if err != nil {
 		return Shot{}, err
 	}
 	if t.Height == 0 {
@@ -45,7 +47,10 @@ func (c Closeup) Shoot() (Shot, error) {
 	if width <= 0 {
 		width = 20
 	}
-	s := newStage(t, centred(t, width), Backdrop{}.ready(t.Seed))
+	s, err := newStage(t, centred(t, width), Backdrop{}.ready(t.Seed))
+	if err != nil {
+		return Shot{}, err
+	}
 	cut := s.from(c.Cloth, 0, point{}, c.Turn*math.Pi/180)
 	f := c.Cloth.fabric(s.footprint / 2)
 	w, h := float64(t.Width), float64(t.Height)

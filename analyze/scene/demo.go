@@ -50,17 +50,16 @@ func Demo(size float64, workers int) ([]Shot, error) {
 // Shooter is anything that a photo can be taken of.
 type Shooter interface{ Shoot() (Shot, error) }
 
-// The hall's colours.
-func lab3(l, a, b float64) colorspace.Lab { return colorspace.Lab{L: l, A: a, B: b} }
+func lab(l, a, b float64) colorspace.Lab { return colorspace.Lab{L: l, A: a, B: b} }
 
 // hall sets the demo's scene up.
 func hall(size float64) []Shooter {
-	bone, cream, straw, sky := lab3(93, 0, 6), lab3(89, 1, 12), lab3(81, 3, 29), lab3(78, -5, -11)
-	oat, stone, pewter, charcoal := lab3(77, 3, 13), lab3(61, 1, 7), lab3(49, -1, -5), lab3(23, 0, -3)
-	rose, brick, rust, wine := lab3(63, 23, 8), lab3(40, 37, 24), lab3(47, 34, 40), lab3(25, 31, 9)
-	sage, moss, bottle, teal := lab3(66, -10, 15), lab3(41, -12, 25), lab3(25, -17, 6), lab3(41, -22, -11)
-	ink, storm, plum, heather := lab3(22, 3, -24), lab3(43, -4, -20), lab3(24, 20, -13), lab3(55, 16, -15)
-	mustard, chestnut := lab3(66, 13, 54), lab3(31, 18, 18)
+	bone, cream, straw, sky := lab(93, 0, 6), lab(89, 1, 12), lab(81, 3, 29), lab(78, -5, -11)
+	oat, stone, pewter, charcoal := lab(77, 3, 13), lab(61, 1, 7), lab(49, -1, -5), lab(23, 0, -3)
+	rose, brick, rust, wine := lab(63, 23, 8), lab(40, 37, 24), lab(47, 34, 40), lab(25, 31, 9)
+	sage, moss, bottle, teal := lab(66, -10, 15), lab(41, -12, 25), lab(25, -17, 6), lab(41, -22, -11)
+	ink, storm, plum, heather := lab(22, 3, -24), lab(43, -4, -20), lab(24, 20, -13), lab(55, 16, -15)
+	mustard, chestnut := lab(66, 13, 54), lab(31, 18, 18)
 
 	cloth := func(scale float64, c Cloth) Cloth { c.Scale = scale; return c }
 	of := func(l colorspace.Lab, share float64) Ink { return Ink{Lab: l, Share: share} }
@@ -69,20 +68,20 @@ func hall(size float64) []Shooter {
 		NewCloth("cream with sprigs", Sprigs, cream, of(moss, .12), of(rose, .08), of(mustard, .01)),
 		NewCloth("straw ticking", Stripe, straw, of(bone, .3), of(rust, .06)),
 		NewCloth("pale sky dots", Dots, sky, of(bone, .16)),
-		NewCloth("oat scroll", Scroll, oat, of(lab3(71, 4, 16), .35)),
+		NewCloth("oat scroll", Scroll, oat, of(lab(71, 4, 16), .35)),
 		NewCloth("stone plaid", Plaid, stone, of(cream, .3), of(charcoal, .07)),
 		cloth(.5, NewCloth("brick gingham", Gingham, bone, of(brick, .5))),
-		NewCloth("old rose leaves", Leaves, rose, of(lab3(56, 26, 9), .3)),
-		NewCloth("sage leaves", Leaves, sage, of(lab3(58, -12, 17), .3)),
+		NewCloth("old rose leaves", Leaves, rose, of(lab(56, 26, 9), .3)),
+		NewCloth("sage leaves", Leaves, sage, of(lab(58, -12, 17), .3)),
 		cloth(1.6, NewCloth("mustard sprigs", Sprigs, mustard, of(chestnut, .13), of(bone, .07))),
 		cloth(1.8, NewCloth("heather sprigs", Sprigs, heather, of(plum, .14), of(bone, .06))),
 		NewCloth("storm ticking", Stripe, storm, of(bone, .16), of(sky, .12)),
 		NewCloth("teal", Solid, teal),
-		NewCloth("rust scroll", Scroll, rust, of(lab3(39, 33, 32), .35)),
+		NewCloth("rust scroll", Scroll, rust, of(lab(39, 33, 32), .35)),
 		cloth(3.6, NewCloth("moss garden", LargeFigures, moss, of(mustard, .12), of(sage, .16), of(rust, .05), of(bone, .04))),
 		cloth(.8, NewCloth("pewter dots", Dots, pewter, of(charcoal, .14))),
 		NewCloth("ink dots", Dots, ink, of(cream, .09)),
-		NewCloth("plum scroll", Scroll, plum, of(lab3(30, 23, -15), .35)),
+		NewCloth("plum scroll", Scroll, plum, of(lab(30, 23, -15), .35)),
 		NewCloth("bottle green", Solid, bottle),
 		NewCloth("charcoal pinstripe", Stripe, charcoal, of(stone, .08)),
 		cloth(1.7, NewCloth("wine sprigs", Sprigs, wine, of(rose, .1), of(moss, .07))),
@@ -97,7 +96,7 @@ func hall(size float64) []Shooter {
 	lamp.Shadows = []Shadow{{X: .98, Y: .98, W: .5, H: .3, Angle: 35, Depth: .14, Soft: .2}}
 	basket := Table{
 		Take:    Take{Name: "basket.jpg", Seed: 33, Width: px(2400), Height: px(1800), View: View{Tilt: 4, Side: -2}, Light: lamp, Camera: phone, Workers: 1},
-		WidthCM: 84, Ground: Backdrop{Lab: lab3(95, 0, 0)}, Cloths: scraps, Gap: .018, Turn: 25, Margin: .025,
+		WidthCM: 84, Ground: Backdrop{Lab: lab(95, 0, 0)}, Cloths: scraps, Gap: .018, Turn: 25, Margin: .025,
 		Cards:  []Paper{{X: .885, Y: .125, W: 14.8, H: 10.5, Angle: 3}},
 		Things: []Thing{{Kind: Scissors, X: .09, Y: .83, Angle: 28}},
 	}
@@ -108,7 +107,7 @@ func hall(size float64) []Shooter {
 	}
 	wall := Top{
 		Take: Take{Name: "wall.jpg", Seed: 5, Width: px(2100), Height: px(2200), View: View{Tilt: 6, Side: 4, Roll: -1.2}, Light: window, Camera: phone, Workers: 1},
-		Plan: design.Plan(), Cloths: scraps, PatchCM: 5, Margin: .055, Ground: Backdrop{Ground: Wall, Lab: lab3(84, 0, 5)},
+		Plan: design.Plan(), Cloths: scraps, PatchCM: 5, Margin: .055, Ground: Backdrop{Ground: Wall, Lab: lab(84, 0, 5)},
 		Wobble: .05, Sag: .012,
 	}
 	// Close-ups under the window, the card held at the right edge by hand.
@@ -120,19 +119,19 @@ func hall(size float64) []Shooter {
 	take := func(name string, n int) Take {
 		return Take{Name: name, Seed: uint64(70 + n), Width: px(2000), Height: px(1500), Light: near, Camera: phone, Workers: 1}
 	}
-	print := NewCloth("plum border", BorderPrint, lab3(22, 19, -13),
-		of(lab3(47, 41, 14), .13), of(lab3(43, -14, 21), .17), of(mustard, .07), of(lab3(74, 20, 10), .05), of(lab3(57, -5, -21), .045), of(lab3(85, 3, 27), .02))
+	print := NewCloth("plum border", BorderPrint, lab(22, 19, -13),
+		of(lab(47, 41, 14), .13), of(lab(43, -14, 21), .17), of(mustard, .07), of(lab(74, 20, 10), .05), of(lab(57, -5, -21), .045), of(lab(85, 3, 27), .02))
 	print.Scale = 24
 	out := []Shooter{basket, wall, Border{Take: take("border.jpg", 0), Print: print, WidthCM: 32, Cards: card(0)}}
 	for i, c := range []Cloth{
-		NewCloth("cream leaves", Leaves, lab3(88, 2, 14), of(lab3(82, 3, 17), .3)),
-		NewCloth("old rose dots", Dots, lab3(62, 24, 8), of(lab3(86, 6, 10), .12)),
-		cloth(1.9, NewCloth("moss sprigs", Sprigs, lab3(42, -13, 23), of(lab3(64, -10, 20), .12), of(mustard, .05))),
-		NewCloth("mustard scroll", Scroll, mustard, of(lab3(60, 15, 50), .35)),
-		NewCloth("storm blue dots", Dots, lab3(52, -5, -21), of(lab3(84, -2, -4), .1)),
-		NewCloth("deep plum", Solid, lab3(21, 18, -12)),
-		cloth(.9, NewCloth("turquoise gingham", Gingham, lab3(90, -2, 0), of(lab3(56, -32, -12), .5))),
-		cloth(4, NewCloth("wine garden", LargeFigures, lab3(28, 32, 8), of(rose, .16), of(moss, .16), of(lab3(84, 4, 16), .06))),
+		NewCloth("cream leaves", Leaves, lab(88, 2, 14), of(lab(82, 3, 17), .3)),
+		NewCloth("old rose dots", Dots, lab(62, 24, 8), of(lab(86, 6, 10), .12)),
+		cloth(1.9, NewCloth("moss sprigs", Sprigs, lab(42, -13, 23), of(lab(64, -10, 20), .12), of(mustard, .05))),
+		NewCloth("mustard scroll", Scroll, mustard, of(lab(60, 15, 50), .35)),
+		NewCloth("storm blue dots", Dots, lab(52, -5, -21), of(lab(84, -2, -4), .1)),
+		NewCloth("deep plum", Solid, lab(21, 18, -12)),
+		cloth(.9, NewCloth("turquoise gingham", Gingham, lab(90, -2, 0), of(lab(56, -32, -12), .5))),
+		cloth(4, NewCloth("wine garden", LargeFigures, lab(28, 32, 8), of(rose, .16), of(moss, .16), of(lab(84, 4, 16), .06))),
 	} {
 		out = append(out, Closeup{Take: take(fmt.Sprintf("stash-%d.jpg", i+1), i+1), Cloth: c, WidthCM: 32, Turn: 6 * lattice(4, i, 0), Cards: card(i + 1), Wrinkle: .025})
 	}

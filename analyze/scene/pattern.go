@@ -33,7 +33,8 @@ func (t *tile) at(u, v float64) uint8 {
 	u, v = u/t.du, v/t.dv
 	i := int((u - math.Floor(u)) * float64(t.nu))
 	j := int((v - math.Floor(v)) * float64(t.nv))
-	return t.ink[min(j, t.nv-1)*t.nu+min(i, t.nu-1)]
+	// At the horizon u and v are infinite.
+	return t.ink[min(max(j, 0), t.nv-1)*t.nu+min(max(i, 0), t.nu-1)]
 }
 
 // shares are the inks' true shares of the repeat.

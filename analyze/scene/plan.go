@@ -454,3 +454,41 @@ func (p *Plan) pieces() []int32 {
 	}
 	return out
 }
+
+// With is a copy of the plan in which another cloth hangs in a row and
+// column, from 1. A place outside the plan changes nothing. The patch counts
+// as misplaced no longer.
+func (p Plan) With(row, col, cloth int) Plan {
+	if row < 1 || row > len(p.Cells) || col < 1 || col > len(p.Cells[row-1]) {
+		return p
+	}
+	cells := make([][]int, len(p.Cells))
+	for i, r := range p.Cells {
+		cells[i] = append([]int(nil), r...)
+	}
+	cells[row-1][col-1] = cloth
+	p.Cells = cells
+	var planted [][2]int
+	for _, q := range p.Planted {
+		if q != [2]int{row, col} {
+			planted = append(planted, q)
+		}
+	}
+	p.Planted = planted
+	return p
+}
+
+// meant is the word for what a patch is meant to be.
+func (p *Plan) meant(row, col int) string {
+	if row < len(p.Chart) && col < len(p.Chart[row]) {
+		switch p.Chart[row][col] {
+		case 'L':
+			return "light"
+		case 'M':
+			return "medium"
+		case 'D':
+			return "dark"
+		}
+	}
+	return "any"
+}

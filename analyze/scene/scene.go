@@ -80,7 +80,8 @@ type Grid struct {
 type Patch struct {
 	Measure
 	Row, Col  int
-	Cloth     int // index into the cloths that were given
+	Cloth     int    // index into the cloths that were given
+	Meant     string // "light", "medium", "dark" or "any"
 	Outline   [][2]float64
 	Triangle  bool // at the edge of a top on point
 	Misplaced bool // planted: it stands against the pattern

@@ -21,8 +21,6 @@ import (
 	"greige/colorspace"
 )
 
-func lab(l, a, b float64) colorspace.Lab { return colorspace.Lab{L: l, A: a, B: b} }
-
 // cloths is a few cloths of every pattern.
 func cloths() []Cloth {
 	navy, cream, rose, green, gold, black := lab(22, 4, -24), lab(90, 0, 12), lab(48, 42, 12), lab(45, -18, 22), lab(70, 12, 52), lab(14, 0, 0)
@@ -377,7 +375,8 @@ func TestRenderingAgainShowsTheChange(t *testing.T) {
 	top := Top{Take: Take{Seed: 1, Width: 200, Camera: lossless()}, Plan: plan, Cloths: cloths()}
 	before, err := top.Shoot()
 	require.NoError(t, err)
-	top.Plan.Cells[1][2] = 3
+	top.Plan = plan.With(2, 3, 3)
+	assert.NotEqual(t, 3, plan.Cells[1][2], "the old plan is as it was")
 	after, err := top.Shoot()
 	require.NoError(t, err)
 	for i, p := range after.Truth.Grid.Patches {
@@ -740,6 +739,22 @@ func TestBadInputIsAnErrorNotAPanic(t *testing.T) {
 	assert.NoError(t, err)
 	_, err = Table{Take: Take{Width: 8}}.Shoot()
 	assert.NoError(t, err)
+	// Numbers that mean nothing may give a picture that means nothing.
+	for _, v := range []float64{math.NaN(), math.Inf(1), -1, 1e-300, 1e300, 1e5} {
+		take := Take{Width: 24, Height: 16, Light: Light{Lamp: Bulb, From: v, Ratio: v, Kelvin: v, Lux: v, Vignette: v}, Camera: Camera{Auto: v, Bias: v, Tone: v, Noise: v, Sharpen: v, FNumber: v, Make: "Invented"}}
+		plan := Design{Repeat: NinePatch, Rows: 3, Cols: 3, Lights: []int{0}, Darks: []int{5}}.Plan()
+		plan.RowSizes = []float64{v}
+		odd := cloths()[5]
+		odd.Scale, odd.Weave = v, v
+		assert.NotPanics(t, func() {
+			_, _ = Closeup{Take: take, Cloth: odd, WidthCM: v, Turn: v, Wrinkle: v, Cards: []Paper{{X: v, W: v, H: v}}, Things: []Thing{{Kind: Hand, X: v, Size: v}}}.Shoot()
+			_, _ = Table{Take: take, WidthCM: v, Gap: v, Margin: v, Turn: v, Cloths: cloths()}.Shoot()
+			_, _ = Table{Take: take, Cloths: cloths(), Scraps: []Scrap{{W: v, H: v, X: v, Angle: v}}}.Shoot()
+			_, _ = Top{Take: take, Plan: plan, Cloths: cloths(), PatchCM: v, Margin: v, Wobble: v, Sag: v, Seams: v, Gap: v}.Shoot()
+			take.View = View{Tilt: v, Side: v, Roll: v}
+			_, _ = Top{Take: take, Plan: plan, Cloths: cloths()}.Shoot()
+		}, "%v", v)
+	}
 	var none Shot
 	assert.True(t, none.Mask(0).Rect.Empty())
 	assert.Error(t, Write(t.TempDir(), Shot{Name: "../x.jpg"}))
@@ -845,6 +860,7 @@ func TestAnyScenes(t *testing.T) {
 			if p.Misplaced {
 				wrong++
 			}
+			assert.Equal(t, map[byte]string{'L': "light", 'M': "medium", 'D': "dark", '.': "any"}[g.Chart[p.Row-1][p.Col-1]], p.Meant)
 			assert.Contains(t, "LMD.", string(g.Chart[p.Row-1][p.Col-1]))
 		}
 		assert.Len(t, top.Plan.Planted, wrong)

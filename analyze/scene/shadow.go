@@ -51,8 +51,6 @@ func (s *stage) cover(edges []edge, sigma float64) *cover {
 	w := int(math.Ceil(float64(s.take.Width)/step)) + 2*pad
 	h := int(math.Ceil(float64(s.take.Height)/step)) + 2*pad
 	c := &cover{step: step, w: w, h: h, value: make([]float32, w*h)}
-	shapes := make([]shape, len(s.shapes))
-	copy(shapes, s.shapes)
 	// The rows of the cover are the rows of a smaller, wider photo.
 	moved := make([]edge, len(edges))
 	for i, e := range edges {
@@ -60,7 +58,7 @@ func (s *stage) cover(edges []edge, sigma float64) *cover {
 		e.x0 = e.x0/step + float64(pad)
 		moved[i] = e
 	}
-	sc := newScan(shapes, moved)
+	sc := newScan(s.shapes, moved)
 	label := make([]int32, w)
 	for y := range h {
 		sc.band(float64(y), float64(y+1))
@@ -72,14 +70,12 @@ func (s *stage) cover(edges []edge, sigma float64) *cover {
 		}
 	}
 	c.blur(sigma / step)
-	// Lookups are in pixels of the photo.
-	c.w, c.h = w, h
-	c.offset(pad)
+	c.crop(pad)
 	return c
 }
 
-// offset cuts the padding off.
-func (c *cover) offset(pad int) {
+// crop cuts the padding off.
+func (c *cover) crop(pad int) {
 	w, h := c.w-2*pad, c.h-2*pad
 	out := make([]float32, w*h)
 	for y := range h {

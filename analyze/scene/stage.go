@@ -2,6 +2,7 @@ package scene
 
 import (
 	"errors"
+	"fmt"
 	"image"
 	"math"
 	"math/rand/v2"
@@ -80,21 +81,67 @@ func (t *Take) check() error {
 	if t.Width == 0 {
 		t.Width = 1600
 	}
-	if math.Abs(t.View.Tilt) > 60 || math.Abs(t.View.Side) > 60 {
-		return errors.New("scene: the camera can be tilted by 60 degrees at most")
+	l, c := t.Light, t.Camera
+	numbers := []float64{
+		t.View.Tilt, t.View.Side, t.View.Roll, l.From, l.Ratio, l.Vignette, l.Lux, l.Kelvin, l.Balance, l.Gloss.X, l.Gloss.Y, l.Gloss.Size, l.Gloss.Strength,
+		c.Blur, c.Sharpen, c.Noise, c.Tone, c.Auto, c.Bias, c.Protect, c.ExposureTime, c.Gain, c.FNumber,
+	}
+	for _, s := range l.Shadows {
+		numbers = append(numbers, s.X, s.Y, s.W, s.H, s.Angle, s.Depth, s.Soft)
+	}
+	if err := sane(numbers...); err != nil {
+		return err
+	}
+	if c.Blur > 50 {
+		return errors.New("scene: a lens that blurs by more than 50 pixels")
+	}
+	if math.Abs(t.View.Tilt)+math.Abs(t.View.Side) > 50 {
+		return errors.New("scene: the camera can be tilted by 50 degrees at most")
 	}
 	return nil
 }
 
+// sane refuses numbers that no scene has, before they become a loop without
+// end or an index out of range.
+func sane(numbers ...float64) error {
+	for _, v := range numbers {
+		if !(math.Abs(v) <= 1e6) {
+			return fmt.Errorf("scene: %v is no size, angle or share of a scene", v)
+		}
+	}
+	return nil
+}
+
+// saneCloths is sane for the numbers of cloths, cards and things.
+func saneCloths(cloths []Cloth, cards []Paper, things []Thing) error {
+	var n []float64
+	for _, c := range cloths {
+		n = append(n, c.Scale, c.Weave)
+		for _, k := range c.Inks {
+			n = append(n, k.Share, k.Lab.L, k.Lab.A, k.Lab.B)
+		}
+	}
+	for _, c := range cards {
+		n = append(n, c.X, c.Y, c.W, c.H, c.Angle)
+	}
+	for _, t := range things {
+		n = append(n, t.X, t.Y, t.Size, t.Angle)
+	}
+	return sane(n...)
+}
+
 // newStage sets up a photo of a plane; fit maps the plane to pixels.
-func newStage(t Take, fit homography, ground ground) *stage {
+func newStage(t Take, fit homography, ground ground) (*stage, error) {
 	s := &stage{take: t, toPhoto: fit, toPlane: fit.inverse(), ground: ground}
 	mid := point{float64(t.Width) / 2, float64(t.Height) / 2}
 	a, b := s.toPlane.apply(mid), s.toPlane.apply(point{mid.x + 1, mid.y})
 	s.footprint = math.Hypot(b.x-a.x, b.y-a.y)
+	if !(s.footprint > 1e-4 && s.footprint < 1e3) {
+		return nil, errors.New("scene: a pixel of the photo would be no size that a camera sees")
+	}
 	s.weave = newWeave(t.Seed, s.footprint/2)
 	s.field = t.Light.Field(t.Width, t.Height)
-	return s
+	return s, nil
 }
 
 // centred is a view in which a pixel in the middle is so many cm wide.

@@ -51,7 +51,8 @@ type Scrap struct {
 // there is no room for the pieces.
 func (t Table) Shoot() (Shot, error) {
 	take := t.Take
-	if err := take.check(); err != nil {
+	err := errors.Join(take.check(), sane(t.WidthCM, t.Gap, t.Turn, t.Margin, t.Wrinkle), saneCloths(t.Cloths, t.Cards, t.Things))
+	if err != nil {
 		return Shot{}, err
 	}
 	if take.Height == 0 {
@@ -64,8 +65,14 @@ func (t Table) Shoot() (Shot, error) {
 		if s.Cloth < 0 || s.Cloth >= len(t.Cloths) {
 			return Shot{}, errors.New("scene: a scrap of a cloth that is not there")
 		}
+		if err := sane(s.X, s.Y, s.W, s.H, s.Angle); err != nil {
+			return Shot{}, err
+		}
 	}
-	s := newStage(take, centred(take, t.WidthCM), t.Ground.ready(take.Seed))
+	s, err := newStage(take, centred(take, t.WidthCM), t.Ground.ready(take.Seed))
+	if err != nil {
+		return Shot{}, err
+	}
 	fabrics := make([]*fabric, len(t.Cloths))
 	for i, c := range t.Cloths {
 		fabrics[i] = c.fabric(s.footprint / 2)

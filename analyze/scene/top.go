@@ -210,7 +210,9 @@ func (q *quilt) relief(d float64) float32 {
 // Shoot takes the photo. It fails on sizes or cloths that are out of range.
 func (t Top) Shoot() (Shot, error) {
 	take := t.Take
-	if err := take.check(); err != nil {
+	numbers := append([]float64{t.PatchCM, t.Margin, t.Wobble, t.Sag, t.Seams, t.Gap, t.Wrinkle}, t.Plan.RowSizes...)
+	err := errors.Join(take.check(), sane(append(numbers, t.Plan.ColSizes...)...), saneCloths(t.Cloths, t.Cards, t.Things))
+	if err != nil {
 		return Shot{}, err
 	}
 	q, err := t.quilt()
@@ -218,7 +220,10 @@ func (t Top) Shoot() (Shot, error) {
 		return Shot{}, err
 	}
 	fit, outline := t.fit(&take, q)
-	s := newStage(take, fit, t.Ground.ready(take.Seed))
+	s, err := newStage(take, fit, t.Ground.ready(take.Seed))
+	if err != nil {
+		return Shot{}, err
+	}
 	fabrics := make([]*fabric, len(t.Cloths))
 	for i, c := range t.Cloths {
 		fabrics[i] = c.fabric(s.footprint / 2)
@@ -385,7 +390,7 @@ func (t Top) sew(s *stage, q *quilt, fabrics []*fabric) *Grid {
 			}
 			q.cell[n] = s.lay(fabrics[cloth], turn, from.x, from.y)
 			flat, triangle := q.patch(r, c)
-			patch := Patch{Row: r + 1, Col: c + 1, Cloth: cloth, Triangle: triangle, Misplaced: planted[[2]int{r + 1, c + 1}]}
+			patch := Patch{Row: r + 1, Col: c + 1, Cloth: cloth, Meant: p.meant(r, c), Triangle: triangle, Misplaced: planted[[2]int{r + 1, c + 1}]}
 			for _, a := range flat {
 				patch.Outline = append(patch.Outline, pixels(a))
 			}

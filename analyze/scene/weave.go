@@ -79,7 +79,7 @@ func (w *weave) at(u, v float64) float32 {
 	u, v = u*(1/weaveSize), v*(1/weaveSize)
 	i := int((u - math.Floor(u)) * float64(w.n))
 	j := int((v - math.Floor(v)) * float64(w.n))
-	return w.z[min(j, w.n-1)*w.n+min(i, w.n-1)]
+	return w.z[min(max(j, 0), w.n-1)*w.n+min(max(i, 0), w.n-1)]
 }
 
 // laid is a piece of cloth as it lies on the plane.
