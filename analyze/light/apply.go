@@ -108,6 +108,9 @@ func (t *correction) at(u, v float64) [3]float64 {
 }
 
 func (t *correction) apply(p *photo.Picture) *photo.Picture {
+	if t.field == nil && t.gain == [3]float64{1, 1, 1} {
+		return p
+	}
 	if t.field == nil {
 		return scaled(p, t.gain)
 	}

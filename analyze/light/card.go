@@ -182,55 +182,51 @@ func levelSigma(lightness float64) float64 {
 	return (colorspace.LuminanceOf(lightness+statedLightness) - y) / y
 }
 
-// card is the card as the photo shows it, when there is one that can be used.
-func (e *Even) card(opt Options) (c patch, ok bool) {
+// card measures the card that was given and leaves it out of the cells. It
+// is nil when there is none, or none that can be used.
+func (e *Even) card(c *cells, opt Options) *pin {
 	r := opt.cardWorking(e.Photo)
 	if r.Empty() {
-		return c, false
+		return nil
 	}
-	c = measureCard(e.Photo.Picture, r)
+	m := measureCard(e.Photo.Picture, r)
 	switch {
-	case c.clipped > .5:
-		e.Record.Note = "The card is too bright for the camera, so it could not be used."
-		e.Record.Advice = "Take it again a little darker, with no glare on the card."
-		return c, false
-	case !(min(c.light[0], c.light[1], c.light[2]) > 1e-4):
-		e.Record.Note = "The card is too dark in the photo, so it could not be used. Is its place right?"
-		e.Record.Advice = "Check where the card lies in the photo, and take it again with more light."
-		return c, false
+	case m.clipped > .5:
+		e.note("The card is too bright for the camera, so it could not be used.")
+		e.advise(adviceDarker)
+		return nil
+	case !(min(m.light[0], m.light[1], m.light[2]) > 1e-4):
+		e.note("The card is too dark in the photo, so it could not be used. Is its place right?")
+		e.advise("Check where the card lies in the photo, and take it again with more light.")
+		return nil
 	}
-	return c, true
+	if in := c.extent(r, m.light); in != nil {
+		c.leaveOut(in)
+		e.Ignore = append(e.Ignore, c.rows(in)...)
+	}
+	e.method("card")
+	sigma := math.Hypot(levelSigma(opt.lightness()), m.sigma)
+	if m.clipped > .01 {
+		sigma = math.Hypot(sigma, m.clipped*.2)
+		e.note("Part of the card is too bright for the camera and was left out.")
+		e.advise(adviceDarker)
+	}
+	if m.spread > .1 {
+		sigma = math.Hypot(sigma, m.spread/2)
+		e.note("What lies at the card's place is not of one colour: is its place right?")
+		e.advise("Check where the card lies in the photo.")
+	}
+	return &pin{at: basis(c.geometry().uv(m.x, m.y)), seen: m.light, rho: colorspace.LuminanceOf(opt.lightness()), sigma: sigma}
 }
 
-// fixByCard sets level and cast by a card, which holds for the card's own
-// place: where a field is known, it carries the card over the photo.
-func (e *Even) fixByCard(t *correction, c patch, lightness float64) {
-	y := c.light.Y()
-	rho := colorspace.LuminanceOf(lightness)
-	geo := geometry{float64(e.Photo.Picture.W), float64(e.Photo.Picture.H)}
-	at := basis(geo.uv(c.x, c.y))
-	e.Record.Cast = make([]float64, 3)
-	t.cast = true
-	for k := range 3 {
-		e.Record.Cast[k] = c.light[k] / y
-		t.gain[k] = rho / c.light[k]
-		if t.field != nil {
-			t.gain[k] *= math.Exp(t.field.lnY(&at) + t.field.channel(k+1, &at))
-		}
+const adviceDarker = "Take it again a little darker, with no glare on the card."
+
+// advise adds to what to do better next time.
+func (e *Even) advise(s string) {
+	if e.Record.Advice != "" {
+		e.Record.Advice += " "
 	}
-	e.LevelKnown = true
-	level := math.Hypot(levelSigma(lightness), c.sigma)
-	if c.clipped > .01 {
-		level = math.Hypot(level, c.clipped*.2)
-		e.Record.Note += " Part of the card is too bright for the camera and was left out."
-		e.Record.Advice = "Take it again a little darker, with no glare on the card."
-	}
-	if c.spread > .1 {
-		level = math.Hypot(level, c.spread/2)
-		e.Record.Note += " What lies at the card's place is not of one colour: is its place right?"
-		e.Record.Advice = "Check where the card lies in the photo."
-	}
-	e.left = left{field: t.field, anchor: at, level: level, cast: true}
+	e.Record.Advice += s
 }
 
 // extent is the card's real extent on the cells: what is connected to the

@@ -250,3 +250,51 @@ func (f *field) reink(pairs []sample, classes []ink) {
 		}
 	}
 }
+
+// leastPiece is how many cells a flat part needs for its slope to be heard.
+const leastPiece = 40
+
+// fitPieces fits the light to the slopes inside flat parts that are no
+// ground: each scrap, or each large figure of one, is alike all over. skip
+// tells which cells are left out.
+func (c *cells) fitPieces(s segments, skip func(i int) bool) *field {
+	// Away from a part's edges: they curl up, and what lies beside them mixes in.
+	inner := make([]bool, len(s.label))
+	count := make([]int, len(s.size))
+	for i, l := range s.label {
+		if l < 0 || skip(i) {
+			continue
+		}
+		x, y := i%c.w, i/c.w
+		inner[i] = true
+		for dy := -1; dy <= 1 && inner[i]; dy++ {
+			for dx := -1; dx <= 1; dx++ {
+				u, v := x+dx, y+dy
+				if u < 0 || v < 0 || u >= c.w || v >= c.h || s.label[v*c.w+u] != l {
+					inner[i] = false
+					break
+				}
+			}
+		}
+		if inner[i] {
+			count[l]++
+		}
+	}
+	number := make([]int, len(count))
+	groups := 0
+	for l, n := range count {
+		number[l] = -1
+		if n >= leastPiece {
+			number[l] = groups
+			groups++
+		}
+	}
+	if groups < 3 {
+		return nil
+	}
+	samples := c.samples(func(i int) bool { return inner[i] && number[s.label[i]] >= 0 }, fineSamples)
+	for i := range samples {
+		samples[i].group = number[s.label[samples[i].cell]]
+	}
+	return fitField(samples, groups, c.w)
+}

@@ -25,80 +25,139 @@ func New(p *photo.Photo, opt Options, hint Hint) (*Even, error) {
 		e.Ignore = append(e.Ignore, rim(card, p.Picture))
 	}
 	if opt.Mode == None {
-		e.Record.Note = "The light was left as the camera gave it."
+		e.note("The light was left as the camera gave it.")
 		return e, nil
 	}
 	e.even(opt, hint)
 	return e, nil
 }
 
+// pin is a place where the light is known: what the photo shows there of a
+// surface whose reflectance is known, or only that it is neutral.
+type pin struct {
+	at    vector            // basis there
+	seen  colorspace.Linear // as the photo shows it
+	rho   float64           // its luminance factor, 0..1; 0: only its neutrality is known
+	sigma float64           // relative standard uncertainty of the level there
+}
+
 // even does what New promises, once the options are known to be good.
 func (e *Even) even(opt Options, hint Hint) {
-	pic := e.Photo.Picture
-	c := reduce(pic, e.ignored)
-	t := correction{gain: [3]float64{1, 1, 1}}
-
-	card, have := e.card(opt)
-	if have {
-		if in := c.extent(opt.cardWorking(e.Photo), card.light); in != nil {
-			c.leaveOut(in)
-			e.Ignore = append(e.Ignore, c.rows(in)...)
-		}
-	}
-	var g *ground
-	var v verdict
+	c := reduce(e.Photo.Picture, e.ignored)
+	e.pin = e.card(c, opt)
 	var s segments
+	var g *ground
 	if hint != OneCloth || opt.Mode == Sheet {
 		half := c.halved()
 		parts := half.divide(segmentScale)
 		s = parts.spread(half, c)
-		if g = findGround(c, s, hint); g != nil {
-			v = weigh(c, s, g, hint, opt.Mode)
-		}
+		g = findGround(c, s, hint)
 	}
+	t := correction{}
 	switch {
 	case g != nil:
+		e.ground = g
 		t.field = g.field
-		t.cast = v.neutral
+		if hint == ScrapsOnGround || hint == Unknown {
+			if f := c.fitPieces(s, func(i int) bool { return g.member[i] }); f != nil {
+				t.field.also(f)
+			}
+		}
+		e.useGround(c, s, g, opt, hint)
+	case hint == ScrapsOnGround:
+		t.field = c.fitPieces(s, func(int) bool { return false })
 	case hint == OneCloth:
 		t.field = fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w)
 	}
+	if g == nil && t.field != nil && t.field.rms() > evenEnough {
+		e.method("slope of the cloth")
+	}
+	e.finish(c, t)
+}
 
-	switch {
-	case have && g != nil:
-		e.Record.Method = "card + sheet"
-	case have:
-		e.Record.Method = "card"
-	case g != nil:
-		e.Record.Method = "sheet"
+// useGround takes from the ground what it tells besides the unevenness: the
+// cast when it is neutral, the level when it is white.
+func (e *Even) useGround(c *cells, s segments, g *ground, opt Options, hint Hint) {
+	g.verdict = weigh(c, s, g, hint, opt.Mode)
+	gr := &g.field.groups[0]
+	seen := colorspace.Linear{}
+	y := gr.level[0] + g.field.lnY(&gr.centre)
+	for k := range 3 {
+		seen[k] = math.Exp(y + gr.level[k+1] + g.field.channel(k+1, &gr.centre))
 	}
 	switch {
-	case have:
-		e.fixByCard(&t, card, opt.lightness())
-	case g != nil && v.white:
-		e.fixBySheet(&t, g, v, opt.lightness())
-	case g != nil:
-		if v.neutral {
-			e.takeCast(&t, g.light())
-		}
-		t.keepMean(c)
-		e.left = left{field: g.field, level: unknownLevel, cast: v.neutral}
-	case t.field != nil:
-		t.keepMean(c)
-		e.left = left{field: t.field, level: unknownLevel}
-		e.Record.Method = "slope of the cloth"
+	case g.white:
+		e.method("sheet")
+	default:
+		e.method("ground")
 	}
-	if e.Record.Method == "none" {
-		e.Record.Note += " Nothing in the photo tells how light it really is, so it was left as the camera gave it."
-		e.Record.Advice = adviceSheet
-		return
+	switch {
+	case e.pin != nil: // a card is better
+	case g.white:
+		l := opt.lightness()
+		sigma := math.Hypot(levelSigma(l), notWhite*(1-g.sure))
+		e.pin = &pin{at: gr.centre, seen: seen, rho: colorspace.LuminanceOf(l), sigma: math.Hypot(sigma, g.field.meanSigma(gr.weight))}
+	case g.neutral:
+		e.pin = &pin{at: gr.centre, seen: seen}
 	}
-	e.Picture = t.apply(pic)
+}
+
+// notWhite is how far off the level is, as a share, when a ground that was
+// taken for white paper is another pale ground: five L*.
+const notWhite = .13
+
+// evenEnough is the rms unevenness, as a share, under which the light is even
+// for all that can be seen (a tenth of an L*), and the field not worth a pass
+// over the photo.
+const evenEnough = .003
+
+// finish takes the field and what the pin tells out of the photo.
+func (e *Even) finish(c *cells, t correction) {
+	t.gain = [3]float64{1, 1, 1}
+	e.left = left{field: t.field, level: unknownLevel, castSigma: unknownCast}
 	if t.field != nil {
 		e.Record.Unevenness = t.field.unevenness()
+		if t.field.rms() < evenEnough {
+			t.field = nil
+		}
 	}
-	if g != nil {
-		e.Ground = g.result(c, &t, e.Picture, v)
+	if p := e.pin; p != nil {
+		y := p.seen.Y()
+		t.cast = true
+		e.Record.Cast = make([]float64, 3)
+		for k := range 3 {
+			e.Record.Cast[k] = p.seen[k] / y
+			t.gain[k] = y / p.seen[k]
+			if t.field != nil {
+				t.gain[k] *= math.Exp(t.field.channel(k+1, &p.at))
+			}
+		}
+		e.left.castSigma = 0
+		if g := e.ground; g != nil && p.rho == 0 {
+			e.left.castSigma = min(unknownCast, 2*unknownCast*(1-g.sure))
+		}
+	}
+	if p := e.pin; p != nil && p.rho > 0 {
+		level := p.rho / p.seen.Y()
+		if t.field != nil {
+			level *= math.Exp(t.field.lnY(&p.at))
+		}
+		for k := range 3 {
+			t.gain[k] *= level
+		}
+		e.LevelKnown = true
+		e.left.level, e.left.anchor = p.sigma, p.at
+	} else {
+		t.keepMean(c)
+	}
+	if t.field == nil && e.pin == nil && e.ground == nil {
+		e.note("Nothing in the photo tells how light it really is, so it was left as the camera gave it.")
+		e.advise(adviceSheet)
+		return
+	}
+	e.Picture = t.apply(e.Photo.Picture)
+	if e.ground != nil {
+		e.Ground = e.ground.result(c, &t, e.Picture)
 	}
 	e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
 }
@@ -119,38 +178,6 @@ func (e *Even) ignored(x, y int) bool {
 	return false
 }
 
-// takeCast sets the gains that make light grey, its luminance kept.
-func (e *Even) takeCast(t *correction, light colorspace.Linear) {
-	y := light.Y()
-	e.Record.Cast = make([]float64, 3)
-	for k := range 3 {
-		e.Record.Cast[k] = light[k] / y
-		t.gain[k] = y / light[k]
-	}
-}
-
-// notWhite is how far off the level is, as a share, when a ground that was
-// taken for white paper is another pale ground: five L*.
-const notWhite = .13
-
-// fixBySheet sets level and cast by a white sheet.
-func (e *Even) fixBySheet(t *correction, g *ground, v verdict, lightness float64) {
-	light := g.light()
-	e.takeCast(t, light)
-	rho := colorspace.LuminanceOf(lightness)
-	for k := range 3 {
-		t.gain[k] *= rho / light.Y()
-	}
-	e.LevelKnown = true
-	gr := &g.field.groups[0]
-	e.left = left{
-		field:  g.field,
-		cast:   true,
-		anchor: gr.centre,
-		level:  math.Hypot(math.Hypot(levelSigma(lightness), notWhite*(1-v.sure)), g.field.meanSigma(gr.weight)),
-	}
-}
-
 // unevenness is the brightest part of the light over the dimmest.
 func (f *field) unevenness() float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -165,9 +192,9 @@ func (f *field) unevenness() float64 {
 }
 
 // result is what other rooms may know of the ground.
-func (g *ground) result(c *cells, t *correction, even *photo.Picture, v verdict) *Ground {
+func (g *ground) result(c *cells, t *correction, even *photo.Picture) *Ground {
 	light := g.light()
-	o := &Ground{Share: g.area, White: v.white, Neutral: v.neutral, Sure: v.sure}
+	o := &Ground{Share: g.area, White: g.white, Neutral: g.neutral, Sure: g.sure}
 	for k := range 3 {
 		o.Light[k] = light[k] * t.gain[k]
 	}

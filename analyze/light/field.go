@@ -180,6 +180,11 @@ type field struct {
 	// more than that of a sample, because neighbours err alike.
 	vari   [4]float64
 	groups []group
+	// told is what the samples tell of luminance, and rhs its right-hand
+	// side: normal equations without the prior, so that what two kinds of
+	// surface tell can be added up.
+	told matrix
+	rhs  vector
 }
 
 // group is one surface: its own light where the field is 0, and where it was
@@ -199,6 +204,20 @@ func (f *field) channel(k int, b *vector) float64 {
 		s += c * b[i]
 	}
 	return s
+}
+
+// rms is the root mean square of ln of the illumination over the photo.
+func (f *field) rms() float64 {
+	s := 0.0
+	n := 0
+	for d := 1; d <= degree; d++ {
+		for i := d; i >= 0; i-- {
+			c := f.coef[0][n]
+			s += c * c / float64((2*i+1)*(2*(d-i)+1))
+			n++
+		}
+	}
+	return math.Sqrt(s)
 }
 
 // solve is the Bayesian least-squares fit to weighted samples: each group has
@@ -267,7 +286,7 @@ func (f *field) solve(samples []sample, groups int) bool {
 		}
 		f.coef[c] = coef
 		if c == 0 {
-			f.cov = cov
+			f.cov, f.told, f.rhs = cov, told, rhs[0]
 		}
 	}
 	f.groups = make([]group, groups)
@@ -286,6 +305,29 @@ func (f *field) solve(samples []sample, groups int) bool {
 		}
 	}
 	return true
+}
+
+// also adds what another fit tells of the same photo's light.
+func (f *field) also(o *field) {
+	told, rhs := f.told, f.rhs
+	for j := range terms {
+		for k := range terms {
+			told[j][k] += o.told[j][k]
+		}
+		rhs[j] += o.rhs[j]
+	}
+	p := prior(priorByDegree)
+	coef, cov, ok := settle(&told, &rhs, &p)
+	if !ok {
+		return
+	}
+	for i := range f.groups {
+		g := &f.groups[i]
+		for j := range terms {
+			g.level[0] += (f.coef[0][j] - coef[j]) * g.centre[j]
+		}
+	}
+	f.coef[0], f.cov, f.told, f.rhs = coef, cov, told, rhs
 }
 
 // residual is what the fit leaves of sample s in luminance.
@@ -339,7 +381,11 @@ func fitField(samples []sample, groups, across int) *field {
 		if kept < terms {
 			return nil
 		}
-		f.vari = f.noise(samples, across)
+		if groups == 1 {
+			f.vari = f.noise(samples, across)
+		} else {
+			f.vari = f.scatter(samples, groups)
+		}
 		if !f.solve(samples, groups) {
 			return nil
 		}
@@ -413,6 +459,64 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 				got += sums[b][k] * sums[b][k]
 			}
 			v[k] = max(v[k], got/total)
+		}
+	}
+	return v
+}
+
+// scatter is noise for many surfaces: each has a level of its own, so that
+// what it says of the light is its slope, and how much such slopes scatter
+// about the common field tells what one cell is worth (the variance of the
+// scores, surface by surface).
+func (f *field) scatter(samples []sample, groups int) (v [4]float64) {
+	const slopes = 5 // terms of degree 1 and 2
+	type score struct {
+		w     float64
+		b     [slopes]float64
+		cross [4][slopes]float64
+		rest  [4]float64
+		sq    float64
+	}
+	gs := make([]score, groups)
+	for i := range samples {
+		s := &samples[i]
+		if s.w <= 0 {
+			continue
+		}
+		g := &gs[s.group]
+		g.w += s.w
+		for j := range slopes {
+			g.b[j] += s.w * s.at[j]
+			g.sq += s.w * s.at[j] * s.at[j]
+		}
+		for k := range v {
+			r := f.rest(k, s)
+			g.rest[k] += s.w * r
+			for j := range slopes {
+				g.cross[k][j] += s.w * r * s.at[j]
+			}
+		}
+	}
+	var got [4]float64
+	want := 0.0
+	for i := range gs {
+		g := &gs[i]
+		if g.w <= 0 {
+			continue
+		}
+		want += g.sq
+		for j := range slopes {
+			want -= g.b[j] * g.b[j] / g.w
+			for k := range v {
+				u := g.cross[k][j] - g.rest[k]*g.b[j]/g.w
+				got[k] += u * u
+			}
+		}
+	}
+	for k := range v {
+		v[k] = minNoise * minNoise
+		if want > 0 {
+			v[k] = max(v[k], got[k]/want)
 		}
 	}
 	return v

@@ -20,6 +20,7 @@ type ground struct {
 	border float64 // share of the photo's outermost cells
 	things int     // separate things that lie on it
 	score  float64
+	verdict
 }
 
 // Limits of what may be a ground.

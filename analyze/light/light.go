@@ -65,7 +65,9 @@ type Even struct {
 	// Ground is the plain surface behind the cloth; nil when none was found.
 	Ground *Ground
 
-	left left
+	left   left
+	pin    *pin
+	ground *ground
 }
 
 // Ground is the one plain surface that the cloth lies on or hangs on.
@@ -89,7 +91,7 @@ type Ground struct {
 // Record says what was done about the light of one photo.
 type Record struct {
 	Photo  string `json:"photo"`
-	Method string `json:"method"` // "card", "sheet", "paper", "exposure record", "repeated cloths", "none", or several joined by " + "
+	Method string `json:"method"` // "card", "sheet", "paper", "ground", "slope of the cloth", "exposure record", "repeated cloths", "none", or several joined by " + "
 	// Cast is the colour of the light that was taken out: linear R, G, B,
 	// scaled so that its luminance is 1; left out where nothing is known.
 	Cast []float64 `json:"cast,omitempty"`

@@ -27,12 +27,13 @@ type left struct {
 	// between is the relative standard uncertainty of this photo's exposure
 	// against that of the photos it is compared with.
 	between float64
-	// cast: the colour of the light is known.
-	cast bool
+	// castSigma is the same for what a colour of the light that is not known
+	// does to coloured cloth.
+	castSigma float64
 }
 
 func (e *Even) unknown() {
-	e.left = left{level: unknownLevel}
+	e.left = left{level: unknownLevel, castSigma: unknownCast}
 	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
 }
 
@@ -72,16 +73,8 @@ func (l *left) extra() float64 {
 	if l.field == nil {
 		return 0
 	}
-	s := 0.0
-	n := 0
-	for d := 1; d <= degree; d++ {
-		for i := d; i >= 0; i-- {
-			c := l.field.coef[0][n]
-			s += c * c / float64((2*i+1)*(2*(d-i)+1))
-			n++
-		}
-	}
-	return misfit * misfit * s
+	r := misfit * l.field.rms()
+	return r * r
 }
 
 // Sigma is the relative standard uncertainty of the luminance at a place of
@@ -121,10 +114,7 @@ func (l *left) at(b vector) (common, apart float64) {
 	for i := range d {
 		d[i] = b[i] - l.anchor[i]
 	}
-	extra := l.extra() + l.between*l.between + relief*relief
-	if !l.cast {
-		extra += unknownCast * unknownCast
-	}
+	extra := l.extra() + l.between*l.between + relief*relief + l.castSigma*l.castSigma
 	total := l.level*l.level + cov.quad(d) + extra
 	a := min(cov.quad(b)+extra, total)
 	return math.Sqrt(total - a), math.Sqrt(a)
