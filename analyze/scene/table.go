@@ -250,7 +250,7 @@ func (t Table) inField(cloth int, room box, rng *rand.Rand) cutPiece {
 		if h > w {
 			w, h, a = h, w, a+math.Pi/2
 		}
-		h = min(h, w/(2.5+3*rng.Float64()))
+		h = min(h, max(w/(2.5+3*rng.Float64()), 2)) // cm: narrower ones are thrown away
 	}
 	unit := cut.outline(rng)
 	ps := make([]point, len(unit))
