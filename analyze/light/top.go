@@ -1,0 +1,343 @@
+package light
+
+import (
+	"math"
+	"slices"
+)
+
+// A top repeats its cloths, and each patch is alike all over. So the slope
+// inside the patches is the lamp's, and patches of one cloth in different
+// corners must come out alike. The slope inside comes first: a top that was
+// planned to run from light to dark has none, however dark one end of it is,
+// and the repeats may only refine what the insides allow.
+
+// Tolerances of what counts as the same cloth.
+const (
+	sameCloth   = .03 // ln of luminance, over and above noise: cut from another place of the print
+	sameTint    = .06 // ln R/Y
+	sameTintB   = .12 // ln B/Y
+	leastRepeat = 3   // patches of a cloth before it bears witness
+)
+
+// place is a patch as the photo shows it.
+type place struct {
+	at    vector
+	mean  [4]float64
+	sigma float64 // of mean ln Y, from its own cells
+	cells int
+	group int
+}
+
+// LevelTop evens out the light by the top itself, once its patches are
+// known: outlines are the patches' corners in pixels of the working picture,
+// in any order. It changes e only when the patches bear it out, says what it
+// did in e.Record, and tells whether e.Picture is a new one. A top that
+// really is darker at one end is left as it is.
+func (e *Even) LevelTop(outlines [][][2]float64) bool {
+	if e.left.field != nil && e.ground != nil && e.left.slope() < .02 {
+		return false // the ground has told all there is to know
+	}
+	c := reduce(e.Photo.Picture, e.ignored)
+	samples, places := c.patches(outlines)
+	if len(places) < 4 {
+		return false
+	}
+	slope := fitField(samples, len(places), c.w)
+	if slope == nil {
+		return false
+	}
+	if e.left.field != nil {
+		slope.also(e.left.field)
+	}
+	best := slope
+	repeats := 0
+	for range 3 {
+		groups := together(places, best)
+		f, n := fitRepeats(places, groups, c.w)
+		if f == nil {
+			break
+		}
+		f.also(slope)
+		if !f.agrees(slope) {
+			best, repeats = slope, 0
+			break
+		}
+		best, repeats = f, n
+	}
+	if graded(places, best) {
+		e.note("The top itself gets darker towards one end; that is its own and was left in.")
+	}
+	if best.rms() < evenEnough || best.rms() < best.doubt() {
+		e.left.field = best
+		e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
+		return false
+	}
+	if repeats > 0 {
+		e.method("repeated cloths")
+	} else {
+		e.method("slope of the cloth")
+	}
+	t := correction{field: best}
+	if e.ground != nil {
+		t.field.coef[1], t.field.coef[2], t.field.coef[3] = e.ground.field.coef[1], e.ground.field.coef[2], e.ground.field.coef[3]
+	} else {
+		t.field.coef[1], t.field.coef[2], t.field.coef[3] = vector{}, vector{}, vector{}
+	}
+	e.finish(c, t)
+	return true
+}
+
+// doubt is the rms of the field's own uncertainty over the photo.
+func (f *field) doubt() float64 {
+	s := 0.0
+	n := 0
+	for d := 1; d <= degree; d++ {
+		for i := d; i >= 0; i-- {
+			s += f.cov[n][n] / float64((2*i+1)*(2*(d-i)+1))
+			n++
+		}
+	}
+	return math.Sqrt(s)
+}
+
+// agrees: f lies within what o leaves open.
+func (f *field) agrees(o *field) bool {
+	d := field{}
+	for i := range d.coef[0] {
+		d.coef[0][i] = f.coef[0][i] - o.coef[0][i]
+	}
+	return d.rms() < 3*math.Hypot(o.doubt(), misfit*f.rms()+relief)
+}
+
+// graded: under field f the patches themselves run from light to dark across
+// the top. A plane through their ln Y explains half of what they differ by,
+// and falls by more than a quarter from one end to the other.
+func graded(places []place, f *field) bool {
+	// Normal equations of y = a + b u + c v.
+	var m [3][4]float64
+	var sum, sq, n float64
+	for i := range places {
+		p := &places[i]
+		y := p.mean[0] - f.lnY(&p.at)
+		row := [3]float64{1, p.at[0], p.at[1]}
+		for j := range 3 {
+			for k := range 3 {
+				m[j][k] += row[j] * row[k]
+			}
+			m[j][3] += row[j] * y
+		}
+		sum, sq, n = sum+y, sq+y*y, n+1
+	}
+	rhs := [3]float64{m[0][3], m[1][3], m[2][3]}
+	for j := range 3 { // Gauss; the matrix is a moment matrix
+		if m[j][j] < 1e-9 {
+			return false
+		}
+		for i := j + 1; i < 3; i++ {
+			q := m[i][j] / m[j][j]
+			for k := j; k < 4; k++ {
+				m[i][k] -= q * m[j][k]
+			}
+		}
+	}
+	var b [3]float64
+	for j := 2; j >= 0; j-- {
+		b[j] = m[j][3]
+		for k := j + 1; k < 3; k++ {
+			b[j] -= m[j][k] * b[k]
+		}
+		b[j] /= m[j][j]
+	}
+	explained := b[0]*rhs[0] + b[1]*rhs[1] + b[2]*rhs[2] - sum*sum/n
+	total := sq - sum*sum/n
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := range places {
+		y := b[1]*places[i].at[0] + b[2]*places[i].at[1]
+		lo, hi = min(lo, y), max(hi, y)
+	}
+	return total > 0 && explained > total/2 && hi-lo > .25
+}
+
+// patches are the cells well inside each outline as samples, one group a
+// patch, and each patch as a whole.
+func (c *cells) patches(outlines [][][2]float64) ([]sample, []place) {
+	geo := c.geometry()
+	var samples []sample
+	var places []place
+	for _, o := range outlines {
+		inner := shrunk(o, .7)
+		if inner == nil {
+			continue
+		}
+		p := place{group: len(places)}
+		first := len(samples)
+		var ys []float64
+		x0, y0, x1, y1 := bounds(inner)
+		for y := max(int(y0)/c.k, 0); y <= min(int(y1)/c.k, c.h-1); y++ {
+			for x := max(int(x0)/c.k, 0); x <= min(int(x1)/c.k, c.w-1); x++ {
+				i := y*c.w + x
+				if !c.use[i] || !within(inner, (float64(x)+.5)*float64(c.k), (float64(y)+.5)*float64(c.k)) {
+					continue
+				}
+				u, v := c.at(i, geo)
+				s := sample{at: basis(u, v), group: p.group, cell: i}
+				for k := range 4 {
+					s.v[k] = float64(c.logs[i][k])
+					p.mean[k] += s.v[k]
+				}
+				for k := range terms {
+					p.at[k] += s.at[k]
+				}
+				ys = append(ys, s.v[0])
+				samples = append(samples, s)
+				p.cells++
+			}
+		}
+		if p.cells < 1 {
+			samples = samples[:first]
+			continue
+		}
+		n := float64(p.cells)
+		for k := range 4 {
+			p.mean[k] /= n
+		}
+		for k := range terms {
+			p.at[k] /= n
+		}
+		v := 0.0
+		for _, y := range ys {
+			v += (y - p.mean[0]) * (y - p.mean[0]) / n
+		}
+		// Figures of a print span a few cells.
+		p.sigma = math.Sqrt(v * min(1, 6/n))
+		places = append(places, p)
+	}
+	// Enough is enough: thin the cells out evenly.
+	if step := len(samples)/fineSamples + 1; step > 1 {
+		kept := samples[:0]
+		for i := 0; i < len(samples); i += step {
+			kept = append(kept, samples[i])
+		}
+		samples = kept
+	}
+	return samples, places
+}
+
+// together numbers the cloths: patches that, under field f, differ by no more
+// than their noise, the field's doubt between their places, and what a print
+// differs from cut to cut. Every member of a cloth must fit with every other,
+// so that a gradation is not drawn into one cloth step by step.
+func together(places []place, f *field) []int {
+	order := make([]int, len(places))
+	for i := range order {
+		order[i] = i
+	}
+	at := func(i int) float64 { return places[i].mean[0] - f.lnY(&places[i].at) }
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch {
+		case at(a) < at(b):
+			return -1
+		case at(a) > at(b):
+			return 1
+		}
+		return a - b
+	})
+	alike := func(i, j int) bool {
+		p, q := &places[i], &places[j]
+		var d vector
+		for k := range d {
+			d[k] = p.at[k] - q.at[k]
+		}
+		v := p.sigma*p.sigma + q.sigma*q.sigma + 2*sameCloth*sameCloth + f.cov.quad(d)
+		dy := at(i) - at(j)
+		return dy*dy < 4*v && math.Abs(p.mean[1]-q.mean[1]) < sameTint+p.sigma && math.Abs(p.mean[3]-q.mean[3]) < sameTintB+p.sigma
+	}
+	groups := make([]int, len(places))
+	var members [][]int
+	for _, i := range order {
+		best := -1
+		for g, m := range members {
+			all := true
+			for _, j := range m {
+				if !alike(i, j) {
+					all = false
+					break
+				}
+			}
+			if all {
+				best = g
+				break
+			}
+		}
+		if best < 0 {
+			members = append(members, nil)
+			best = len(members) - 1
+		}
+		members[best] = append(members[best], i)
+		groups[i] = best
+	}
+	return groups
+}
+
+// fitRepeats fits the light to cloths that are seen in several patches. It
+// returns nil when too few are, and how many they are.
+func fitRepeats(places []place, groups []int, across int) (*field, int) {
+	count := map[int]int{}
+	for _, g := range groups {
+		count[g]++
+	}
+	number := map[int]int{}
+	var samples []sample
+	for i := range places {
+		g := groups[i]
+		if count[g] < leastRepeat {
+			continue
+		}
+		if _, ok := number[g]; !ok {
+			number[g] = len(number)
+		}
+		samples = append(samples, sample{at: places[i].at, v: places[i].mean, group: number[g], cell: i})
+	}
+	if len(number) < 2 || len(samples) < terms {
+		return nil, 0
+	}
+	return fitField(samples, len(number), across), len(number)
+}
+
+// shrunk is an outline drawn in towards its middle; nil for fewer than three
+// corners.
+func shrunk(o [][2]float64, by float64) [][2]float64 {
+	if len(o) < 3 {
+		return nil
+	}
+	var mx, my float64
+	for _, p := range o {
+		mx += p[0] / float64(len(o))
+		my += p[1] / float64(len(o))
+	}
+	out := make([][2]float64, len(o))
+	for i, p := range o {
+		out[i] = [2]float64{mx + by*(p[0]-mx), my + by*(p[1]-my)}
+	}
+	return out
+}
+
+func bounds(o [][2]float64) (x0, y0, x1, y1 float64) {
+	x0, y0, x1, y1 = math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for _, p := range o {
+		x0, y0, x1, y1 = min(x0, p[0]), min(y0, p[1]), max(x1, p[0]), max(y1, p[1])
+	}
+	return x0, y0, x1, y1
+}
+
+// within: the place lies inside the outline (even-odd).
+func within(o [][2]float64, x, y float64) bool {
+	in := false
+	for i, a := range o {
+		b := o[(i+1)%len(o)]
+		if (a[1] > y) != (b[1] > y) && x < a[0]+(y-a[1])*(b[0]-a[0])/(b[1]-a[1]) {
+			in = !in
+		}
+	}
+	return in
+}
