@@ -19,6 +19,7 @@ const cellsAcross = 200
 type cells struct {
 	w, h, k int
 	pw, ph  int // the working picture's size
+	pic     *photo.Picture
 	// light is the mean of most of each block, linear light.
 	light [][3]float32
 	// logs are ln Y, ln R/Y, ln G/Y and ln B/Y of light.
@@ -45,7 +46,7 @@ const paler = 1.15
 // reduce divides p into cells. Cells that skip covers are not used.
 func reduce(p *photo.Picture, skip func(x, y int) bool) *cells {
 	k := max(1, (max(p.W, p.H)+cellsAcross-1)/cellsAcross)
-	c := &cells{w: (p.W + k - 1) / k, h: (p.H + k - 1) / k, k: k, pw: p.W, ph: p.H}
+	c := &cells{w: (p.W + k - 1) / k, h: (p.H + k - 1) / k, k: k, pw: p.W, ph: p.H, pic: p}
 	n := c.w * c.h
 	c.light, c.logs = make([][3]float32, n), make([][4]float32, n)
 	c.mean, c.odd = make([]float32, n), make([]float32, n)
@@ -168,7 +169,7 @@ func (c *cells) leaveOut(in []bool) {
 // cells about it in order of luminance: noise, the grain of a carpet and the
 // lines of a mat go, edges stay where they are.
 func (c *cells) halved() *cells {
-	o := &cells{w: (c.w + 1) / 2, h: (c.h + 1) / 2, k: 2 * c.k, pw: c.pw, ph: c.ph}
+	o := &cells{w: (c.w + 1) / 2, h: (c.h + 1) / 2, k: 2 * c.k, pw: c.pw, ph: c.ph, pic: c.pic}
 	n := o.w * o.h
 	o.logs, o.use = make([][4]float32, n), make([]bool, n)
 	bands(o.h, func(y0, y1 int) {

@@ -45,13 +45,15 @@ type pin struct {
 func (e *Even) even(opt Options, hint Hint) {
 	c := reduce(e.Photo.Picture, e.ignored)
 	e.pin = e.card(c, opt)
-	var s segments
+	half := c.halved()
+	parts := half.divide(segmentScale)
+	s := parts.spread(half, c)
 	var g *ground
 	if hint != OneCloth || opt.Mode == Sheet {
-		half := c.halved()
-		parts := half.divide(segmentScale)
-		s = parts.spread(half, c)
 		g = findGround(c, s, hint)
+	}
+	if hint == OneCloth {
+		e.usePaper(c, s, nil, hint)
 	}
 	t := correction{}
 	switch {
@@ -64,7 +66,9 @@ func (e *Even) even(opt Options, hint Hint) {
 			}
 		}
 		e.useGround(c, s, g, opt, hint)
+		e.usePaper(c, s, g, hint)
 	case hint == ScrapsOnGround:
+		e.usePaper(c, s, nil, hint)
 		t.field = c.fitPieces(s, func(int) bool { return false })
 	case hint == OneCloth:
 		t.field = fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w)
@@ -99,6 +103,30 @@ func (e *Even) useGround(c *cells, s segments, g *ground, opt Options, hint Hint
 		e.pin = &pin{at: gr.centre, seen: seen, rho: colorspace.LuminanceOf(l), sigma: math.Hypot(sigma, g.field.meanSigma(gr.weight))}
 	case g.neutral:
 		e.pin = &pin{at: gr.centre, seen: seen}
+	}
+}
+
+// usePaper looks for a sheet of white paper, where nothing better fixes the
+// level, and uses it as a card.
+func (e *Even) usePaper(c *cells, s segments, g *ground, hint Hint) {
+	if e.pin != nil && e.pin.rho > 0 {
+		return
+	}
+	var f *field
+	if g != nil {
+		f = g.field
+	}
+	w := findPaper(c, s, g, f, hint)
+	if w == nil {
+		return
+	}
+	c.leaveOut(w.cells)
+	e.Ignore = append(e.Ignore, c.rows(w.cells)...)
+	e.Paper = w.outline
+	e.method("paper")
+	e.pin = &pin{
+		at: basis(c.geometry().uv(w.x, w.y)), seen: w.light, rho: colorspace.LuminanceOf(paperLightness),
+		sigma: math.Hypot(paperSigma, w.sigma),
 	}
 }
 

@@ -62,6 +62,10 @@ type Even struct {
 	// Ignore is what is known to be no cloth (a card with a rim round it), in
 	// pixels of the working picture.
 	Ignore []image.Rectangle
+	// Paper is the outline, in working pixels, of a sheet of white paper that
+	// was found in the photo and used as a card; nil when none was. It is in
+	// Ignore too.
+	Paper [][2]float64
 	// Ground is the plain surface behind the cloth; nil when none was found.
 	Ground *Ground
 

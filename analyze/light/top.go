@@ -1,6 +1,7 @@
 package light
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -234,13 +235,7 @@ func together(places []place, f *field) []int {
 	}
 	at := func(i int) float64 { return places[i].mean[0] - f.lnY(&places[i].at) }
 	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case at(a) < at(b):
-			return -1
-		case at(a) > at(b):
-			return 1
-		}
-		return a - b
+		return cmp.Or(cmp.Compare(at(a), at(b)), a-b)
 	})
 	alike := func(i, j int) bool {
 		p, q := &places[i], &places[j]
