@@ -119,8 +119,8 @@ func hall(size float64) []Shooter {
 	take := func(name string, n int) Take {
 		return Take{Name: name, Seed: uint64(70 + n), Width: px(2000), Height: px(1500), Light: near, Camera: phone, Workers: 1}
 	}
-	print := NewCloth("plum border", BorderPrint, lab(22, 19, -13),
-		of(lab(47, 41, 14), .13), of(lab(43, -14, 21), .17), of(mustard, .07), of(lab(74, 20, 10), .05), of(lab(57, -5, -21), .045), of(lab(85, 3, 27), .02))
+	print := NewCloth("spruce border", BorderPrint, lab(24, -15, -8),
+		of(lab(54, 42, 24), .13), of(lab(50, -15, 27), .17), of(mustard, .07), of(lab(74, 20, 10), .05), of(lab(62, -8, -23), .045), of(lab(85, 3, 27), .02))
 	print.Scale = 24
 	out := []Shooter{basket, wall, Border{Take: take("border.jpg", 0), Print: print, WidthCM: 32, Cards: card(0)}}
 	for i, c := range []Cloth{
@@ -129,7 +129,7 @@ func hall(size float64) []Shooter {
 		cloth(1.9, NewCloth("moss sprigs", Sprigs, lab(42, -13, 23), of(lab(64, -10, 20), .12), of(mustard, .05))),
 		NewCloth("mustard scroll", Scroll, mustard, of(lab(60, 15, 50), .35)),
 		NewCloth("storm blue dots", Dots, lab(52, -5, -21), of(lab(84, -2, -4), .1)),
-		NewCloth("deep plum", Solid, lab(21, 18, -12)),
+		NewCloth("deep spruce", Solid, lab(23, -14, -7)),
 		cloth(.9, NewCloth("turquoise gingham", Gingham, lab(90, -2, 0), of(lab(56, -32, -12), .5))),
 		cloth(4, NewCloth("wine garden", LargeFigures, lab(28, 32, 8), of(rose, .16), of(moss, .16), of(lab(84, 4, 16), .06))),
 	} {

@@ -36,7 +36,7 @@ func cloths() []Cloth {
 		NewCloth("green plaid", Plaid, green, Ink{navy, .3}, Ink{gold, .06}),
 		NewCloth("rose gingham", Gingham, cream, Ink{rose, .5}),
 		NewCloth("black check", Check, cream, Ink{black, .5}),
-		NewCloth("plum border", BorderPrint, lab(20, 22, -14), Ink{rose, .14}, Ink{green, .16}, Ink{gold, .08}, Ink{cream, .03}),
+		NewCloth("spruce border", BorderPrint, lab(22, -14, -8), Ink{rose, .14}, Ink{green, .16}, Ink{gold, .08}, Ink{cream, .03}),
 	}
 }
 
