@@ -29,7 +29,7 @@ const (
 	paperShort   = 1.15 // longer side over the shorter
 	paperLong    = 1.8
 	paperSigma   = .015 // relative standard uncertainty of a sheet nobody measured
-	paperOutline = 1.3  // cells: how far a straight side may stray
+	paperOutline = .06  // of its size: how far a straight side may stray
 )
 
 // findPaper looks for a sheet of white paper among the flat parts of the
@@ -166,14 +166,13 @@ func (c *cells) sheet(s segments, label int, even []float32, g *ground, hint Hin
 		return nil
 	}
 	hull := c.hull(body)
-	corners := c.corners(hull)
-	if corners == nil || float64(len(body)) < paperSide*polygonArea(hull) {
+	cut := c.cutBy(in) // sides along the photo's edge are not paper's own
+	corners := straight(hull, cut)
+	if corners == nil || cut > 2 || float64(len(body)) < paperSide*polygonArea(hull) {
 		return nil
 	}
-	// Sides along the photo's edge are cut, not paper's own.
-	cut := c.cutBy(in)
 	long, short := sides(corners)
-	if short <= 0 || (cut == 0 && (long/short < paperShort || long/short > paperLong)) || cut > 2 {
+	if short <= 0 || (cut == 0 && (long/short < paperShort || long/short > paperLong)) {
 		return nil
 	}
 	if hint == Top && g != nil && c.beside(in, g.member) < .6 {
@@ -235,16 +234,17 @@ func (c *cells) eroded(in []bool) []bool {
 	return out
 }
 
-// cutBy is how many of the photo's four edges in reaches.
+// cutBy is how many of the photo's four edges in reaches, to within a cell
+// that its own blur may hide.
 func (c *cells) cutBy(in []bool) int {
 	var edge [4]bool
 	for i, v := range in {
 		if v {
 			x, y := i%c.w, i/c.w
-			edge[0] = edge[0] || x == 0
-			edge[1] = edge[1] || y == 0
-			edge[2] = edge[2] || x == c.w-1
-			edge[3] = edge[3] || y == c.h-1
+			edge[0] = edge[0] || x < 2
+			edge[1] = edge[1] || y < 2
+			edge[2] = edge[2] || x >= c.w-2
+			edge[3] = edge[3] || y >= c.h-2
 		}
 	}
 	n := 0
@@ -315,11 +315,12 @@ func polygonArea(o [][2]float64) float64 {
 	return math.Abs(s) / 2
 }
 
-// corners are the hull's corners when it has four straight sides, or, where
-// the photo's edges cut a corner off, up to six; nil otherwise. Corners whose
-// loss moves the side by less than paperOutline cells are none.
-func (c *cells) corners(hull [][2]float64) [][2]float64 {
+// straight are the corners of a hull, in cells, when it has four straight
+// sides, or one more for each edge of the photo that cuts it; nil otherwise.
+// Corners whose loss moves the side by less than paperOutline are none.
+func straight(hull [][2]float64, cut int) [][2]float64 {
 	o := slices.Clone(hull)
+	stray := max(1.3, paperOutline*math.Sqrt(polygonArea(hull))) // cells
 	for len(o) > 3 {
 		best, at := math.Inf(1), -1
 		for i, p := range o {
@@ -328,18 +329,12 @@ func (c *cells) corners(hull [][2]float64) [][2]float64 {
 				best, at = d, i
 			}
 		}
-		if best > paperOutline {
+		if best > stray {
 			break
 		}
 		o = slices.Delete(o, at, at+1)
 	}
-	onEdge := 0
-	for _, p := range o {
-		if p[0] <= 0 || p[1] <= 0 || p[0] >= float64(c.w) || p[1] >= float64(c.h) {
-			onEdge++
-		}
-	}
-	if len(o) < 3 || (onEdge == 0 && len(o) != 4) || len(o) > 6 {
+	if len(o) > 4+cut || (cut == 0 && len(o) < 4) {
 		return nil
 	}
 	return o
