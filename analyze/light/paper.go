@@ -29,6 +29,7 @@ const (
 	paperShort   = 1.15 // longer side over the shorter
 	paperLong    = 1.8
 	paperSigma   = .015 // relative standard uncertainty of a sheet nobody measured
+	paperSlope   = 3    // ln of luminance over the photo's width: no lamp falls off faster
 	paperOutline = .06  // of its size: how far a straight side may stray
 )
 
@@ -117,16 +118,23 @@ func (c *cells) sheet(s segments, label int, even []float32, g *ground, hint Hin
 	n := len(s.label)
 	count := 0
 	var mean [3]float64
+	var slope plane // of ln Y over the sheet: the lamp's, where it is not known yet
+	u := func(i int) float64 { return float64(i%c.w) / float64(c.w) }
+	v := func(i int) float64 { return float64(i/c.w) / float64(c.w) }
 	for i, l := range s.label {
 		if int(l) == label {
 			mean[0] += float64(even[i])
 			mean[1] += float64(c.logs[i][1])
 			mean[2] += float64(c.logs[i][3])
+			slope.add(u(i), v(i), float64(even[i]))
 			count++
 		}
 	}
 	for k := range mean {
 		mean[k] /= float64(count)
+	}
+	if !slope.solve() || math.Hypot(slope.coef[1], slope.coef[2]) > paperSlope {
+		return nil
 	}
 	light := colorspace.Linear{math.Exp(mean[1]), 0, math.Exp(mean[2])}
 	w := colorspace.LuminanceWeights()
@@ -141,7 +149,7 @@ func (c *cells) sheet(s segments, label int, even []float32, g *ground, hint Hin
 	// would be a print's ground or the same cloth again.
 	alike := make([]bool, n)
 	for i := range alike {
-		alike[i] = c.use[i] && math.Abs(float64(even[i])-mean[0]) < .1 &&
+		alike[i] = c.use[i] && math.Abs(float64(even[i])-slope.at(u(i), v(i))) < .08 &&
 			math.Abs(float64(c.logs[i][1])-mean[1]) < .06 && math.Abs(float64(c.logs[i][3])-mean[2]) < .12
 	}
 	var body []int

@@ -114,49 +114,26 @@ func (f *field) agrees(o *field) bool {
 // the top. A plane through their ln Y explains half of what they differ by,
 // and falls by more than a quarter from one end to the other.
 func graded(places []place, f *field) bool {
-	// Normal equations of y = a + b u + c v.
-	var m [3][4]float64
-	var sum, sq, n float64
+	var p plane
+	var sum, sq float64
+	own := func(i int) float64 { return places[i].mean[0] - f.lnY(&places[i].at) }
 	for i := range places {
-		p := &places[i]
-		y := p.mean[0] - f.lnY(&p.at)
-		row := [3]float64{1, p.at[0], p.at[1]}
-		for j := range 3 {
-			for k := range 3 {
-				m[j][k] += row[j] * row[k]
-			}
-			m[j][3] += row[j] * y
-		}
-		sum, sq, n = sum+y, sq+y*y, n+1
+		y := own(i)
+		p.add(places[i].at[0], places[i].at[1], y)
+		sum, sq = sum+y, sq+y*y
 	}
-	rhs := [3]float64{m[0][3], m[1][3], m[2][3]}
-	for j := range 3 { // Gauss; the matrix is a moment matrix
-		if m[j][j] < 1e-9 {
-			return false
-		}
-		for i := j + 1; i < 3; i++ {
-			q := m[i][j] / m[j][j]
-			for k := j; k < 4; k++ {
-				m[i][k] -= q * m[j][k]
-			}
-		}
+	if !p.solve() {
+		return false
 	}
-	var b [3]float64
-	for j := 2; j >= 0; j-- {
-		b[j] = m[j][3]
-		for k := j + 1; k < 3; k++ {
-			b[j] -= m[j][k] * b[k]
-		}
-		b[j] /= m[j][j]
-	}
-	explained := b[0]*rhs[0] + b[1]*rhs[1] + b[2]*rhs[2] - sum*sum/n
-	total := sq - sum*sum/n
+	n := float64(len(places))
+	total, rest := sq-sum*sum/n, 0.0
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i := range places {
-		y := b[1]*places[i].at[0] + b[2]*places[i].at[1]
+		y := p.at(places[i].at[0], places[i].at[1])
+		rest += (own(i) - y) * (own(i) - y)
 		lo, hi = min(lo, y), max(hi, y)
 	}
-	return total > 0 && explained > total/2 && hi-lo > .25
+	return rest < total/2 && hi-lo > .25
 }
 
 // patches are the cells well inside each outline as samples, one group a
