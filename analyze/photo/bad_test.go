@@ -92,8 +92,35 @@ func TestTooLarge(t *testing.T) {
 	binary.BigEndian.PutUint16(prog[sof+5:], 9900)
 	binary.BigEndian.PutUint16(prog[sof+7:], 10000)
 	prog[sof+11] = 0x11
-	require.Equal(t, "unpacking this picture would take 1416 MiB of memory and the limit is 1024", reasonOf(t, prog))
+	require.Equal(t, "unpacking this picture would take 1417 MiB of memory and the limit is 1024", reasonOf(t, prog))
 }
+
+// TestPNGMemory: what image/png will take, a byte, or two, a code.
+func TestPNGMemory(t *testing.T) {
+	r := image.Rect(0, 0, 100, 50)
+	key := []byte{0, 1, 0, 2, 0, 3}
+	for _, c := range []struct {
+		img      image.Image
+		key      []byte
+		perPixel int64
+	}{
+		{image.NewGray(r), nil, 1}, {image.NewGray(r), key[:2], 4}, {image.NewGray16(r), nil, 2}, {image.NewGray16(r), key[:2], 8},
+		{opaque{image.NewNRGBA(r)}, nil, 4}, {opaque{image.NewNRGBA(r)}, key, 4}, {image.NewNRGBA(r), nil, 4}, {image.NewNRGBA64(r), nil, 8},
+	} {
+		data := pngBytes(t, c.img)
+		if c.key != nil {
+			data = pngWith(data, "tRNS", c.key)
+		}
+		h, err := scanPNG(bytesInput(data))
+		require.NoError(t, err)
+		require.Equal(t, c.perPixel*100*50, h.memory)
+	}
+}
+
+// opaque is a picture that says of itself that nothing in it is clear.
+type opaque struct{ *image.NRGBA }
+
+func (opaque) Opaque() bool { return true }
 
 // TestCut: every format, cut short anywhere, gives its line; most cuts are
 // told as cuts.

@@ -120,3 +120,40 @@ func BenchmarkReduce(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkShow tells what the page needs of a working picture of 2
+// megapixels.
+func BenchmarkShow(b *testing.B) {
+	p := testPicture(1600, 1200)
+	b.Run("Within", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			p.Within(1000)
+		}
+	})
+	b.Run("RGBA", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			p.RGBA()
+		}
+	})
+	b.Run("Grey", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			p.Grey()
+		}
+	})
+}
+
+// BenchmarkHEIC tells one HEIC of 1,600 x 1,200 pixels in 100 tiles.
+func BenchmarkHEIC(b *testing.B) {
+	parts := heicFrom(b, "plain.heic")
+	parts.cols, parts.rows, parts.gridW, parts.gridH = 10, 10, 1600, 1200
+	data := parts.bytes()
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := decode(context.Background(), bytesInput(data), Limits{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -47,7 +47,7 @@ func (h *header) check(lim Limits) error {
 	}
 	if h.memory > lim.memory() {
 		return skip(fmt.Sprintf("unpacking this picture would take %s MiB of memory and the limit is %s",
-			mebibytes(h.memory>>20<<20), mebibytes(lim.memory())),
+			mebibytes((h.memory+1<<20-1)>>20<<20), mebibytes(lim.memory())),
 			"save it as an ordinary JPEG, or raise the limit with --max-megapixels")
 	}
 	return nil

@@ -10,7 +10,8 @@ type Picture struct {
 	Pix  []float32 // 3*W*H
 	// Dark and Bright say, pixel by pixel, which share of the source pixels
 	// under it stood at the bottom or the top of the file's scale in at least
-	// one component, 0..255 for 0..1. Nil when none did.
+	// one component, 0..255 for 0..1. Nil when none did. The top also has what
+	// was more than half clear and so laid on a white that is made up.
 	Dark, Bright []uint8 // W*H or nil
 }
 

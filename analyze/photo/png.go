@@ -26,6 +26,7 @@ func scanPNG(in *input) (*header, error) {
 	h := &header{exifTurns: true, coding: jfif}
 	h.pixels = func(context.Context) (image.Image, error) { return png.Decode(in.all()) }
 	var c pngColour
+	var grey bool
 	off := int64(len(pngSignature))
 	for range manyChunks {
 		head := in.bytes(off, 8)
@@ -42,9 +43,11 @@ func scanPNG(in *input) (*header, error) {
 		data := func(most int64) []byte { return in.bytes(off+8, min(size, most)) }
 		switch typ {
 		case "IHDR":
-			if err := pngHeader(h, data(13)); err != nil {
+			b := data(13)
+			if err := pngHeader(h, b); err != nil {
 				return nil, err
 			}
+			grey = b[9] == 0
 		case "iCCP":
 			if h.profile = inflateProfile(data(manyProfileBytes)); h.profile == nil {
 				h.note(brokenProfile)
@@ -56,14 +59,10 @@ func scanPNG(in *input) (*header, error) {
 		case "acTL":
 			h.note(firstFrame)
 		case "tRNS":
-			if !h.alpha {
-				h.alpha = true
-				if h.bits == 16 {
-					h.memory *= 2
-				} else {
-					h.memory *= 4
-				}
+			if grey && !h.alpha {
+				h.memory *= 4 // one code becomes four
 			}
+			h.alpha = true
 		case "cICP", "sRGB", "gAMA", "cHRM":
 			c.chunk(typ, data(32))
 		case "IEND":

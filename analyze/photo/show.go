@@ -2,6 +2,9 @@ package photo
 
 import (
 	"image"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"greige/colorspace"
 )
@@ -10,12 +13,15 @@ import (
 // for showing only, never for a figure.
 func (p *Picture) RGBA() *image.RGBA {
 	img := image.NewRGBA(image.Rect(0, 0, p.W, p.H))
-	for i, o := 0, 0; i < len(p.Pix); i, o = i+3, o+4 {
-		img.Pix[o] = colorspace.Encode8(p.Pix[i])
-		img.Pix[o+1] = colorspace.Encode8(p.Pix[i+1])
-		img.Pix[o+2] = colorspace.Encode8(p.Pix[i+2])
-		img.Pix[o+3] = 255
-	}
+	eachRow(p.H, func(y int) {
+		src, dst := p.row(y), img.Pix[y*img.Stride:]
+		for ; len(src) >= 3; src, dst = src[3:], dst[4:] {
+			dst[0] = colorspace.Encode8(src[0])
+			dst[1] = colorspace.Encode8(src[1])
+			dst[2] = colorspace.Encode8(src[2])
+			dst[3] = 255
+		}
+	})
 	return img
 }
 
@@ -25,19 +31,59 @@ func (p *Picture) Grey() *image.Gray {
 	w := colorspace.LuminanceWeights()
 	wr, wg, wb := float32(w[0]), float32(w[1]), float32(w[2])
 	img := image.NewGray(image.Rect(0, 0, p.W, p.H))
-	for i, o := 0, 0; i < len(p.Pix); i, o = i+3, o+1 {
-		img.Pix[o] = colorspace.Encode8(wr*p.Pix[i] + wg*p.Pix[i+1] + wb*p.Pix[i+2])
-	}
+	eachRow(p.H, func(y int) {
+		src, dst := p.row(y), img.Pix[y*img.Stride:]
+		for ; len(src) >= 3; src, dst = src[3:], dst[1:] {
+			dst[0] = colorspace.Encode8(wr*src[0] + wg*src[1] + wb*src[2])
+		}
+	})
 	return img
 }
 
-// Crop is a copy of the part of p inside r, which is cut to the picture.
+// row is the components of row y.
+func (p *Picture) row(y int) []float32 { return p.Pix[3*y*p.W : 3*(y+1)*p.W] }
+
+// eachRow does the rows 0 to n-1 on all processors. Rows must not depend on
+// each other.
+func eachRow(n int, do func(y int)) {
+	const band = 32
+	var taken atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), (n+band-1)/band) {
+		wg.Go(func() {
+			for {
+				first := int(taken.Add(band)) - band
+				if first >= n {
+					return
+				}
+				for y := first; y < min(first+band, n); y++ {
+					do(y)
+				}
+			}
+		})
+	}
+	wg.Wait()
+}
+
+// Crop is a copy of the part of p inside r, which is cut to the picture. The
+// clipping shares come along.
 func (p *Picture) Crop(r image.Rectangle) *Picture {
 	r = r.Intersect(image.Rect(0, 0, p.W, p.H))
 	q := New(r.Dx(), r.Dy())
-	for y := range q.H {
-		copy(q.Pix[3*y*q.W:3*(y+1)*q.W], p.Pix[3*((r.Min.Y+y)*p.W+r.Min.X):])
+	shares := func(of []uint8) []uint8 {
+		if of == nil {
+			return nil
+		}
+		out := make([]uint8, q.W*q.H)
+		for y := range q.H {
+			copy(out[y*q.W:(y+1)*q.W], of[(r.Min.Y+y)*p.W+r.Min.X:])
+		}
+		return out
 	}
+	for y := range q.H {
+		copy(q.row(y), p.Pix[3*((r.Min.Y+y)*p.W+r.Min.X):])
+	}
+	q.Dark, q.Bright = shares(p.Dark), shares(p.Bright)
 	return q
 }
 
@@ -56,30 +102,30 @@ func (p *Picture) Within(maxSide int) *Picture {
 // Resample is p averaged by areas, in linear light, to w x h pixels, neither
 // of which may be larger than p's own. The clipping shares are not carried.
 func (p *Picture) Resample(w, h int) *Picture {
-	// Rows first, then columns: the two one-dimensional means of the areas.
-	rows := New(w, p.H)
-	spans := areas(p.W, w)
-	for y := range p.H {
-		src, dst := p.Pix[3*y*p.W:3*(y+1)*p.W], rows.Pix[3*y*w:]
-		for x, s := range spans {
+	// Columns first, then rows: the two one-dimensional means of the areas.
+	across := areas(p.W, w)
+	narrow := New(w, p.H)
+	eachRow(p.H, func(y int) {
+		src, dst := p.row(y), narrow.row(y)
+		for x, s := range across {
 			var r, g, b float32
+			from := src[3*s.first:]
 			for k, a := range s.weight {
-				i := 3 * (s.first + k)
-				r, g, b = r+a*src[i], g+a*src[i+1], b+a*src[i+2]
+				r, g, b = r+a*from[3*k], g+a*from[3*k+1], b+a*from[3*k+2]
 			}
 			dst[3*x], dst[3*x+1], dst[3*x+2] = r, g, b
 		}
-	}
+	})
+	down := areas(p.H, h)
 	out := New(w, h)
-	for y, s := range areas(p.H, h) {
-		dst := out.Pix[3*y*w : 3*(y+1)*w]
-		for k, a := range s.weight {
-			src := rows.Pix[3*(s.first+k)*w:]
-			for i := range dst {
-				dst[i] += a * src[i]
+	eachRow(h, func(y int) {
+		dst := out.row(y)
+		for k, a := range down[y].weight {
+			for i, v := range narrow.row(down[y].first + k) {
+				dst[i] += a * v
 			}
 		}
-	}
+	})
 	return out
 }
 
@@ -93,20 +139,21 @@ type span struct {
 // areas divides n source pixels among m <= n targets of equal width.
 func areas(n, m int) []span {
 	spans := make([]span, m)
+	weights := make([]float32, 0, n+2*m) // of all spans, one behind the other
 	step := float64(n) / float64(m)
 	for i := range spans {
 		lo, hi := float64(i)*step, float64(i+1)*step
 		first := int(lo)
 		last := min(int(hi), n-1)
-		s := span{first: first}
+		from := len(weights)
 		for k := first; k <= last; k++ {
 			a := min(hi, float64(k+1)) - max(lo, float64(k))
-			if a <= 1e-9 && len(s.weight) > 0 {
+			if a <= 1e-9 && len(weights) > from {
 				break
 			}
-			s.weight = append(s.weight, float32(a/step))
+			weights = append(weights, float32(a/step))
 		}
-		spans[i] = s
+		spans[i] = span{first, weights[from:len(weights):len(weights)]}
 	}
 	return spans
 }

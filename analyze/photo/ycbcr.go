@@ -143,20 +143,17 @@ func (a *ycbcrAdder) addRow(y int, xs []int, sums []sum) {
 	co := y >> a.shiftY * m.CStride
 	cb, cr := m.Cb[co:], m.Cr[co:]
 	t, k, base := &a.slots, a.steps, a.base
+	shift := uint(a.shiftX) & 3
 	for i := range sums {
-		x, end := xs[i], xs[i+1]
+		x := xs[i]
 		var r, g, b, ends uint64
-		for x < end {
-			c := x >> a.shiftX
-			stop := min((c+1)<<a.shiftX, end)
+		for _, l := range luma[x:xs[i+1]] {
+			c := x >> shift
 			u, v := int32(cb[c])-128, int32(cr[c])-128
-			toR, toG, toB := base+k.redCr*v, base+k.greenCb*u+k.greenCr*v, base+k.blueC*u
-			for _, l := range luma[x:stop] {
-				sr, sg, sb := t.light(int32(l)*k.luma, toR, toG, toB)
-				r, g, b = r+sr, g+sg, b+sb
-				ends += (sr | sg | sb) & slotEnds
-			}
-			x = stop
+			sr, sg, sb := t.light(int32(l)*k.luma, base+k.redCr*v, base+k.greenCb*u+k.greenCr*v, base+k.blueC*u)
+			r, g, b = r+sr, g+sg, b+sb
+			ends += (sr | sg | sb) & slotEnds
+			x++
 		}
 		sums[i].put(r, g, b, ends)
 	}
