@@ -87,6 +87,9 @@ type correction struct {
 	field *field
 	cast  bool // the field's colour is taken out as well as its brightness
 	gain  [3]float64
+	// shade is a shadow's ln, by cell of cells; nil when there is none.
+	shade []float64
+	cells *cells
 }
 
 // at is the gain at a place (u, v).
@@ -96,6 +99,10 @@ func (t *correction) at(u, v float64) [3]float64 {
 	}
 	b := basis(u, v)
 	y := t.field.lnY(&b)
+	if t.shade != nil {
+		c := t.cells
+		y += c.sample(t.shade, (u+1)/2*float64(c.pw), (v+1)/2*float64(c.ph))
+	}
 	var g [3]float64
 	for k := range 3 {
 		e := y
@@ -128,12 +135,28 @@ func (t *correction) keepMean(c *cells) {
 	var before, after float64
 	for i, m := range c.mean {
 		b := basis(c.at(i, geo))
+		y := t.field.lnY(&b)
+		if t.shade != nil {
+			y += t.shade[i]
+		}
 		before += float64(m)
-		after += float64(m) * math.Exp(-t.field.lnY(&b))
+		after += float64(m) * math.Exp(-y)
 	}
 	if before > 0 && after > 0 {
 		for k := range t.gain {
 			t.gain[k] *= before / after
 		}
 	}
+}
+
+// luminances are the cells' luminances after the correction.
+func (t *correction) luminances() []float32 {
+	c := t.cells
+	geo := c.geometry()
+	out := make([]float32, len(c.light))
+	for i, l := range c.light {
+		g := t.at(c.at(i, geo))
+		out[i] = yOf(l[0]*float32(g[0]), l[1]*float32(g[1]), l[2]*float32(g[2]))
+	}
+	return out
 }

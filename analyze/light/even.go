@@ -55,17 +55,29 @@ func (e *Even) even(opt Options, hint Hint) {
 	if hint == OneCloth {
 		e.usePaper(c, s, nil, hint)
 	}
-	t := correction{}
+	t := correction{cells: c}
 	switch {
 	case g != nil:
 		e.ground = g
 		t.field = g.field
-		if hint == ScrapsOnGround || hint == Unknown {
+		if hint == Unknown && g.carries(c) {
+			hint = ScrapsOnGround
+		}
+		if hint == ScrapsOnGround {
 			if f := c.fitPieces(s, func(i int) bool { return g.member[i] }); f != nil {
 				t.field.also(f)
 			}
 		}
-		e.useGround(c, s, g, opt, hint)
+		sp := g.spots(c)
+		if sp.hard {
+			e.leaveAlone("A part of the photo lies in a shadow with a sharp edge, so that it has two lights and no figure can say which one a piece lies in. The light was left as the camera gave it.",
+				"Move out of the light's way, or turn the table, and take it again.")
+			return
+		}
+		if hint != Top {
+			e.spots, t.shade = &sp, sp.shade
+		}
+		e.useGround(c, s, g, &sp, opt, hint)
 		e.usePaper(c, s, g, hint)
 	case hint == ScrapsOnGround:
 		e.usePaper(c, s, nil, hint)
@@ -81,8 +93,8 @@ func (e *Even) even(opt Options, hint Hint) {
 
 // useGround takes from the ground what it tells besides the unevenness: the
 // cast when it is neutral, the level when it is white.
-func (e *Even) useGround(c *cells, s segments, g *ground, opt Options, hint Hint) {
-	g.verdict = weigh(c, s, g, hint, opt.Mode)
+func (e *Even) useGround(c *cells, s segments, g *ground, sp *spots, opt Options, hint Hint) {
+	g.verdict = weigh(c, s, g, sp, hint, opt.Mode)
 	gr := &g.field.groups[0]
 	seen := colorspace.Linear{}
 	y := gr.level[0] + g.field.lnY(&gr.centre)
@@ -104,6 +116,15 @@ func (e *Even) useGround(c *cells, s segments, g *ground, opt Options, hint Hint
 	case g.neutral:
 		e.pin = &pin{at: gr.centre, seen: seen}
 	}
+}
+
+// leaveAlone gives up: the photo stays as it is, and why is said.
+func (e *Even) leaveAlone(why, advice string) {
+	e.pin, e.ground = nil, nil
+	e.unknown()
+	e.Record.Method = "none"
+	e.note(why)
+	e.advise(advice)
 }
 
 // usePaper looks for a sheet of white paper, where nothing better fixes the
@@ -145,7 +166,7 @@ func (e *Even) finish(c *cells, t correction) {
 	e.left = left{field: t.field, level: unknownLevel, castSigma: unknownCast}
 	if t.field != nil {
 		e.Record.Unevenness = t.field.unevenness()
-		if t.field.rms() < evenEnough {
+		if t.field.rms() < evenEnough && t.shade == nil {
 			t.field = nil
 		}
 	}
@@ -188,6 +209,10 @@ func (e *Even) finish(c *cells, t correction) {
 		e.Ground = e.ground.result(c, &t, e.Picture)
 	}
 	e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
+	if e.spots != nil && (e.spots.shade != nil || e.spots.gloss != nil) {
+		e.left.spots, e.left.cells = e.spots, c
+		e.left.evenY, e.left.groundY = t.luminances(), e.Ground.Light.Y()
+	}
 }
 
 // segmentScale is the allowance of divide for small parts: ten cells may

@@ -24,7 +24,7 @@ type thing struct {
 }
 
 // thingsOn collects what lies on the ground, segment by segment.
-func thingsOn(c *cells, s segments, g *ground) []thing {
+func thingsOn(c *cells, s segments, g *ground, skip []bool) []thing {
 	geo := c.geometry()
 	type sum struct {
 		y, r, b, top float64
@@ -34,7 +34,7 @@ func thingsOn(c *cells, s segments, g *ground) []thing {
 	l := &g.field.groups[0].level
 	tolR, tolB := max(1.5*g.tolR, .04), max(1.5*g.tolB, .08)
 	for i, label := range s.label {
-		if label < 0 || g.member[i] || s.size[label] < 12 {
+		if label < 0 || g.member[i] || skip[i] || s.size[label] < 12 {
 			continue
 		}
 		y, r, b := g.off(c, i, geo)
@@ -105,9 +105,9 @@ const lampLimit = .02
 // weigh decides what the ground is. The things on it are the witnesses: a
 // coloured light colours them all, a coloured ground does not; and of all
 // lightnesses that the ground may have, the things must stay possible cloth.
-func weigh(c *cells, s segments, g *ground, hint Hint, mode Mode) verdict {
+func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) verdict {
 	var v verdict
-	things := thingsOn(c, s, g)
+	things := thingsOn(c, s, g, sp.soft)
 	light := g.light()
 	y := light.Y()
 	tint := colorspace.Linear{light[0] / y, light[1] / y, light[2] / y}

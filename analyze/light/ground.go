@@ -171,9 +171,9 @@ func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
 	}
 	slices.Sort(r)
 	slices.Sort(b)
-	g.tolY = max(4*f.sd, .02)
-	g.tolR = max(4*1.4826*r[len(r)/2], .02)
-	g.tolB = max(4*1.4826*b[len(b)/2], .04)
+	g.tolY = min(max(3.5*f.sd, .02), .3)
+	g.tolR = min(max(4*1.4826*r[len(r)/2], .02), .15)
+	g.tolB = min(max(4*1.4826*b[len(b)/2], .04), .3)
 	return true
 }
 
@@ -278,6 +278,20 @@ func (g *ground) judge(c *cells, hint Hint) {
 			g.score = .7*g.area + .5*g.border + .3*several
 		}
 	}
+}
+
+// carries: what lies on the ground is a moderate number of large things, like
+// scraps on a table, and not the many small figures of a print on its ground.
+func (g *ground) carries(c *cells) bool {
+	large, in, all := 0, 0, 0
+	for _, p := range c.parts(g.member, false) {
+		all += len(p)
+		if float64(len(p)) >= .004*float64(len(g.member)) {
+			large++
+			in += len(p)
+		}
+	}
+	return large >= 2 && large <= 80 && float64(in) > .7*float64(all)
 }
 
 // parts are the connected parts (4 neighbours) of the cells whose value in

@@ -72,6 +72,7 @@ type Even struct {
 	left   left
 	pin    *pin
 	ground *ground
+	spots  *spots
 }
 
 // Ground is the one plain surface that the cloth lies on or hangs on.

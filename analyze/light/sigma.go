@@ -30,6 +30,13 @@ type left struct {
 	// castSigma is the same for what a colour of the light that is not known
 	// does to coloured cloth.
 	castSigma float64
+	// spots are the shadows and shines that were found, on cells, and evenY
+	// the cells' luminances after the correction.
+	spots *spots
+	cells *cells
+	evenY []float32
+	// groundY is the ground's luminance after the correction.
+	groundY float64
 }
 
 func (e *Even) unknown() {
@@ -83,7 +90,8 @@ func (l *left) extra() float64 {
 // only their apart counts; for a figure by itself both do, as the root of the
 // sum of their squares. Noise and clipping of the piece itself come on top.
 func (e *Even) Sigma(x, y float64) (common, apart float64) {
-	return e.left.at(basis(e.geometry().uv(x, y)))
+	common, apart = e.left.at(basis(e.geometry().uv(x, y)))
+	return common, math.Hypot(apart, e.left.near(image.Rect(int(x), int(y), int(x)+1, int(y)+1)))
 }
 
 // SigmaOver is Sigma for the mean over a piece with these bounds, in pixels
@@ -101,7 +109,51 @@ func (e *Even) SigmaOver(r image.Rectangle) (common, apart float64) {
 			}
 		}
 	}
-	return e.left.at(mean)
+	common, apart = e.left.at(mean)
+	return common, math.Hypot(apart, e.left.near(r))
+}
+
+// Shares of a shadow's depth that it may be out by, where it was seen and
+// where it was drawn across a piece; and of a shine's light, which is more on
+// glossy ground than on cloth.
+const (
+	shadeSeen, shadeDrawn = .05, .3
+	shineShare            = .6
+)
+
+// near is the relative standard uncertainty that shadows and shines leave on
+// a piece with these bounds in working pixels.
+func (l *left) near(r image.Rectangle) float64 {
+	if l.spots == nil {
+		return 0
+	}
+	c := l.cells
+	box := image.Rect(r.Min.X/c.k, r.Min.Y/c.k, (r.Max.X-1)/c.k+1, (r.Max.Y-1)/c.k+1).Intersect(image.Rect(0, 0, c.w, c.h))
+	var shade, shine, y, n float64
+	for v := box.Min.Y; v < box.Max.Y; v++ {
+		for u := box.Min.X; u < box.Max.X; u++ {
+			i := v*c.w + u
+			n++
+			y += float64(l.evenY[i])
+			if s := l.spots.shade; s != nil {
+				k := shadeDrawn
+				if l.spots.known[i] {
+					k = shadeSeen
+				}
+				shade += k * math.Abs(s[i])
+			}
+			if l.spots.gloss != nil {
+				shine += l.spots.gloss[i]
+			}
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	if shine > 0 {
+		shine *= shineShare * l.groundY / max(y, .01*n)
+	}
+	return math.Hypot(shade/n, shine)
 }
 
 func (e *Even) geometry() geometry {
