@@ -1,0 +1,148 @@
+package eye
+
+import (
+	"math"
+
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// narrowest is the standard deviation, in pixels, that the eye's narrowest
+// blur should have on a grid: fine enough to be sampled well, coarse enough
+// that nothing is computed twice.
+const narrowest = 1.5
+
+// SamplesPerDegree is the sampling at which the eye's narrowest blur is
+// narrowest pixels wide. A picture with more pixels to the degree can be
+// averaged down to this before it is blurred, and shows the same.
+func SamplesPerDegree() float64 {
+	n := math.Inf(1)
+	for _, channel := range colorspace.SpatialKernels() {
+		for _, k := range channel {
+			n = min(n, k.SpreadDegrees/math.Sqrt2)
+		}
+	}
+	return narrowest / n
+}
+
+// PixelsPerDegree is how many pixels one degree of the viewer's sight covers
+// for a scene in which one pixel is cm wide, seen from metres away. As in
+// S-CIELAB, a degree is the length distance x tan 1 degree.
+func PixelsPerDegree(cmPerPixel, metres float64) float64 {
+	return metres * 100 * math.Tan(math.Pi/180) / cmPerPixel
+}
+
+// Blur is p as the eye receives it when pixelsPerDegree of its pixels cover
+// one degree: each opponent channel (light-dark, red-green, blue-yellow)
+// blurred by its own sum of Gaussians (Zhang and Wandell 1996). weight says
+// how much of each pixel belongs to the piece, 0..1, W*H; nil for all. What
+// lies outside has no part in the blur, so that a neighbour never leaks in;
+// pixels of no weight come out black.
+func Blur(p *photo.Picture, weight []float32, pixelsPerDegree float64) *photo.Picture {
+	toOpponent := colorspace.XYZToOpponent().Mul(colorspace.LinearToXYZ())
+	back := toOpponent.Inverse()
+	n := p.W * p.H
+	var channel, out [3][]float32
+	for c := range 3 {
+		channel[c], out[c] = make([]float32, n), make([]float32, n)
+		m := [3]float32{float32(toOpponent[c][0]), float32(toOpponent[c][1]), float32(toOpponent[c][2])}
+		for i := range n {
+			v := m[0]*p.Pix[3*i] + m[1]*p.Pix[3*i+1] + m[2]*p.Pix[3*i+2]
+			if weight != nil {
+				v *= weight[i]
+			}
+			channel[c][i] = v
+		}
+	}
+	g := newGaussian(p.W, p.H)
+	for c, kernels := range colorspace.SpatialKernels() {
+		for _, k := range kernels {
+			sigma := k.SpreadDegrees / math.Sqrt2 * pixelsPerDegree
+			blurred := g.blur(channel[c], sigma)
+			var norm []float32
+			if weight != nil {
+				norm = g.weightBlur(weight, sigma)
+			}
+			a := float32(k.Weight)
+			for i, v := range blurred {
+				if norm != nil {
+					if weight[i] == 0 || norm[i] <= 0 {
+						continue
+					}
+					v /= norm[i]
+				}
+				out[c][i] += a * v
+			}
+		}
+	}
+	q := photo.New(p.W, p.H)
+	for i := range n {
+		for r := range 3 {
+			q.Pix[3*i+r] = float32(back[r][0])*out[0][i] + float32(back[r][1])*out[1][i] + float32(back[r][2])*out[2][i]
+		}
+	}
+	return q
+}
+
+// Spread is the standard deviation of L* over the piece that is left after
+// the eye's blur: how busy the cloth is from where the viewer stands. The
+// arguments are those of Blur; a piece of no weight has spread 0.
+func Spread(p *photo.Picture, weight []float32, pixelsPerDegree float64) float64 {
+	if f := SamplesPerDegree() / pixelsPerDegree; f < 0.75 {
+		w, h := max(1, int(float64(p.W)*f+.5)), max(1, int(float64(p.H)*f+.5))
+		pixelsPerDegree *= float64(w) / float64(p.W)
+		p, weight = Shrink(p, weight, w, h)
+	}
+	q := Blur(p, weight, pixelsPerDegree)
+	lw := colorspace.LuminanceWeights()
+	var sum, mean, m2 float64
+	for i := range p.W * p.H {
+		a := 1.0
+		if weight != nil {
+			a = float64(weight[i])
+		}
+		if a == 0 {
+			continue
+		}
+		y := lw[0]*float64(q.Pix[3*i]) + lw[1]*float64(q.Pix[3*i+1]) + lw[2]*float64(q.Pix[3*i+2])
+		// Weighted variance in one pass: West 1979, Comm. ACM 22(9):532.
+		l := colorspace.Lightness(y)
+		sum += a
+		d := l - mean
+		mean += d * a / sum
+		m2 += a * d * (l - mean)
+	}
+	if sum == 0 {
+		return 0
+	}
+	return math.Sqrt(max(m2/sum, 0))
+}
+
+// Shrink averages a piece by areas down to w x h pixels: its light by its
+// weight, so that what lies outside the piece does not mix in, and the weight
+// itself. weight is as in Blur; a nil weight stays nil.
+func Shrink(p *photo.Picture, weight []float32, w, h int) (*photo.Picture, []float32) {
+	if w >= p.W && h >= p.H {
+		return p, weight
+	}
+	w, h = min(w, p.W), min(h, p.H)
+	if weight == nil {
+		return p.Resample(w, h), nil
+	}
+	// Premultiplied light, then the weight itself in a picture of its own.
+	light, cover := photo.New(p.W, p.H), photo.New(p.W, p.H)
+	for i, a := range weight {
+		light.Pix[3*i], light.Pix[3*i+1], light.Pix[3*i+2] = a*p.Pix[3*i], a*p.Pix[3*i+1], a*p.Pix[3*i+2]
+		cover.Pix[3*i] = a
+	}
+	light, cover = light.Resample(w, h), cover.Resample(w, h)
+	small := make([]float32, w*h)
+	for i := range small {
+		a := cover.Pix[3*i]
+		small[i] = a
+		if a > 0 {
+			light.Pix[3*i], light.Pix[3*i+1], light.Pix[3*i+2] = light.Pix[3*i]/a, light.Pix[3*i+1]/a, light.Pix[3*i+2]/a
+		}
+	}
+	return light, small
+}

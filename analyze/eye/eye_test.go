@@ -1,0 +1,128 @@
+package eye
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// checks are squares of size pixels, black and white.
+func checks(w, h, size int) *photo.Picture {
+	p := photo.New(w, h)
+	for y := range h {
+		for x := range w {
+			if (x/size+y/size)%2 == 0 {
+				for c := range 3 {
+					p.Pix[3*(y*w+x)+c] = 1
+				}
+			}
+		}
+	}
+	return p
+}
+
+// From far away a black and white check is the grey of half the light, not
+// the grey of half the code (Murray 1936: L* 76.07 for Y 0.5).
+func TestChecksMeltIntoHalfTheLight(t *testing.T) {
+	p := checks(120, 120, 2)
+	q := Blur(p, nil, 4000)
+	for _, at := range [][2]int{{60, 60}, {10, 100}, {0, 0}} {
+		assert.InDelta(t, 76.07, q.At(at[0], at[1]).Lab().L, .5)
+	}
+	assert.Less(t, Spread(p, nil, 4000), .5)
+	// Close by, the same check is as busy as can be: L* 0 and 100, deviation 50.
+	assert.InDelta(t, 50, Spread(checks(240, 240, 60), nil, 30), 8)
+}
+
+func TestBlurKeepsAPlainColour(t *testing.T) {
+	p := photo.New(50, 40)
+	want := colorspace.Linear{.3, .1, .6}
+	weight := make([]float32, 50*40)
+	for i := range 50 * 40 {
+		for c := range 3 {
+			p.Pix[3*i+c] = float32(want[c])
+		}
+		if i%50 < 30 {
+			weight[i] = 1
+		} else {
+			p.Pix[3*i] = 9 // a neighbour that must not leak in
+		}
+	}
+	for _, spd := range []float64{5, 75, 900} {
+		q := Blur(p, weight, spd)
+		for c := range 3 {
+			assert.InDelta(t, want[c], q.At(29, 20)[c], 1e-5)
+			assert.InDelta(t, want[c], q.At(0, 0)[c], 1e-5)
+		}
+		assert.Less(t, Spread(p, weight, spd), 1e-3)
+	}
+}
+
+// A grating's contrast after the blur is the transfer of the published
+// kernels: for exp(-r^2/s^2) it is exp(-(pi f s)^2) at f cycles per degree,
+// weighted and summed (Zhang and Wandell 1996; Bracewell for the transform).
+func TestGratingKeepsTheKernelsTransfer(t *testing.T) {
+	const spd, n = 90.0, 720
+	for _, f := range []float64{2, 5, 10} {
+		p := photo.New(n, 24)
+		for i := range n * 24 {
+			v := .5 + .1*math.Sin(2*math.Pi*f*float64(i%n)/spd)
+			for c := range 3 {
+				p.Pix[3*i+c] = float32(v)
+			}
+		}
+		q := Blur(p, nil, spd)
+		lo, hi := 1.0, 0.0
+		for x := n / 3; x < 2*n/3; x++ {
+			y := q.At(x, 12).Y()
+			lo, hi = min(lo, y), max(hi, y)
+		}
+		// All three channels of a grey grating vary; Y is made of all three.
+		fwd := colorspace.XYZToOpponent()
+		back := fwd.Inverse()
+		white := colorspace.WhiteD65()
+		opp := fwd.Apply([3]float64{white.X, white.Y, white.Z})
+		var want float64
+		for c, kernels := range colorspace.SpatialKernels() {
+			for _, k := range kernels {
+				a := math.Pi * f * k.SpreadDegrees
+				want += back[1][c] * opp[c] * k.Weight * math.Exp(-a*a)
+			}
+		}
+		assert.InDelta(t, want, (hi-lo)/.2, .02, "%g cycles", f)
+	}
+}
+
+// S-CIELAB's samples per degree: samples per length x distance x tan 1 degree.
+// Published example values: 3.937 samples/mm at 500 mm make 34.36.
+func TestPixelsPerDegree(t *testing.T) {
+	assert.InDelta(t, 34.3603, PixelsPerDegree(.1/3.937, .5), 1e-3)
+	assert.InDelta(t, 17.45506, PixelsPerDegree(.1, 1), 1e-4)
+}
+
+func TestWideGaussianOfRunningMeansHasItsVariance(t *testing.T) {
+	g := newGaussian(401, 1)
+	src := make([]float32, 401)
+	src[200] = 1
+	for _, sigma := range []float64{2, 5.9, 6.5, 20, 40} {
+		var sum, m2 float64
+		for i, v := range g.blur(src, sigma) {
+			sum += float64(v)
+			m2 += float64(v) * float64((i-200)*(i-200))
+		}
+		assert.InDelta(t, 1, sum, .01)
+		assert.InDelta(t, sigma, math.Sqrt(m2/sum), .03*sigma, "%g", sigma)
+	}
+}
+
+func BenchmarkSpread(b *testing.B) {
+	p := checks(360, 360, 9)
+	b.ReportAllocs()
+	for b.Loop() {
+		Spread(p, nil, 300)
+	}
+}
