@@ -17,7 +17,7 @@ type Cloth struct {
 	// Apart is the part of it that does not fall alike on every piece of the
 	// same photo: what counts when two pieces of one photo are compared.
 	Uncertainty  float64                `json:"uncertainty"`
-	Apart        float64                `json:"-"`
+	Apart        float64                `json:"uncertainty_apart"`
 	MunsellValue float64                `json:"munsell_value"` // 0..10, ASTM D1535
 	Spread       float64                `json:"spread"`        // standard deviation of L* at the viewing distance
 	Character    Character              `json:"character"`

@@ -1,0 +1,211 @@
+package cloth
+
+import (
+	"fmt"
+	"image"
+	"math"
+
+	"greige/analyze/eye"
+	"greige/analyze/light"
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// sampleSide is the longest side, in pixels, of the copy of a piece on which
+// its spread and its inks are looked for. Means are taken at full size.
+const sampleSide = 360
+
+// View is where the viewer stands.
+type View struct {
+	// PixelsPerDegree is how many pixels of the working picture one degree of
+	// sight covers, greater than 0.
+	PixelsPerDegree float64
+}
+
+// Measure measures the piece that region covers in an evened photo. ok is
+// false when the region holds no pixel.
+func Measure(e *light.Even, region Region, view View) (c Cloth, ok bool) {
+	region = region.Without(e.Ignore)
+	area := region.Area()
+	if area < 1 {
+		return Cloth{}, false
+	}
+	piece := cut(e.Picture, region)
+	sample, weight := shrinkWithin(piece.picture, piece.weight, sampleSide)
+	pieceView := view.PixelsPerDegree * float64(sample.W) / float64(piece.picture.W)
+
+	clip := piece.clipping()
+	mean := meanLight(sample, weight) // averaging by areas keeps the mean
+	if clip.glare != nil {
+		piece.weight = clip.glare
+		sample, weight = eye.Shrink(piece.picture, piece.weight, sample.W, sample.H)
+		mean = meanLight(sample, weight)
+	}
+
+	c.Lab = mean.Lab()
+	c.Lightness = c.Lab.L
+	c.MunsellValue = colorspace.MunsellValue(mean.Y())
+	c.Spread = eye.Spread(sample, weight, pieceView)
+	c.Colours = Inks(sample, Inside(weight), InkOptions{})
+	c.Character = characterOf(c.Colours, c.Spread)
+	c.Temperature = colorspace.TemperatureOf(c.Lab)
+	c.Name = colorspace.Name(c.Lab)
+	c.LooksLike = colorspace.PerceivedLightness(c.Lab)
+	c.Clipped = clip.dark + clip.bright
+	c.Remark = clip.remark
+	c.Uncertainty, c.Apart = uncertainty(e, region, mean, area, clip)
+	c.Swatch = swatchOf(e.Picture, region, e.Ignore)
+	return c, true
+}
+
+// piece is a region cut out of a picture.
+type piece struct {
+	picture      *photo.Picture
+	weight       []float32 // nil for all of it
+	dark, bright []uint8   // nil where nothing clipped
+}
+
+// cut copies the region's bounds out of p; a region that is all of p shares it.
+func cut(p *photo.Picture, r Region) piece {
+	q := piece{picture: p, weight: r.Weight, dark: p.Dark, bright: p.Bright}
+	if r.Bounds == image.Rect(0, 0, p.W, p.H) {
+		return q
+	}
+	q.picture = p.Crop(r.Bounds)
+	crop := func(src []uint8) []uint8 {
+		if src == nil {
+			return nil
+		}
+		out := make([]uint8, 0, r.Bounds.Dx()*r.Bounds.Dy())
+		for y := r.Bounds.Min.Y; y < r.Bounds.Max.Y; y++ {
+			out = append(out, src[y*p.W+r.Bounds.Min.X:y*p.W+r.Bounds.Max.X]...)
+		}
+		return out
+	}
+	q.dark, q.bright = crop(p.Dark), crop(p.Bright)
+	return q
+}
+
+// meanLight is the light that the piece sends as a whole: the mean of linear
+// light over its area (Murray 1936, J. Franklin Inst. 221:721).
+func meanLight(p *photo.Picture, weight []float32) colorspace.Linear {
+	var r, g, b, sum float64
+	for i := range p.W * p.H {
+		a := 1.0
+		if weight != nil {
+			a = float64(weight[i])
+		}
+		r += a * float64(p.Pix[3*i])
+		g += a * float64(p.Pix[3*i+1])
+		b += a * float64(p.Pix[3*i+2])
+		sum += a
+	}
+	if sum == 0 {
+		return colorspace.Linear{}
+	}
+	return colorspace.Linear{r / sum, g / sum, b / sum}
+}
+
+// What the camera and this program add to a figure however good the light
+// was: the curve that phones bend (a few percent of light between shadows and
+// middle; no source, from the spread of published camera curves as remembered)
+// and 8-bit steps. As a share of the luminance.
+const cameraSigma = 0.015
+
+// uncertainty is half of a 95 % interval on L*, and the part of it that
+// differs between the pieces of one photo.
+func uncertainty(e *light.Even, r Region, mean colorspace.Linear, area float64, clip clipping) (all, apart float64) {
+	y := max(mean.Y(), 1e-4)
+	common, own := e.SigmaOver(r.Bounds)
+	// Pixel noise averages out over the piece; a tenth of the light is noisy
+	// indeed, and neighbouring pixels of a JPEG share theirs (8 x 8 blocks).
+	noise := 0.1 * 8 / math.Sqrt(area)
+	slope := lightnessPerShare(y)
+	apart = math.Sqrt(sq(slope*own)+sq(slope*noise)+sq(slope*cameraSigma)) * 1.96
+	apart += clip.doubt(y)
+	all = math.Hypot(apart, 1.96*slope*common)
+	return all, apart
+}
+
+// lightnessPerShare is how much L* changes when the luminance changes by its
+// own share: dL*/d ln Y.
+func lightnessPerShare(y float64) float64 {
+	if y > 216.0/24389 {
+		return 116.0 / 3 * math.Cbrt(y)
+	}
+	return y * 24389 / 27
+}
+
+func sq(v float64) float64 { return v * v }
+
+// clipping is what of a piece stood at the ends of the file's scale.
+type clipping struct {
+	dark, bright float64 // shares of its area
+	// glare is the piece's weight without a gloss highlight; nil when there is
+	// none that can be left out.
+	glare  []float32
+	remark string
+}
+
+// Clipped shares, of the piece, from which on its figure is marked.
+const (
+	markBright = 0.02
+	// Less than this, burnt out, moves no mean by 0.1 L*.
+	worthLooking = 0.0005
+	markDark   = 0.20
+	// A highlight can be left out while at least this much of the piece remains.
+	enoughLeft = 0.70
+)
+
+func (p piece) clipping() clipping {
+	var c clipping
+	if p.dark == nil && p.bright == nil {
+		return c
+	}
+	share := func(plane []uint8) float64 {
+		if plane == nil {
+			return 0
+		}
+		var sum, all float64
+		for i, v := range plane {
+			a := 1.0
+			if p.weight != nil {
+				a = float64(p.weight[i])
+			}
+			sum += a * float64(v)
+			all += a * 255
+		}
+		if all == 0 {
+			return 0
+		}
+		return sum / all
+	}
+	c.dark, c.bright = share(p.dark), share(p.bright)
+	if c.bright >= worthLooking {
+		if w, left := p.withoutGlare(); w != nil && left >= enoughLeft {
+			c.glare = w
+			c.remark = fmt.Sprintf("a shine on it was left out (%.0f %% of the piece)", 100*(1-left))
+			return c
+		}
+	}
+	switch {
+	case c.bright >= markBright:
+		c.remark = fmt.Sprintf("%.0f %% of it is burnt out in the photo: it may be lighter than its figure", 100*c.bright)
+	case c.dark >= markDark:
+		c.remark = fmt.Sprintf("%.0f %% of it is pure black in the photo: its darkest parts cannot be told apart", 100*c.dark)
+	}
+	return c
+}
+
+// doubt is what clipping adds to half of the 95 % interval, in L*, for a
+// piece of luminance y. Burnt-out cloth may send a quarter more light than
+// the scale could hold; crushed cloth lies anywhere below the first few codes.
+func (c clipping) doubt(y float64) float64 {
+	if c.glare != nil {
+		return 0.5
+	}
+	up := colorspace.Lightness(y*(1+.25*c.bright)) - colorspace.Lightness(y)
+	const firstCodes = 4.0 / 255 / 12.92 // linear light of code 4 of 255
+	down := colorspace.Lightness(y+c.dark*firstCodes) - colorspace.Lightness(y)
+	return up + down
+}

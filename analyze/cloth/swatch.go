@@ -1,0 +1,55 @@
+package cloth
+
+import (
+	"bytes"
+	"image"
+	"image/jpeg"
+
+	"greige/analyze/photo"
+)
+
+// swatchSide is the longest side of a swatch, in pixels: twice what the page
+// shows, for fine screens.
+const swatchSide = 176
+
+// swatchOf is the swatch of a piece: what lies within its bounds, cut to the
+// largest part beside a card that lies on it.
+func swatchOf(p *photo.Picture, r Region, cards []image.Rectangle) *Swatch {
+	b := r.Bounds
+	for _, card := range cards {
+		card = card.Intersect(b)
+		if card.Empty() {
+			continue
+		}
+		best := image.Rectangle{}
+		for _, part := range []image.Rectangle{
+			{b.Min, image.Pt(card.Min.X, b.Max.Y)}, {image.Pt(card.Max.X, b.Min.Y), b.Max},
+			{b.Min, image.Pt(b.Max.X, card.Min.Y)}, {image.Pt(b.Min.X, card.Max.Y), b.Max},
+		} {
+			if part.Dx()*part.Dy() > best.Dx()*best.Dy() {
+				best = part
+			}
+		}
+		if !best.Empty() {
+			b = best
+		}
+	}
+	if b != image.Rect(0, 0, p.W, p.H) {
+		p = p.Crop(b)
+	}
+	return NewSwatch(p, nil, swatchSide)
+}
+
+// NewSwatch is a small picture of a piece, in colour and in grey by CIE Y, at
+// most maxSide pixels long. weight is as in eye.Shrink.
+func NewSwatch(p *photo.Picture, weight []float32, maxSide int) *Swatch {
+	p, _ = shrinkWithin(p, weight, maxSide)
+	return &Swatch{W: p.W, H: p.H, Colour: jpegOf(p.RGBA()), Grey: jpegOf(p.Grey())}
+}
+
+func jpegOf(img image.Image) []byte {
+	var b bytes.Buffer
+	// Encoding into memory fails only for pictures over 65,535 pixels a side.
+	_ = jpeg.Encode(&b, img, &jpeg.Options{Quality: 86})
+	return b.Bytes()
+}
