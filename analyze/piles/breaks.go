@@ -1,6 +1,9 @@
 package piles
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Breaks divides ascending values into at most k runs with the least sum of
 // squared deviations from the runs' means, and returns where each run after
@@ -62,6 +65,17 @@ func Breaks(ascending []float64, k int) []int {
 		starts[m-1] = j
 	}
 	return starts
+}
+
+// Cuts are where Breaks divides lightnesses, given in any order, into at most
+// k runs: midway between neighbours, from the lighter cut to the darker.
+func Cuts(lightness []float64, k int) []float64 {
+	v := slices.Sorted(slices.Values(lightness))
+	var cuts []float64
+	for _, at := range slices.Backward(Breaks(v, k)) {
+		cuts = append(cuts, (v[at-1]+v[at])/2)
+	}
+	return cuts
 }
 
 func sq(v float64) float64 { return v * v }

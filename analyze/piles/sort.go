@@ -17,6 +17,9 @@ const justNoticeable = 2.3
 func Sort(fabrics []Fabric, count int) *Sorted {
 	s := &Sorted{Fabrics: slices.Clone(fabrics), Cuts: []float64{}, Pairs: []Pair{}}
 	s.Piles = Piles{Light: []string{}, Dark: []string{}}
+	if count > 2 {
+		s.Piles.Medium = []string{}
+	}
 	var order []int // of what is cloth, lightest first
 	for i, f := range s.Fabrics {
 		if !f.Doubtful {
@@ -47,6 +50,7 @@ func (s *Sorted) rank(order []int) {
 	for r, i := range order {
 		f := &s.Fabrics[i]
 		f.Rank = r + 1
+		f.TiedWith = []string{}
 		for _, j := range order {
 			if i != j && tied(f, &s.Fabrics[j]) {
 				f.TiedWith = append(f.TiedWith, s.Fabrics[j].ID)
@@ -83,9 +87,7 @@ func (s *Sorted) cut(order []int, count int) {
 	case len(starts) == 0:
 		names = []Pile{Light}
 	}
-	for _, at := range slices.Backward(starts) {
-		s.Cuts = append(s.Cuts, (ascending[at-1]+ascending[at])/2)
-	}
+	s.Cuts = append(s.Cuts, Cuts(ascending, count)...)
 	for r, i := range order {
 		f := &s.Fabrics[i]
 		run := 0
