@@ -72,7 +72,7 @@ func sortAnswer(r *analyze.Result) Answer {
 		}
 		var u []float64
 		for _, f := range cloths {
-			u = append(u, f.Uncertainty)
+			u = append(u, unsureAmong(f, cloths))
 		}
 		if m := median(u); m >= unsure {
 			a.More = append(a.More, fmt.Sprintf("Each lightness is unsure by about %.0f either way, so take near neighbours as equal.", m))
@@ -82,6 +82,17 @@ func sortAnswer(r *analyze.Result) Answer {
 		a.More = append(a.More, capital(numbers(ids(odd)))+" may be no cloth at all, and "+isAre(len(odd))+" in no pile.")
 	}
 	return a
+}
+
+// unsureAmong is how unsure a cloth's place among the others is: what falls
+// alike on all cloths of one photo moves them together and does not count.
+func unsureAmong(f piles.Fabric, cloths []piles.Fabric) float64 {
+	for _, g := range cloths {
+		if g.Photo != f.Photo {
+			return f.Uncertainty
+		}
+	}
+	return f.Apart
 }
 
 func isAre(n int) string {
@@ -278,10 +289,10 @@ func layoutAnswer(r *analyze.Result) Answer {
 	}
 	var u []float64
 	for _, p := range l.Patches {
-		u = append(u, p.Uncertainty)
+		u = append(u, p.Apart)
 	}
 	if m := median(u); m >= unsure {
-		a.More = append(a.More, fmt.Sprintf("The lightness of a patch is unsure by about %.0f either way.", m))
+		a.More = append(a.More, fmt.Sprintf("The lightness of a patch beside the others is unsure by about %.0f either way.", m))
 	}
 	return a
 }

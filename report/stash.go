@@ -25,8 +25,8 @@ const (
 const stashHint = "give what `greige sort --json FILE` wrote, or the photos themselves"
 
 // ReadStash reads the fabrics out of what an earlier `greige sort --json`
-// wrote, at most 64 MiB. What was not written is filled in on the safe side:
-// a fabric's Apart is its whole Uncertainty, and Swatch is nil. Every error
+// wrote, at most 64 MiB. Where the uncertainty against cloths of the same
+// photo is not given it is the whole one, the safe side; Swatch is nil. Every error
 // is an *Error without a file name: not JSON, another schema, another
 // command's figures, no fabrics, or a figure out of its range.
 func ReadStash(r io.Reader) ([]piles.Fabric, error) {
@@ -76,7 +76,9 @@ func ReadStash(r io.Reader) ([]piles.Fabric, error) {
 			return nil, stashError("two fabrics have the id %s", strconv.Quote(f.ID))
 		}
 		seen[f.ID] = true
-		f.Apart = f.Uncertainty
+		if f.Apart == 0 {
+			f.Apart = f.Uncertainty
+		}
 	}
 	return fabrics, nil
 }
@@ -126,6 +128,7 @@ func checkFabric(f *piles.Fabric) error {
 	}{
 		{"lightness", f.Lightness, 0, 100},
 		{"uncertainty", f.Uncertainty, 0, 100},
+		{"uncertainty_apart", f.Apart, 0, 100},
 		{"munsell_value", f.MunsellValue, 0, 10},
 		{"spread", f.Spread, 0, 100},
 		{"looks_like", f.LooksLike, 0, 150},

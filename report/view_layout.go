@@ -333,7 +333,7 @@ func layoutLine(l *layout.Layout, k *patchChips) lineOf {
 	for i := range l.Patches {
 		p := &l.Patches[i]
 		cell := layout.Cell{p.Row, p.Col}
-		h := hung{Chip: k.patch[cell], Piece: k.piece(cell), Lightness: p.Lightness, Unsure: p.Uncertainty, Mark: p.Misplaced,
+		h := hung{Chip: k.patch[cell], Piece: k.piece(cell), Lightness: p.Lightness, Unsure: p.Apart, Mark: p.Misplaced,
 			Above: patterned && p.Meant == layout.Light, Lane: lanes[p.Meant]}
 		if p.Misplaced {
 			h.Label = slip(cell)
@@ -354,7 +354,7 @@ func layoutLine(l *layout.Layout, k *patchChips) lineOf {
 		if n := len(light[at]); n > 1 {
 			of.Items[at].Label = "×" + strconv.Itoa(n)
 			of.Items[at].Lightness = colorspace.Lightness(mean(light[at]))
-			of.Items[at].Unsure = max(of.Items[at].Unsure, p.Uncertainty)
+			of.Items[at].Unsure = max(of.Items[at].Unsure, p.Apart)
 		}
 	}
 	var lights, darks []float64
