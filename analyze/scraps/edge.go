@@ -1,0 +1,310 @@
+package scraps
+
+import (
+	"math"
+
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// edges finds the cloths' edges in the working picture. A piece that was
+// found in the small picture has a rough outline; across it, profiles are
+// looked at in the full working picture. What lies outside the edge can be
+// explained as ground in light or shadow, and at the edge the picture
+// changes. The outline that makes the most of both all the way round is
+// found by dynamic programming.
+type edges struct {
+	p     *photo.Picture
+	g     *ground
+	scale float32    // of linear light, as for the small picture
+	sd    [3]float64 // of the ground's working pixels
+	// change is the change of colour from two pixels to the next two that the
+	// ground's own texture hardly ever exceeds.
+	change float32
+}
+
+const (
+	profileStep = 2.5 // working pixels between two profiles along an outline
+	mostOut     = 16  // how far out of the rough outline an edge is looked for
+	mostIn      = 16
+	profileLen  = mostOut + mostIn + 1
+)
+
+// What a pixel costs in the sum that the best outline makes smallest is half
+// of minus the logarithm of its colour's density (half, because neighbours
+// share their noise): inside in the piece, outside on the ground, up to a
+// limit. A shadow is less likely than none.
+const (
+	shadowCost  = 1.0
+	outsideMost = 8.0
+	edgeGain    = 6.0 // for a full change of colour at the edge
+	edgeHalf    = 8.0 // the change, in L*, a*, b*, that is worth half of it
+	bendCost    = .5  // for a step in or out from one profile to the next, squared
+	bendMost    = 2
+)
+
+// refine moves a closed outline, clockwise, in working pixels, to the cloth's
+// edge.
+func (e *edges) refine(rough []point, inks *palette) []point {
+	n := min(max(int(length(rough)/profileStep), 16), 1200)
+	ps := resample(rough, n)
+	n = len(ps)
+	normals := outward(ps, 3)
+	cost := make([]float32, n*profileLen)
+	rows := make([]float32, 3*profileLen)
+	for i, p := range ps {
+		e.profile(p, normals[i], inks, rows, cost[i*profileLen:(i+1)*profileLen])
+	}
+	at := cheapest(cost, n)
+	out := make([]point, n)
+	for i, p := range ps {
+		d := float64(at[i]-mostIn) + .5
+		out[i] = point{
+			min(max(p[0]+d*normals[i][0], 0), float64(e.p.W)),
+			min(max(p[1]+d*normals[i][1], 0), float64(e.p.H)),
+		}
+	}
+	return out
+}
+
+// outward are unit vectors across the outline, each by the run of reach
+// points to both sides.
+func outward(ps []point, reach int) []point {
+	n := len(ps)
+	out := make([]point, n)
+	for i := range ps {
+		a, b := ps[(i-reach+n)%n], ps[(i+reach)%n]
+		dx, dy := b[0]-a[0], b[1]-a[1]
+		if d := math.Hypot(dx, dy); d > 0 {
+			out[i] = point{dy / d, -dx / d}
+		}
+	}
+	return out
+}
+
+// newEdges measures what the ground's working pixels are like, on cells that
+// lie among others of the ground.
+func newEdges(p *photo.Picture, s *small, c *cells, g *ground) *edges {
+	e := &edges{p: p, g: g, scale: s.gain}
+	side := cellSide * s.r
+	var places []point
+	for y := 1; y < c.h-1; y++ {
+		for x := 1 + y%2; x < c.w-1; x += 2 {
+			if c.surrounded(g.member, x, y) && (x+1)*side < p.W && (y+1)*side < p.H {
+				places = append(places, point{float64(x*side + (3*x+y)%side), float64(y*side + (x+5*y)%side)})
+			}
+		}
+	}
+	var off [3][]float64
+	var change []float64
+	lab := make([]float32, 3*4)
+	for _, q := range places {
+		x, y := int(q[0]), int(q[1])
+		if x+4 > p.W {
+			continue
+		}
+		for i, v := range p.Pix[3*(y*p.W+x) : 3*(y*p.W+x+4)] {
+			lab[i] = v * e.scale
+		}
+		colorspace.LabRow(lab, lab)
+		l, a, b := g.at(q[0]/float64(p.W), q[1]/float64(p.H))
+		t := (lab[0] + 16) / l
+		off[0] = append(off[0], math.Abs(float64(lab[0]+16-l)))
+		off[1] = append(off[1], math.Abs(float64(lab[1]-a*t)))
+		off[2] = append(off[2], math.Abs(float64(lab[2]-b*t)))
+		change = append(change, float64(changeAt(lab, 1)))
+	}
+	least := [3]float64{leastL, leastAB, leastAB}
+	for k := range off {
+		e.sd[k] = max(1.4826*median(off[k]), least[k])
+	}
+	e.change = 2
+	if len(change) > 0 {
+		e.change = max(e.change, float32(quantile(change, .98)))
+	}
+	return e
+}
+
+// changeAt is the change of colour between pixels k-1, k and pixels k+1, k+2.
+func changeAt(lab []float32, k int) float32 {
+	var sum float32
+	for i := range 3 {
+		sum += sq32(lab[3*k+i] + lab[3*k-3+i] - lab[3*k+3+i] - lab[3*k+6+i])
+	}
+	return float32(math.Sqrt(float64(sum))) / 2
+}
+
+// profile fills cost with what it costs to put the edge just outside pixel k
+// of the line across the outline at p, k from mostIn inside to mostOut
+// outside.
+func (e *edges) profile(p, normal point, inks *palette, lab []float32, cost []float32) {
+	w, h := e.p.W, e.p.H
+	first, last := e.sample(p, normal, lab)
+	gl, ga, gb := e.g.at(p[0]/float64(w), p[1]/float64(h))
+	sl, sa, sb := float32(e.sd[0]), float32(e.sd[1]), float32(e.sd[2])
+	// JPEG rings near an edge, the more the stronger it is, and most of all in
+	// colour, which it keeps at half the resolution.
+	var far [3]float32
+	for k := range mostIn {
+		t := (lab[3*k] + 16) / gl
+		far[0] = max(far[0], lab[3*k]+16-gl, gl-16-lab[3*k])
+		far[1] = max(far[1], lab[3*k+1]-ga*t, ga*t-lab[3*k+1])
+		far[2] = max(far[2], lab[3*k+2]-gb*t, gb*t-lab[3*k+2])
+	}
+	sl, sa, sb = sl+.12*far[0], sa+.16*far[1], sb+.16*far[2]
+	var in, out, dark, change [profileLen]float32
+	groundDensity := float32(math.Log(math.Pow(2*math.Pi, 1.5) * e.sd[0] * e.sd[1] * e.sd[2]))
+	for k := range profileLen {
+		lk := lab[3*k] + 16
+		t := lk / gl
+		dl, da, db := lk-gl, lab[3*k+1]-ga*t, lab[3*k+2]-gb*t
+		wide := float32(0)
+		if dl < 0 {
+			wide = -tints / otherSigmas * dl
+		}
+		out[k] = sq32(da/(sa+wide)) + sq32(db/(sb+wide))
+		if dl > 0 {
+			out[k] += sq32(dl / sl)
+		}
+		dark[k] = max(-dl-sl, 0) / gl
+		in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - groundDensity) / 2
+		if k > 0 {
+			in[k] += in[k-1]
+		}
+		if k > 0 && k+2 < profileLen {
+			change[k] = changeAt(lab, k)
+		}
+	}
+	for k := range profileLen {
+		if k < first || k > last {
+			cost[k] = 1e6
+			continue
+		}
+		c := in[k]
+		for j := k + 1; j < profileLen; j++ {
+			z := out[j]
+			if d := dark[j] - shadowAt[j-k]; d > 0 {
+				z += sq32(d * gl / sl)
+			}
+			if j > k+4 && change[j] > 1.5*e.change {
+				z += 2 * sq32(change[j]/e.change)
+			}
+			z /= 2
+			if dark[j] > .02 {
+				z += shadowCost
+			}
+			c += min(z, outsideMost)
+		}
+		c -= edgeGain * change[k] / (change[k] + edgeHalf + e.change)
+		cost[k] = c
+	}
+	if last < profileLen-1 && last >= 0 {
+		// Cut by the photo's border: that is the edge of what shows.
+		cost[last] -= 50
+	}
+}
+
+// shadowAt is how deep a contact shadow can be at so many working pixels from
+// the edge that casts it, as a share of L*+16.
+var shadowAt = func() (s [profileLen]float32) {
+	for i := range s {
+		s[i] = float32(.10 + (1-deepest-.10)*math.Exp(-float64(i)/5))
+	}
+	return s
+}()
+
+// sample reads the picture along the line across an outline, as CIELAB, and
+// tells which of its pixels lie inside the picture.
+func (e *edges) sample(p, normal point, lab []float32) (first, last int) {
+	w, h := e.p.W, e.p.H
+	limit := [2]float64{float64(w) - 1, float64(h) - 1}
+	first, last = 0, profileLen-1
+	for k := range profileLen {
+		d := float64(k - mostIn)
+		x, y := p[0]+d*normal[0]-.5, p[1]+d*normal[1]-.5
+		if k >= mostIn && last == profileLen-1 && (x < -.5 || y < -.5 || x > limit[0]+.5 || y > limit[1]+.5) {
+			last = k - 1
+		}
+		x, y = min(max(x, 0), limit[0]), min(max(y, 0), limit[1])
+		i, j := min(int(x), w-2), min(int(y), h-2)
+		if i < 0 || j < 0 { // a picture one pixel wide
+			i, j = max(i, 0), max(j, 0)
+			copy(lab[3*k:3*k+3], e.p.Pix[3*(j*w+i):])
+			continue
+		}
+		tx, ty := float32(x)-float32(i), float32(y)-float32(j)
+		top, low := e.p.Pix[3*(j*w+i):3*(j*w+i)+6], e.p.Pix[3*((j+1)*w+i):3*((j+1)*w+i)+6]
+		for c := range 3 {
+			u, v := top[c]+tx*(top[3+c]-top[c]), low[c]+tx*(low[3+c]-low[c])
+			lab[3*k+c] = e.scale * (u + ty*(v-u))
+		}
+	}
+	colorspace.LabRow(lab, lab)
+	return first, last
+}
+
+// cheapest is the closed path through n profiles whose cost, with that of its
+// bends, is least: by dynamic programming, once round to find where the path
+// passes the first profile, and once more from there.
+func cheapest(cost []float32, n int) []int {
+	at := cheapestFrom(cost, n, -1)
+	half := n / 2
+	cut := half * profileLen
+	turned := append(cost[cut:len(cost):len(cost)], cost[:cut]...)
+	turnedAt := cheapestFrom(turned, n, at[half])
+	for i, k := range turnedAt {
+		at[(i+half)%n] = k
+	}
+	return at
+}
+
+// cheapestFrom is the cheapest path that starts, and ends next to, position
+// start; anywhere when start is negative.
+func cheapestFrom(cost []float32, n, start int) []int {
+	const far = 1e9
+	var now, next [profileLen]float32
+	from := make([]int8, n*profileLen)
+	for k := range now {
+		now[k] = cost[k]
+		if start >= 0 && k != start {
+			now[k] += far
+		}
+	}
+	for i := 1; i < n; i++ {
+		for k := range next {
+			best, step := now[k], int8(0)
+			for s := 1; s <= bendMost; s++ {
+				bend := bendCost * float32(s*s)
+				if k-s >= 0 && now[k-s]+bend < best {
+					best, step = now[k-s]+bend, int8(-s)
+				}
+				if k+s < profileLen && now[k+s]+bend < best {
+					best, step = now[k+s]+bend, int8(s)
+				}
+			}
+			next[k] = best + cost[i*profileLen+k]
+			from[i*profileLen+k] = step
+		}
+		now = next
+	}
+	end := 0
+	for k := range now {
+		c := now[k]
+		b := now[end]
+		if start >= 0 {
+			c += bendCost * float32(sq(float64(k-start)))
+			b += bendCost * float32(sq(float64(end-start)))
+		}
+		if c < b {
+			end = k
+		}
+	}
+	at := make([]int, n)
+	for i := n - 1; i >= 0; i-- {
+		at[i] = end
+		if i > 0 {
+			end += int(from[i*profileLen+end])
+		}
+	}
+	return at
+}

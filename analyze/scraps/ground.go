@@ -1,0 +1,323 @@
+package scraps
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// ground is the plain surface that the pieces lie on.
+type ground struct {
+	field  field
+	member []bool     // by cell: looks like the ground, shadows left out
+	sd     [3]float64 // of its cells in L*, and in a* and b* beyond the light's scaling
+	share  float64    // of the photo
+	border float64    // share of the photo's outermost cells
+	sector float64    // share of the photo's parts in which it is seen
+	score  float64
+
+	w, h  int          // cells
+	local [][3]float32 // by cell: how the ground there differs from the field in L*, a*, b*
+}
+
+const (
+	maxSeeds   = 7
+	fitPlaces  = 1500
+	leastShare = .08 // of the photo, that a ground must have
+)
+
+// findGround looks for the plain surface that lies between and around the
+// pieces. given marks the cells that an earlier look at the light took for
+// ground; nil when there was none. It returns nil when nothing will do.
+func (c *cells) findGround(given []bool) *ground {
+	var seeds [][]bool
+	if given != nil {
+		seeds = append(seeds, given)
+	}
+	seeds = append(seeds, c.rim())
+	seeds = append(seeds, c.modes(2)...)
+	seeds = append(seeds, c.flat(maxSeeds)...)
+	var best *ground
+	for _, seed := range seeds {
+		g := c.grow(seed)
+		if g != nil && g.share >= leastShare && (best == nil || g.score > best.score) {
+			best = g
+		}
+	}
+	if best != nil {
+		best.follow(c)
+	}
+	return best
+}
+
+// Planks and stains are no part of the light, but the ground all the same:
+// the field is corrected by what is seen of it within some cells.
+const (
+	followReach = 2   // cells; three running means of this reach make a bell
+	followDoubt = .05 // weight of no difference, against that of all cells in reach
+)
+
+// follow sets local from the member cells that lie among others.
+func (g *ground) follow(c *cells) {
+	n := c.w * c.h
+	sums := make([][4]float32, n)
+	for y := 1; y < c.h-1; y++ {
+		for x := 1; x < c.w-1; x++ {
+			if i := y*c.w + x; g.member[i] {
+				l, a, b := g.off(c, i)
+				sums[i] = [4]float32{float32(l), float32(a), float32(b), 1}
+			}
+		}
+	}
+	for range 3 {
+		sums = runningMean(sums, c.w, c.h, followReach)
+	}
+	g.local = make([][3]float32, n)
+	for i, s := range sums {
+		for k := range 3 {
+			g.local[i][k] = s[k] / (s[3] + followDoubt)
+		}
+	}
+}
+
+// runningMean is the mean over squares of 2r+1 cells; beyond the border is 0.
+func runningMean(v [][4]float32, w, h, r int) [][4]float32 {
+	across, out := make([][4]float32, w*h), make([][4]float32, w*h)
+	line := func(src, dst [][4]float32, start, n, step int) {
+		var sum [4]float32
+		for i := -r; i < n; i++ {
+			if j := i + r; j < n {
+				for k, x := range src[start+j*step] {
+					sum[k] += x
+				}
+			}
+			if j := i - r - 1; j >= 0 {
+				for k, x := range src[start+j*step] {
+					sum[k] -= x
+				}
+			}
+			if i >= 0 {
+				for k, x := range sum {
+					dst[start+i*step][k] = x / float32(2*r+1)
+				}
+			}
+		}
+	}
+	for y := range h {
+		line(v, across, y*w, w, 1)
+	}
+	for x := range w {
+		line(across, out, x, h, w)
+	}
+	return out
+}
+
+// at is the ground's L*+16, a* and b* at a place, x and y 0..1 over the photo.
+func (g *ground) at(x, y float64) (l, a, b float32) {
+	fl, fa, fb := g.field.at(2*x-1, 2*y-1)
+	d := g.near(x, y)
+	l = max(float32(fl)+d[0], 1)
+	t := l / max(float32(fl), 1)
+	return l, float32(fa)*t + d[1], float32(fb)*t + d[2]
+}
+
+// near is local between the middles of the cells.
+func (g *ground) near(x, y float64) (d [3]float32) {
+	x, y = min(max(x*float64(g.w)-.5, 0), float64(g.w-1)), min(max(y*float64(g.h)-.5, 0), float64(g.h-1))
+	i, j := int(x), int(y)
+	i1, j1 := min(i+1, g.w-1), min(j+1, g.h-1)
+	tx, ty := float32(x)-float32(i), float32(y)-float32(j)
+	for k := range d {
+		p, q := g.local[j*g.w+i][k], g.local[j*g.w+i1][k]
+		r, s := g.local[j1*g.w+i][k], g.local[j1*g.w+i1][k]
+		top, low := p+tx*(q-p), r+tx*(s-r)
+		d[k] = top + ty*(low-top)
+	}
+	return d
+}
+
+// rim are the cells along the photo's border: mostly ground, if there is one.
+func (c *cells) rim() []bool {
+	seed := make([]bool, len(c.use))
+	for y := range c.h {
+		for x := range c.w {
+			i := y*c.w + x
+			seed[i] = c.use[i] && (x < 4 || y < 4 || x >= c.w-4 || y >= c.h-4)
+		}
+	}
+	return seed
+}
+
+// flat are the n largest segments.
+func (c *cells) flat(n int) (seeds [][]bool) {
+	label, size := c.segments()
+	order := make([]int, len(size))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(size[j], size[i]) })
+	for _, s := range order[:min(n, len(order))] {
+		if float64(size[s]) < .01*float64(len(label)) {
+			break
+		}
+		seed := make([]bool, len(label))
+		for i, l := range label {
+			seed[i] = int(l) == s
+		}
+		seeds = append(seeds, seed)
+	}
+	return seeds
+}
+
+// modes are the cells of the n commonest colours, in steps of 8 L* and 5 a*
+// and b*, each with the steps next to it.
+func (c *cells) modes(n int) (seeds [][]bool) {
+	const nl, nc = 16, 44
+	bin := func(i int) (l, a, b int) {
+		return min(max(int(c.l[i]/8)+1, 1), nl-2), min(max(int((c.a[i]+105)/5), 1), nc-2), min(max(int((c.b[i]+105)/5), 1), nc-2)
+	}
+	count := make([]int, nl*nc*nc)
+	for i, use := range c.use {
+		if use {
+			l, a, b := bin(i)
+			count[(l*nc+a)*nc+b]++
+		}
+	}
+	for range n {
+		best, most := 0, 0
+		for k, m := range count {
+			if m > most {
+				best, most = k, m
+			}
+		}
+		bl, ba, bb := best/nc/nc, best/nc%nc, best%nc
+		seed := make([]bool, len(c.use))
+		for i, use := range c.use {
+			if !use {
+				continue
+			}
+			l, a, b := bin(i)
+			if max(l-bl, bl-l, a-ba, ba-a, b-bb, bb-b) <= 1 {
+				seed[i] = true
+				count[(l*nc+a)*nc+b] = 0
+			}
+		}
+		seeds = append(seeds, seed)
+	}
+	return seeds
+}
+
+// uv is the place of a cell, -1..1 over the photo.
+func (c *cells) uv(x, y int) (u, v float64) {
+	return 2*(float64(x)+.5)/float64(c.w) - 1, 2*(float64(y)+.5)/float64(c.h) - 1
+}
+
+// places are the member cells, thinned out evenly to about fitPlaces.
+func (c *cells) places(member []bool) []place {
+	n := 0
+	for _, m := range member {
+		if m {
+			n++
+		}
+	}
+	step := max(1, int(math.Sqrt(float64(n)/fitPlaces)))
+	var out []place
+	for y := 0; y < c.h; y += step {
+		for x := y / step % step; x < c.w; x += step {
+			if i := y*c.w + x; member[i] {
+				u, v := c.uv(x, y)
+				out = append(out, place{u, v, float64(c.l[i]) + 16, float64(c.a[i]), float64(c.b[i])})
+			}
+		}
+	}
+	return out
+}
+
+// How far a cell may stand off the field, in L* and in a* and b*, and still
+// be the ground: several standard deviations, within what a plain ground may
+// have (planks of wood differ a lot).
+const (
+	cellSigmas = 4
+	leastOff   = 1.2
+	mostOff    = 14
+)
+
+// grow fits the field to a seed and takes in every cell that it explains.
+func (c *cells) grow(seed []bool) *ground {
+	g := &ground{member: slices.Clone(seed), w: c.w, h: c.h}
+	for range 3 {
+		f, sd, ok := fitField(c.places(g.member))
+		if !ok {
+			return nil
+		}
+		g.field, g.sd = f, sd
+		g.gather(c)
+	}
+	g.judge(c)
+	return g
+}
+
+// off is how cell i differs from the ground in its light: in L*, and in a*
+// and b* beyond what the light's scaling explains.
+func (g *ground) off(c *cells, i int) (l, a, b float64) {
+	u, v := c.uv(i%c.w, i/c.w)
+	gl, ga, gb := g.field.at(u, v)
+	cl := float64(c.l[i]) + 16
+	t := cl / max(gl, 1)
+	return cl - gl, float64(c.a[i]) - ga*t, float64(c.b[i]) - gb*t
+}
+
+func (g *ground) tolerance() (t [3]float64) {
+	for k := range t {
+		t[k] = min(max(cellSigmas*g.sd[k], leastOff), mostOff)
+	}
+	return t
+}
+
+func (g *ground) gather(c *cells) {
+	t := g.tolerance()
+	bands(c.h, func(y0, y1 int) {
+		for i := y0 * c.w; i < y1*c.w; i++ {
+			g.member[i] = false
+			if c.use[i] {
+				l, a, b := g.off(c, i)
+				g.member[i] = math.Abs(l) < t[0] && math.Abs(a) < t[1] && math.Abs(b) < t[2]
+			}
+		}
+	})
+}
+
+// judge tells how much like a ground g is: it lies in all parts of the photo,
+// along its border, and covers much of it.
+func (g *ground) judge(c *cells) {
+	const nx, ny = 8, 6
+	var seen, all [nx * ny]float64
+	n, edge, edges := 0.0, 0.0, 0.0
+	for y := range c.h {
+		for x := range c.w {
+			i := y*c.w + x
+			k := y*ny/c.h*nx + x*nx/c.w
+			border := x < 2 || y < 2 || x >= c.w-2 || y >= c.h-2
+			all[k]++
+			if border {
+				edges++
+			}
+			if !g.member[i] {
+				continue
+			}
+			n++
+			seen[k]++
+			if border {
+				edge++
+			}
+		}
+	}
+	g.share = n / float64(len(g.member))
+	g.border = edge / edges
+	for k := range seen {
+		if seen[k] > .06*all[k] {
+			g.sector += 1. / (nx * ny)
+		}
+	}
+	g.score = g.sector + .8*g.border + .6*g.share
+}

@@ -1,0 +1,163 @@
+package scraps
+
+// mask is a set of pixels of a w x h picture.
+type mask struct {
+	w, h int
+	in   []bool
+}
+
+func newMask(w, h int) *mask { return &mask{w, h, make([]bool, w*h)} }
+
+// shrunk is m without the pixels that have one outside m within r pixels
+// across or down (a square of 2r+1). Beyond the picture's border counts as
+// inside, so that what the border cuts is not eaten from there.
+func (m *mask) shrunk(r int) *mask { return m.turned(r, false) }
+
+// grown is m with all pixels within r across or down of it.
+func (m *mask) grown(r int) *mask { return m.turned(r, true) }
+
+// opened is m without what a square of 2r+1 does not fit into.
+func (m *mask) opened(r int) *mask { return m.shrunk(r).grown(r) }
+
+// turned sets every pixel within r of one whose value is to, to it; all else
+// keeps its value.
+func (m *mask) turned(r int, to bool) *mask {
+	across, out := newMask(m.w, m.h), newMask(m.w, m.h)
+	bands(m.h, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			src, dst := m.in[y*m.w:(y+1)*m.w], across.in[y*m.w:(y+1)*m.w]
+			copy(dst, src)
+			until := -1
+			for x, v := range src {
+				if v == to {
+					for k := max(x-r, until+1); k <= min(x+r, m.w-1); k++ {
+						dst[k] = to
+					}
+					until = x + r
+				}
+			}
+		}
+	})
+	bands(m.h, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			dst := out.in[y*m.w : (y+1)*m.w]
+			copy(dst, across.in[y*m.w:(y+1)*m.w])
+			for j := max(y-r, 0); j <= min(y+r, m.h-1); j++ {
+				if j == y {
+					continue
+				}
+				for x, v := range across.in[j*m.w : (j+1)*m.w] {
+					if v == to {
+						dst[x] = to
+					}
+				}
+			}
+		}
+	})
+	return out
+}
+
+// part is a connected set of pixels (8 neighbours), in reading order of its
+// first pixel, with its pixels by number.
+type part struct {
+	px             []int32
+	x0, y0, x1, y1 int // bounds, x1 and y1 just beyond
+}
+
+// parts are the connected parts of m of at least least pixels, and for each
+// pixel 1 + the number of its part, 0 for none.
+func (m *mask) parts(least int) (ps []part, label []int32) {
+	label = make([]int32, m.w*m.h)
+	var stack []int32
+	for i, in := range m.in {
+		if !in || label[i] != 0 {
+			continue
+		}
+		p := part{x0: m.w, y0: m.h}
+		n := int32(len(ps) + 1)
+		label[i] = n
+		stack = append(stack[:0], int32(i))
+		for len(stack) > 0 {
+			j := stack[len(stack)-1]
+			stack = stack[:len(stack)-1]
+			p.px = append(p.px, j)
+			x, y := int(j)%m.w, int(j)/m.w
+			p.x0, p.x1 = min(p.x0, x), max(p.x1, x+1)
+			p.y0, p.y1 = min(p.y0, y), max(p.y1, y+1)
+			for yy := max(y-1, 0); yy <= min(y+1, m.h-1); yy++ {
+				for xx := max(x-1, 0); xx <= min(x+1, m.w-1); xx++ {
+					if k := yy*m.w + xx; m.in[k] && label[k] == 0 {
+						label[k] = n
+						stack = append(stack, int32(k))
+					}
+				}
+			}
+		}
+		if len(p.px) < least {
+			for _, j := range p.px {
+				label[j] = -1
+			}
+			continue
+		}
+		ps = append(ps, p)
+	}
+	for i, l := range label {
+		if l < 0 {
+			label[i] = 0
+		}
+	}
+	return ps, label
+}
+
+// fill is the part with its holes filled, as a mask of its bounds grown by
+// pad, and where that mask begins.
+func (p *part) fill(w, pad int) (m *mask, x0, y0 int) {
+	x0, y0 = p.x0-pad, p.y0-pad
+	m = newMask(p.x1-p.x0+2*pad, p.y1-p.y0+2*pad)
+	for _, i := range p.px {
+		m.in[(int(i)/w-y0)*m.w+int(i)%w-x0] = true
+	}
+	m.fillHoles()
+	return m, x0, y0
+}
+
+// fillHoles sets all pixels that cannot be reached from m's border by steps
+// across or down over pixels outside m.
+func (m *mask) fillHoles() {
+	outside := make([]bool, len(m.in))
+	var stack []int
+	push := func(x, y int) {
+		if i := y*m.w + x; !m.in[i] && !outside[i] {
+			outside[i] = true
+			stack = append(stack, i)
+		}
+	}
+	for x := range m.w {
+		push(x, 0)
+		push(x, m.h-1)
+	}
+	for y := range m.h {
+		push(0, y)
+		push(m.w-1, y)
+	}
+	for len(stack) > 0 {
+		i := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		x, y := i%m.w, i/m.w
+		if x > 0 {
+			push(x-1, y)
+		}
+		if y > 0 {
+			push(x, y-1)
+		}
+		if x+1 < m.w {
+			push(x+1, y)
+		}
+		if y+1 < m.h {
+			push(x, y+1)
+		}
+	}
+	for i, o := range outside {
+		m.in[i] = !o
+	}
+}
