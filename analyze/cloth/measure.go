@@ -198,14 +198,15 @@ func (p piece) clipping() clipping {
 }
 
 // doubt is what clipping adds to half of the 95 % interval, in L*, for a
-// piece of luminance y. Burnt-out cloth may send a quarter more light than
-// the scale could hold; crushed cloth lies anywhere below the first few codes.
+// piece of luminance y. Burnt-out cloth may send a quarter more light than the
+// scale could hold; what a phone's curve crushes to black may have sent half a
+// percent of white's light (common practice, no source).
 func (c clipping) doubt(y float64) float64 {
 	if c.glare != nil {
 		return 0.5
 	}
 	up := colorspace.Lightness(y*(1+.25*c.bright)) - colorspace.Lightness(y)
-	const firstCodes = 4.0 / 255 / 12.92 // linear light of code 4 of 255
-	down := colorspace.Lightness(y+c.dark*firstCodes) - colorspace.Lightness(y)
+	const crushed = 0.005
+	down := colorspace.Lightness(y+c.dark*crushed) - colorspace.Lightness(y)
 	return up + down
 }
