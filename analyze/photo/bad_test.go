@@ -180,6 +180,15 @@ func TestNoPicture(t *testing.T) {
 		{tag: tagWidth, typ: 3, values: []uint32{8}}, {tag: tagLength, typ: 3, values: []uint32{8}}, {tag: tagDNGVersion, typ: 1, values: []uint32{1, 4, 0, 0}},
 	}}, nil)
 	require.Equal(t, "this is a camera's raw file, which is not read", reasonOf(t, raw))
+	planes := tiffBytes(binary.LittleEndian, [][]tiffField{{
+		{tag: tagWidth, typ: 3, values: []uint32{8}}, {tag: tagLength, typ: 3, values: []uint32{8}}, {tag: tagPlanar, typ: 3, values: []uint32{2}},
+	}}, nil)
+	require.Equal(t, "this is a rare kind of TIFF (colours one after the other), which is not read", reasonOf(t, planes))
+	inks := tiffBytes(binary.LittleEndian, [][]tiffField{{
+		{tag: tagWidth, typ: 3, values: []uint32{8}}, {tag: tagLength, typ: 3, values: []uint32{8}}, {tag: tagBits, typ: 3, values: []uint32{8, 8, 8, 8}},
+		{tag: 262, typ: 3, values: []uint32{5}}, {tag: tagSamples, typ: 3, values: []uint32{4}},
+	}}, nil)
+	require.Equal(t, "this is a rare kind of TIFF (color model), which is not read", reasonOf(t, inks))
 }
 
 // TestManyScans: a progressive JPEG with thousands of scans is not begun.

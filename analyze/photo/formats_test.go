@@ -99,6 +99,19 @@ func TestVideoRange(t *testing.T) {
 	require.InDelta(t, 0, red[2], .003)
 }
 
+// TestDirectCoding: matrix 0 of H.273 stores green, blue and red as they are.
+func TestDirectCoding(t *testing.T) {
+	m := image.NewYCbCr(image.Rect(0, 0, 1, 1), image.YCbCrSubsampleRatio444)
+	m.Y[0], m.Cb[0], m.Cr[0] = 150, 80, 70
+	c, ok := codingFor(0, true)
+	require.True(t, ok)
+	p, err := reduce(m, &header{width: 1, height: 1, coding: c}, srgbSpace(), 1)
+	require.NoError(t, err)
+	requireLab(t, linearOf(color.NRGBA{70, 150, 80, 255}).Lab(), p.At(0, 0), 1e-3)
+	_, ok = codingFor(99, true)
+	require.False(t, ok)
+}
+
 // TestGrey: a grey file is grey to the last digit.
 func TestGrey(t *testing.T) {
 	m := image.NewGray(image.Rect(0, 0, 128, 96))
@@ -228,6 +241,9 @@ func TestAnimated(t *testing.T) {
 	require.Equal(t, colorspace.Linear{1, 1, 1}, p.Picture.At(5, 5))
 	requireLab(t, linearOf(quarters[0]).Lab(), p.Picture.At(20+40, 10+30), 2)
 	requireLab(t, linearOf(quarters[3]).Lab(), p.Picture.At(20+120, 10+90), 2)
+	require.Equal(t, colorspace.Linear{1, 1, 1}, p.Picture.At(19, 20))
+	require.Equal(t, colorspace.Linear{1, 1, 1}, p.Picture.At(30, 9))
+	requireLab(t, linearOf(quarters[0]).Lab(), p.Picture.At(20, 10), 2)
 
 	p = decodeBytes(t, pngWith(pngBytes(t, quartered(64, 48)), "acTL", make([]byte, 8)))
 	require.Equal(t, []string{firstFrame}, p.Notes)

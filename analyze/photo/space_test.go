@@ -245,7 +245,7 @@ func TestTableProfile(t *testing.T) {
 	}
 }
 
-// inkTable is a made-up press.
+// inkTable is a made-up press, on paper of a white of its own.
 func inkTable() []byte {
 	var corners [][3]float64
 	for i := range 16 {
@@ -255,7 +255,7 @@ func inkTable() []byte {
 			max(0, 100-float64(45*c+50*m+10*y+85*k)), float64(-37*c+75*m-5*y) * float64(1-k), float64(-50*c-3*m+93*y) * float64(1-k)})
 	}
 	return profileBytes("CMYK", "Lab ", []string{"desc", "wtpt", "A2B1"}, map[string][]byte{
-		"desc": nameTag("Four inks"), "wtpt": xyzTag([3]float64{.9642, 1, .8249}), "A2B1": lutTag(4, corners),
+		"desc": nameTag("Four inks"), "wtpt": xyzTag([3]float64{.85, .88, .70}), "A2B1": lutTag(4, corners),
 	})
 }
 
