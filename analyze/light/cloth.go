@@ -13,8 +13,8 @@ import "math"
 
 const (
 	inks        = 8  // at most; cloth with more colours shares them
-	inkRounds   = 25 // of expectation and maximisation
-	clothSample = 4000
+	inkRounds   = 18 // of expectation and maximisation
+	clothSample = 2000
 )
 
 // ink is one class of the mixture: mean and variance of ln Y without the
@@ -33,6 +33,10 @@ func feature(s *sample, f *field) [3]float64 {
 	return [3]float64{s.v[0] - f.lnY(&s.at), s.v[1], s.v[3]}
 }
 
+// Only the brightness of the light is fitted: where inks mix in a cell, its
+// colour follows the mixture, and that must not pass for a light that changes
+// colour.
+
 // fitCloth fits the light over samples of one cloth. It returns nil when
 // there are too few.
 func fitCloth(samples []sample, across int) *field {
@@ -43,7 +47,7 @@ func fitCloth(samples []sample, across int) *field {
 	for i := range samples {
 		samples[i].w, samples[i].group = 1, 0
 	}
-	f := &field{}
+	f := &field{grey: true}
 	mean := 0.0
 	for i := range samples {
 		mean += samples[i].v[0] / float64(len(samples))
@@ -69,15 +73,23 @@ func fitCloth(samples []sample, across int) *field {
 		for k := range classes {
 			f.groups[k].level = [4]float64{classes[k].mean[0], classes[k].mean[1], classes[k].green, classes[k].mean[2]}
 		}
-		f.vari = f.noise(pairs, across)
+		if round%3 == 0 {
+			f.vari = f.noise(pairs, across)
+		}
+		before := f.coef[0]
 		if !f.solve(pairs, len(classes)) {
 			return nil
 		}
-		// Where inks mix in a cell, its colour follows the mixture; that must
-		// not pass for a light that changes colour.
-		f.coef[1], f.coef[2], f.coef[3] = vector{}, vector{}, vector{}
 		f.reink(pairs, classes)
+		moved := field{}
+		for j := range terms {
+			moved.coef[0][j] = f.coef[0][j] - before[j]
+		}
+		if widen == 1 && moved.rms() < evenEnough/5 {
+			break
+		}
 	}
+	f.vari = f.noise(pairs, across)
 	return f
 }
 

@@ -50,7 +50,7 @@ func (e *Even) even(opt Options, hint Hint) {
 	s := parts.spread(half, c)
 	var g *ground
 	if hint != OneCloth || opt.Mode == Sheet {
-		g = findGround(c, s, hint)
+		g = findGround(c, half, parts, hint)
 	}
 	if hint == OneCloth {
 		e.usePaper(c, s, nil, hint)
@@ -262,10 +262,10 @@ func (g *ground) mask(c *cells, even *photo.Picture, light colorspace.Linear) ([
 	mask := make([]uint8, even.W*even.H)
 	y0 := float32(light.Y())
 	inv := [3]float32{float32(1 / light[0]), float32(1 / light[1]), float32(1 / light[2])}
-	// Spread by the median deviation over every 7th row's pixels.
+	// Spread by the median deviation over a part of the pixels.
 	var dev []float32
-	for y := 3; y < even.H; y += 7 {
-		for x := 3; x < even.W; x += 7 {
+	for y := 3; y < even.H; y += 11 {
+		for x := 3; x < even.W; x += 13 {
 			if g.member[y/c.k*c.w+x/c.k] {
 				i := 3 * (y*even.W + x)
 				dev = append(dev, abs32(yOf(even.Pix[i], even.Pix[i+1], even.Pix[i+2])/y0-1))

@@ -185,6 +185,8 @@ type field struct {
 	// surface tell can be added up.
 	told matrix
 	rhs  vector
+	// grey: only luminance is fitted.
+	grey bool
 }
 
 // group is one surface: its own light where the field is 0, and where it was
@@ -220,6 +222,14 @@ func (f *field) rms() float64 {
 	return math.Sqrt(s)
 }
 
+// channels are those that are fitted: ln Y, or all four.
+func (f *field) channels() int {
+	if f.grey {
+		return 1
+	}
+	return 4
+}
+
 // solve is the Bayesian least-squares fit to weighted samples: each group has
 // a level of its own with no prior, the field has the lamp's.
 func (f *field) solve(samples []sample, groups int) bool {
@@ -244,7 +254,7 @@ func (f *field) solve(samples []sample, groups int) bool {
 			for k := 0; k <= j; k++ {
 				a[j][k] += wb * s.at[k]
 			}
-			for c := range 4 {
+			for c := range f.channels() {
 				rhs[c][j] += wb * s.v[c]
 			}
 		}
@@ -266,7 +276,7 @@ func (f *field) solve(samples []sample, groups int) bool {
 			}
 		}
 	}
-	for c := range 4 {
+	for c := range f.channels() {
 		by := priorByDegree
 		if c > 0 {
 			by = priorColour
@@ -354,7 +364,7 @@ func fitField(samples []sample, groups, across int) *field {
 		return nil
 	}
 	rest := make([]float64, len(samples))
-	for range 8 {
+	for range 6 {
 		for i := range samples {
 			rest[i] = f.residual(&samples[i])
 		}
@@ -445,7 +455,7 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 			for id >= len(sums) { // a photo higher than wide
 				sums = append(sums, make([][4]float64, len(sums))...)
 			}
-			for k := range v {
+			for k := range f.channels() {
 				sums[id][k] += s.w * f.rest(k, s)
 			}
 			total += s.w
@@ -489,7 +499,7 @@ func (f *field) scatter(samples []sample, groups int) (v [4]float64) {
 			g.b[j] += s.w * s.at[j]
 			g.sq += s.w * s.at[j] * s.at[j]
 		}
-		for k := range v {
+		for k := range f.channels() {
 			r := f.rest(k, s)
 			g.rest[k] += s.w * r
 			for j := range slopes {

@@ -26,20 +26,21 @@ type ground struct {
 // Limits of what may be a ground.
 const (
 	maxCandidates = 6
-	coarseSamples = 1200 // for choosing among candidates
-	fineSamples   = 8000 // for the field that is used
+	coarseSamples = 700  // for choosing among candidates
+	fineSamples   = 6000 // for the field that is used
 	leastArea     = .04  // share of the photo: a margin of 2 % round a top has 8 %
 )
 
 // findGround looks for the one plain surface that the cloth lies on, hangs on
-// or is framed by. It returns nil when there is none that it would trust.
-func findGround(c *cells, s segments, hint Hint) *ground {
-	n := c.w * c.h
-	total := make([]float64, len(s.size))
-	edge := make([]float64, len(s.size))
+// or is framed by: among the flat parts of the halved picture first, then in
+// full. It returns nil when there is none that it would trust.
+func findGround(c, half *cells, parts segments, hint Hint) *ground {
+	n := half.w * half.h
+	total := make([]float64, len(parts.size))
+	edge := make([]float64, len(parts.size))
 	edges := 0.0
-	for i, l := range s.label {
-		b := c.onBorder(i)
+	for i, l := range parts.label {
+		b := half.onBorder(i)
 		if b {
 			edges++
 		}
@@ -52,44 +53,35 @@ func findGround(c *cells, s segments, hint Hint) *ground {
 	}
 	first := func(l int) float64 { return total[l]/float64(n) + edge[l]/edges }
 	var order []int
-	for l := range s.size {
+	for l := range parts.size {
 		if total[l] > leastArea/4*float64(n) {
 			order = append(order, l)
 		}
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
+	slices.SortFunc(order, func(a, b int) int {
 		return cmp.Or(cmp.Compare(first(b), first(a)), a-b)
 	})
 	var best *ground
 	taken := make([]bool, n)
-	for k, l := range order {
-		if k == maxCandidates {
-			break
-		}
-		// A segment that an earlier ground has swallowed is the same ground.
-		inside := 0
-		for i, m := range s.label {
-			if int(m) == l && taken[i] {
-				inside++
-			}
-		}
-		if 2*inside > int(s.size[l]) {
+	for _, l := range order[:min(len(order), maxCandidates)] {
+		// A part that an earlier ground has swallowed is the same ground.
+		if overlap(parts, l, taken) {
 			continue
 		}
-		g := c.grow(s, l)
+		g := half.grow(parts, l)
 		if g == nil {
 			continue
 		}
 		for i, m := range g.member {
 			taken[i] = taken[i] || m
 		}
-		g.judge(c, hint)
+		g.judge(half, hint)
 		if g.score > 0 && (best == nil || g.score > best.score) {
 			best = g
 		}
 	}
-	if best != nil {
-		best.refine(c)
+	if best == nil || !best.refine(c, half) {
+		return nil
 	}
 	return best
 }
@@ -143,7 +135,7 @@ func (c *cells) grow(s segments, label int) *ground {
 	for i, l := range s.label {
 		g.member[i] = int(l) == label
 	}
-	for range 3 {
+	for range 2 {
 		if !g.fit(c, coarseSamples, func(i int) bool { return g.member[i] }) {
 			return nil
 		}
@@ -202,13 +194,18 @@ func (g *ground) gather(c *cells) {
 	})
 }
 
-// refine fits the final field, away from the edges of things, where their
-// shadows lie.
-func (g *ground) refine(c *cells) {
-	inner := make([]bool, len(g.member))
+// refine goes from the halved picture to the full one and fits the final
+// field, away from the edges of things, where their shadows lie.
+func (g *ground) refine(c, half *cells) bool {
+	coarse := g.member
+	if !g.fit(c, fineSamples/2, func(i int) bool { return coarse[i/c.w/2*half.w+i%c.w/2] }) {
+		return false
+	}
+	g.member = make([]bool, c.w*c.h)
+	g.gather(c)
+	inner := c.eroded(g.member)
 	n, m := 0, 0
 	for i := range inner {
-		inner[i] = g.member[i] && c.surrounded(i, g.member)
 		if g.member[i] {
 			n++
 		}
@@ -219,9 +216,11 @@ func (g *ground) refine(c *cells) {
 	if 3*m < n {
 		copy(inner, g.member)
 	}
-	if g.fit(c, fineSamples, func(i int) bool { return inner[i] }) {
-		g.gather(c)
+	if !g.fit(c, fineSamples, func(i int) bool { return inner[i] }) {
+		return false
 	}
+	g.gather(c)
+	return true
 }
 
 // surrounded: all neighbours of cell i that lie in the photo are in.

@@ -52,7 +52,9 @@ func (c *cells) divide(scale float32) segments {
 			}
 		}
 	}
-	slices.SortStableFunc(edges, func(p, q edge) int { return cmp.Compare(p.step, q.step) })
+	slices.SortFunc(edges, func(p, q edge) int {
+		return cmp.Or(cmp.Compare(p.step, q.step), cmp.Compare(p.a, q.a), cmp.Compare(p.b, q.b))
+	})
 	parent, size, inner := make([]int32, n), make([]int32, n), make([]float32, n)
 	for i := range parent {
 		parent[i], size[i] = int32(i), 1
