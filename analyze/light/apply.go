@@ -149,14 +149,18 @@ func (t *correction) keepMean(c *cells) {
 	}
 }
 
-// luminances are the cells' luminances after the correction.
-func (t *correction) luminances() []float32 {
+// lights are the cells' light after the correction.
+func (t *correction) lights() [][3]float32 {
 	c := t.cells
 	geo := c.geometry()
-	out := make([]float32, len(c.light))
-	for i, l := range c.light {
-		g := t.at(c.at(i, geo))
-		out[i] = yOf(l[0]*float32(g[0]), l[1]*float32(g[1]), l[2]*float32(g[2]))
-	}
+	out := make([][3]float32, len(c.light))
+	bands(c.h, func(y0, y1 int) {
+		for i := y0 * c.w; i < y1*c.w; i++ {
+			g := t.at(c.at(i, geo))
+			for k := range 3 {
+				out[i][k] = c.light[i][k] * float32(g[k])
+			}
+		}
+	})
 	return out
 }

@@ -163,7 +163,7 @@ const evenEnough = .003
 // finish takes the field and what the pin tells out of the photo.
 func (e *Even) finish(c *cells, t correction) {
 	t.gain = [3]float64{1, 1, 1}
-	e.left = left{field: t.field, level: unknownLevel, castSigma: unknownCast}
+	e.left = left{field: t.field, level: unknownLevel, cast: 1}
 	if t.field != nil {
 		e.Record.Unevenness = t.field.unevenness()
 		if t.field.rms() < evenEnough && t.shade == nil {
@@ -181,9 +181,9 @@ func (e *Even) finish(c *cells, t correction) {
 				t.gain[k] *= math.Exp(t.field.channel(k+1, &p.at))
 			}
 		}
-		e.left.castSigma = 0
+		e.left.cast = 0
 		if g := e.ground; g != nil && p.rho == 0 {
-			e.left.castSigma = min(unknownCast, 2*unknownCast*(1-g.sure))
+			e.left.cast = min(1, 2*(1-g.sure))
 		}
 	}
 	if p := e.pin; p != nil && p.rho > 0 {
@@ -202,6 +202,7 @@ func (e *Even) finish(c *cells, t correction) {
 	if t.field == nil && e.pin == nil && e.ground == nil {
 		e.note("Nothing in the photo tells how light it really is, so it was left as the camera gave it.")
 		e.advise(adviceSheet)
+		e.left.cells, e.left.light = c, c.light
 		return
 	}
 	e.Picture = t.apply(e.Photo.Picture)
@@ -209,10 +210,10 @@ func (e *Even) finish(c *cells, t correction) {
 		e.Ground = e.ground.result(c, &t, e.Picture)
 	}
 	e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
-	if e.spots != nil && (e.spots.shade != nil || e.spots.gloss != nil) {
-		e.left.spots, e.left.cells = e.spots, c
-		e.left.evenY, e.left.groundY = t.luminances(), e.Ground.Light.Y()
+	if e.left.spots = e.spots; e.Ground != nil {
+		e.left.groundY = e.Ground.Light.Y()
 	}
+	e.left.cells, e.left.light = c, t.lights()
 }
 
 // segmentScale is the allowance of divide for small parts: ten cells may

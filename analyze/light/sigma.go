@@ -3,6 +3,8 @@ package light
 import (
 	"image"
 	"math"
+
+	"greige/colorspace"
 )
 
 // unknownLevel is the standard uncertainty of the luminance, as a share, of a
@@ -27,20 +29,20 @@ type left struct {
 	// between is the relative standard uncertainty of this photo's exposure
 	// against that of the photos it is compared with.
 	between float64
-	// castSigma is the same for what a colour of the light that is not known
-	// does to coloured cloth.
-	castSigma float64
-	// spots are the shadows and shines that were found, on cells, and evenY
-	// the cells' luminances after the correction.
-	spots *spots
+	// cast is how much of leftCast the light may still have, 0 where its
+	// colour is known, 1 where nothing tells it.
+	cast float64
+	// light is the cells' light after the correction, and spots the shadows
+	// and shines that were found.
 	cells *cells
-	evenY []float32
+	light [][3]float32
+	spots *spots
 	// groundY is the ground's luminance after the correction.
 	groundY float64
 }
 
 func (e *Even) unknown() {
-	e.left = left{level: unknownLevel, castSigma: unknownCast}
+	e.left = left{level: unknownLevel, cast: 1}
 	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
 }
 
@@ -63,10 +65,32 @@ const misfit = .05
 // practice, no source).
 const relief = .012
 
-// unknownCast is what the colour of a light that nothing tells does to the
-// luminance of coloured cloth: a camera leaves a quarter or so of a bulb's
-// cast in, which makes reds lighter and blues darker by a twentieth.
-const unknownCast = .05
+// leftCast is a light that a camera has not quite balanced, as ln R, G, B
+// against a balanced one, luminance 1: daylight of 5000 K, a quarter to a
+// half of a bulb's colour. One standard deviation of what may be left where
+// nothing tells the colour of the light (common practice, no source).
+var leftCast = func() (d [3]float64) {
+	c := colorspace.XYZOf(colorspace.DaylightChromaticity(5000)).Linear()
+	for k := range d {
+		d[k] = math.Log(c[k])
+	}
+	return d
+}()
+
+// castEffect is what leftCast does to the luminance of a cloth of this
+// colour, as a share: nothing to greys, a tenth or so to reds and blues.
+func castEffect(c colorspace.Linear) float64 {
+	y := c.Y()
+	if !(y > 0) {
+		return 0
+	}
+	w := colorspace.LuminanceWeights()
+	s := 0.0
+	for k := range 3 {
+		s += (w[k]*max(c[k], 0)/y - w[k]) * leftCast[k]
+	}
+	return math.Abs(s)
+}
 
 func (l *left) cov() *matrix {
 	if l.field == nil {
@@ -121,20 +145,26 @@ const (
 	shineShare            = .6
 )
 
-// near is the relative standard uncertainty that shadows and shines leave on
-// a piece with these bounds in working pixels.
+// near is the relative standard uncertainty that shadows, shines and the
+// colour of the light leave on a piece with these bounds in working pixels.
 func (l *left) near(r image.Rectangle) float64 {
-	if l.spots == nil {
+	c := l.cells
+	if c == nil {
 		return 0
 	}
-	c := l.cells
 	box := image.Rect(r.Min.X/c.k, r.Min.Y/c.k, (r.Max.X-1)/c.k+1, (r.Max.Y-1)/c.k+1).Intersect(image.Rect(0, 0, c.w, c.h))
-	var shade, shine, y, n float64
+	var shade, shine, n float64
+	var mean colorspace.Linear
 	for v := box.Min.Y; v < box.Max.Y; v++ {
 		for u := box.Min.X; u < box.Max.X; u++ {
 			i := v*c.w + u
 			n++
-			y += float64(l.evenY[i])
+			for k := range 3 {
+				mean[k] += float64(l.light[i][k])
+			}
+			if l.spots == nil {
+				continue
+			}
 			if s := l.spots.shade; s != nil {
 				k := shadeDrawn
 				if l.spots.known[i] {
@@ -151,9 +181,9 @@ func (l *left) near(r image.Rectangle) float64 {
 		return 0
 	}
 	if shine > 0 {
-		shine *= shineShare * l.groundY / max(y, .01*n)
+		shine *= shineShare * l.groundY / max(mean.Y(), .01*n)
 	}
-	return math.Hypot(shade/n, shine)
+	return math.Hypot(math.Hypot(shade/n, shine), l.cast*castEffect(mean))
 }
 
 func (e *Even) geometry() geometry {
@@ -166,7 +196,7 @@ func (l *left) at(b vector) (common, apart float64) {
 	for i := range d {
 		d[i] = b[i] - l.anchor[i]
 	}
-	extra := l.extra() + l.between*l.between + relief*relief + l.castSigma*l.castSigma
+	extra := l.extra() + l.between*l.between + relief*relief
 	total := l.level*l.level + cov.quad(d) + extra
 	a := min(cov.quad(b)+extra, total)
 	return math.Sqrt(total - a), math.Sqrt(a)

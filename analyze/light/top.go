@@ -78,7 +78,7 @@ func (e *Even) LevelTop(outlines [][][2]float64) bool {
 	} else {
 		e.method("slope of the cloth")
 	}
-	t := correction{field: best}
+	t := correction{field: best, cells: c}
 	if e.ground != nil {
 		t.field.coef[1], t.field.coef[2], t.field.coef[3] = e.ground.field.coef[1], e.ground.field.coef[2], e.ground.field.coef[3]
 	} else {
