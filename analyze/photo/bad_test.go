@@ -236,6 +236,10 @@ func TestBombs(t *testing.T) {
 	w := fixture(t, "lossy.webp")
 	binary.LittleEndian.PutUint32(w[16:], 1<<31-20)
 	require.Equal(t, "the picture is cut short", reasonOf(t, w))
+	// One whose picture has no width: its alpha was once unpacked for 2^24.
+	w = fixture(t, "alpha.webp")
+	copy(w[bytes.Index(w, []byte{0x9d, 0x01, 0x2a})+3:], []byte{0, 0})
+	require.Equal(t, "the picture has no size", reasonOf(t, w))
 	// HEIC: places without bytes by the million, boxes in boxes without end,
 	// tiles without number.
 	iloc := append([]byte{1, 0, 0, 0, 0, 0, 0xff, 0xff}, bytes.Repeat([]byte{0, 1, 0, 0, 0, 0, 0xff, 0xff}, 60000)...)

@@ -174,6 +174,9 @@ func webpStill(in *input, chunks []chunk) (*webpFrame, error) {
 			default:
 				return nil, errDamaged()
 			}
+			if f.width == 0 || f.height == 0 {
+				return nil, errSizeless()
+			}
 			return f, nil
 		}
 	}
