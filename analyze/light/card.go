@@ -192,12 +192,12 @@ func (e *Even) card(c *cells, opt Options) *pin {
 	m := measureCard(e.Photo.Picture, r)
 	switch {
 	case m.clipped > .5:
-		e.note("The card is too bright for the camera, so it could not be used.")
-		e.advise(adviceDarker)
+		e.remark("The card is too bright for the camera, so it could not be used.")
+		e.tip(adviceDarker)
 		return nil
 	case !(min(m.light[0], m.light[1], m.light[2]) > 1e-4):
-		e.note("The card is too dark in the photo, so it could not be used. Is its place right?")
-		e.advise("Check where the card lies in the photo, and take it again with more light.")
+		e.remark("The card is too dark in the photo, so it could not be used. Is its place right?")
+		e.tip("Check where the card lies in the photo, and take it again with more light.")
 		return nil
 	}
 	if in := c.extent(r, m.light); in != nil {
@@ -208,26 +208,18 @@ func (e *Even) card(c *cells, opt Options) *pin {
 	sigma := math.Hypot(levelSigma(opt.lightness()), m.sigma)
 	if m.clipped > .01 {
 		sigma = math.Hypot(sigma, m.clipped*.2)
-		e.note("Part of the card is too bright for the camera and was left out.")
-		e.advise(adviceDarker)
+		e.remark("Part of the card is too bright for the camera and was left out.")
+		e.tip(adviceDarker)
 	}
 	if m.spread > .1 {
 		sigma = math.Hypot(sigma, m.spread/2)
-		e.note("What lies at the card's place is not of one colour: is its place right?")
-		e.advise("Check where the card lies in the photo.")
+		e.remark("What lies at the card's place is not of one colour: is its place right?")
+		e.tip("Check where the card lies in the photo.")
 	}
 	return &pin{at: basis(c.geometry().uv(m.x, m.y)), seen: m.light, rho: colorspace.LuminanceOf(opt.lightness()), sigma: sigma}
 }
 
 const adviceDarker = "Take it again a little darker, with no glare on the card."
-
-// advise adds to what to do better next time.
-func (e *Even) advise(s string) {
-	if e.Record.Advice != "" {
-		e.Record.Advice += " "
-	}
-	e.Record.Advice += s
-}
 
 // extent is the card's real extent on the cells: what is connected to the
 // place that was given and looks like the card, with one cell all round for

@@ -24,11 +24,14 @@ func New(p *photo.Photo, opt Options, hint Hint) (*Even, error) {
 	if !card.Empty() {
 		e.Ignore = append(e.Ignore, rim(card, p.Picture))
 	}
+	e.oneCloth = hint == OneCloth
+	e.lightness, e.sheetGiven = opt.lightness(), opt.Mode == Sheet
 	if opt.Mode == None {
-		e.note("The light was left as the camera gave it.")
-		return e, nil
+		e.given = true
+	} else {
+		e.even(opt, hint)
 	}
-	e.even(opt, hint)
+	e.say()
 	return e, nil
 }
 
@@ -88,7 +91,25 @@ func (e *Even) even(opt Options, hint Hint) {
 	if g == nil && t.field != nil && t.field.rms() > evenEnough {
 		e.method("slope of the cloth")
 	}
+	if opt.Mode == Sheet && g == nil {
+		e.remark("No plain white sheet was found behind the cloths.")
+	}
+	e.tooBright(c)
 	e.finish(c, t)
+}
+
+// tooBright says so when a good part of the photo is beyond the camera.
+func (e *Even) tooBright(c *cells) {
+	n := 0
+	for _, f := range c.full {
+		if f {
+			n++
+		}
+	}
+	if float64(n) > .1*float64(len(c.full)) {
+		e.remark("A good part of the photo is too bright for the camera, and tells nothing.")
+		e.tip("Take it again a little darker: tap on the brightest part before you press.")
+	}
 }
 
 // useGround takes from the ground what it tells besides the unevenness: the
@@ -101,11 +122,13 @@ func (e *Even) useGround(c *cells, s segments, g *ground, sp *spots, opt Options
 	for k := range 3 {
 		seen[k] = math.Exp(y + gr.level[k+1] + g.field.channel(k+1, &gr.centre))
 	}
-	switch {
-	case g.white:
+	if g.white {
 		e.method("sheet")
-	default:
+	} else {
 		e.method("ground")
+		if opt.Mode == Sheet {
+			e.remark("What lies behind the cloths is too strongly coloured to be a white sheet.")
+		}
 	}
 	switch {
 	case e.pin != nil: // a card is better
@@ -123,8 +146,9 @@ func (e *Even) leaveAlone(why, advice string) {
 	e.pin, e.ground = nil, nil
 	e.unknown()
 	e.Record.Method = "none"
-	e.note(why)
-	e.advise(advice)
+	e.gaveUp = true
+	e.remark(why)
+	e.tip(advice)
 }
 
 // usePaper looks for a sheet of white paper, where nothing better fixes the
@@ -200,8 +224,6 @@ func (e *Even) finish(c *cells, t correction) {
 		t.keepMean(c)
 	}
 	if t.field == nil && e.pin == nil && e.ground == nil {
-		e.note("Nothing in the photo tells how light it really is, so it was left as the camera gave it.")
-		e.advise(adviceSheet)
 		e.left.cells, e.left.light = c, c.light
 		return
 	}
@@ -219,8 +241,6 @@ func (e *Even) finish(c *cells, t correction) {
 // segmentScale is the allowance of divide for small parts: ten cells may
 // differ from their neighbours by a tenth.
 const segmentScale = 1
-
-const adviceSheet = "Lay a sheet of white paper in the corner and take it again."
 
 // ignored: the working pixel lies on what is known to be no cloth.
 func (e *Even) ignored(x, y int) bool {
@@ -287,6 +307,12 @@ func (g *ground) mask(c *cells, even *photo.Picture, light colorspace.Linear) ([
 				r, gr, b := even.Pix[3*i], even.Pix[3*i+1], even.Pix[3*i+2]
 				q := yOf(r, gr, b) / y0
 				if abs32(q-1) > tol {
+					// Too bright for the camera, where the ground would be so.
+					for k := range 3 {
+						if c.pic.Pix[3*i+k] > .97 && even.Pix[3*i+k]*inv[k] < 1.03 {
+							mask[i] = 255
+						}
+					}
 					continue
 				}
 				if g.member[cell+x/c.k] || (abs32(r*inv[0]-q) < tint && abs32(b*inv[2]-q) < tint) {

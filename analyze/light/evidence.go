@@ -50,9 +50,19 @@ func thingsOn(c *cells, s segments, g *ground, skip []bool) []thing {
 	}
 	var out []thing
 	for _, u := range sums {
-		if u.n >= 12 {
-			n := float64(u.n)
-			out = append(out, thing{u.y / n, u.r / n, u.b / n, u.top / n, u.n})
+		if u.n < 12 {
+			continue
+		}
+		n := float64(u.n)
+		t := thing{u.y / n, u.r / n, u.b / n, u.top / n, u.n}
+		// Two patches of one cloth are one witness.
+		same := slices.IndexFunc(out, func(o thing) bool {
+			return math.Abs(t.y-o.y) < .1 && math.Abs(t.r-o.r) < .06 && math.Abs(t.b-o.b) < .12
+		})
+		if same < 0 {
+			out = append(out, t)
+		} else {
+			out[same].cells += t.cells
 		}
 	}
 	return out

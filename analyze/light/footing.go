@@ -193,11 +193,12 @@ func footingNote(records []photo.Record, members []int, i int, kind recordKind) 
 // darker by f.Gain. A photo whose level is known (by a card or a sheet) has
 // better footing already and stays as it is.
 func (e *Even) Stand(f Footing) {
-	if e.LevelKnown || !f.Known {
-		if !e.LevelKnown && f.Note != "" {
-			e.note(f.Note)
-			e.Record.Advice = advicePaperEach
-		}
+	if e.LevelKnown {
+		return
+	}
+	e.footing = f.Note
+	defer e.say()
+	if !f.Known {
 		return
 	}
 	e.Picture = scaled(e.Picture, [3]float64{f.Gain, f.Gain, f.Gain})
@@ -207,12 +208,8 @@ func (e *Even) Stand(f Footing) {
 		}
 	}
 	e.method("exposure record")
-	e.note(f.Note)
-	e.Record.Advice = advicePaperEach
 	e.left.between = math.Hypot(e.left.between, f.Sigma)
 }
-
-const advicePaperEach = "Lay a sheet of white paper into a corner of each photo, and every figure has its own footing."
 
 // method adds to what was used.
 func (e *Even) method(m string) {
@@ -223,10 +220,6 @@ func (e *Even) method(m string) {
 	e.Record.Method += " + " + m
 }
 
-// note adds a sentence to what is told.
-func (e *Even) note(s string) {
-	if e.Record.Note != "" {
-		e.Record.Note += " "
-	}
-	e.Record.Note += s
-}
+// remark and tip add to what is told: what was found, and what to do better.
+func (e *Even) remark(s string) { e.remarks = append(e.remarks, s) }
+func (e *Even) tip(s string)    { e.tips = append(e.tips, s) }

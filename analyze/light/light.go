@@ -73,6 +73,19 @@ type Even struct {
 	pin    *pin
 	ground *ground
 	spots  *spots
+	story
+}
+
+// story is what say needs to know.
+type story struct {
+	remarks, tips []string // what was found about the card and the like
+	given         bool     // --light none
+	gaveUp        bool     // the light is such that nothing can be trusted
+	oneCloth      bool
+	sheetGiven    bool    // --light sheet
+	lightness     float64 // of the card or the sheet
+	topGraded     bool    // the top itself runs from light to dark
+	footing       string  // what the camera's record tells
 }
 
 // Ground is the one plain surface that the cloth lies on or hangs on.

@@ -65,9 +65,8 @@ func (e *Even) LevelTop(outlines [][][2]float64) bool {
 		}
 		best, repeats = f, n
 	}
-	if graded(places, best) {
-		e.note("The top itself gets darker towards one end; that is its own and was left in.")
-	}
+	e.topGraded = graded(places, best)
+	defer e.say()
 	if best.rms() < evenEnough || best.rms() < best.doubt() {
 		e.left.field = best
 		e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()

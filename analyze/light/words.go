@@ -1,0 +1,122 @@
+package light
+
+import (
+	"fmt"
+	"strings"
+)
+
+// say puts what was done about the light, and what to do better, into words
+// for someone who sews.
+func (e *Even) say() {
+	var note, advice []string
+	add := func(to *[]string, s string) { *to = append(*to, s) }
+	for _, s := range e.remarks {
+		add(&note, s)
+	}
+	for _, s := range e.tips {
+		add(&advice, s)
+	}
+	r := &e.Record
+	has := func(m string) bool { return strings.Contains(" + "+r.Method+" + ", " + "+m+" + ") }
+
+	switch {
+	case e.given:
+		add(&note, "The light was left as the camera gave it.")
+	case e.gaveUp:
+	case has("card"):
+		add(&note, "Lightness and the colour of the light were set by the card.")
+	case has("paper"):
+		add(&note, "A sheet of white paper was found in the photo and used as a card: lightness and the colour of the light were set by it.")
+	case has("sheet"):
+		s := fmt.Sprintf("Lightness and the colour of the light were set by the white sheet, taken to have L* %g.", e.lightness)
+		if !e.sheetGiven {
+			s += " If what lies behind the cloths is not white, say how light it is with --card-lightness, or use --light none."
+		}
+		add(&note, s)
+	case has("ground") && e.ground.neutral:
+		add(&note, "What lies behind the cloths is plain and has hardly any colour, so it showed how uneven the light was and which colour it had. How light it is is not known.")
+	case has("ground"):
+		add(&note, "What lies behind the cloths is plain but coloured, so it showed how uneven the light was, but not which colour the light had or how light things are.")
+	}
+	if has("slope of the cloth") {
+		if e.oneCloth {
+			add(&note, "How the light falls off was seen on the cloth itself, which is alike all over.")
+		} else {
+			add(&note, "How the light falls off was seen inside the pieces themselves.")
+		}
+	}
+	if has("repeated cloths") {
+		add(&note, "Patches of one cloth in different places showed how uneven the light was.")
+	}
+	if has("exposure record") || e.footing != "" {
+		add(&note, e.footing)
+	}
+	if r.Method == "none" && !e.given && !e.gaveUp && e.footing == "" {
+		add(&note, "Nothing in the photo tells how light it really is, so it was left as the camera gave it.")
+	}
+	if e.spots != nil && e.spots.shade != nil {
+		add(&note, "A shadow lies over a part of the photo. It was taken out as it shows on the ground; pieces in it are less sure.")
+		add(&advice, "Keep hands and head out of the light.")
+	}
+	if e.spots != nil && e.spots.gloss != nil {
+		add(&note, "The ground shines in one place; a piece that lies there looks lighter than it is.")
+		add(&advice, "Turn the table or the lamp until nothing shines.")
+	}
+	if e.topGraded {
+		add(&note, "The top itself gets darker towards one end; that is its own and was left in.")
+	}
+	if r.Unevenness >= 1.15 && !e.oneCloth && e.Picture != e.Photo.Picture {
+		add(&note, fmt.Sprintf("The brightest part of the photo had %.1f times the light of the dimmest.", r.Unevenness))
+	}
+	if r.Unevenness >= 1.6 {
+		add(&advice, "Move away from the lamp, so that all parts get the same light.")
+	}
+	if c := castWords(r.Cast); c != "" {
+		add(&note, c)
+	}
+	if !e.LevelKnown && !e.given && !e.gaveUp {
+		switch {
+		case has("exposure record"):
+		case e.oneCloth:
+			add(&note, "Its lightness cannot be set against that of other photos.")
+		case r.Method != "none":
+			add(&note, "Pieces of this photo can be compared with each other, but not with those of other photos.")
+		}
+		if e.footing != "" {
+			add(&advice, "Lay a sheet of white paper into a corner of each photo, and every figure has its own footing.")
+		} else {
+			add(&advice, "Lay a sheet of white paper in the corner and take it again.")
+		}
+	}
+	r.Note, r.Advice = strings.Join(note, " "), strings.Join(unlike(advice), " ")
+}
+
+// unlike is list without repetitions.
+func unlike(list []string) []string {
+	var out []string
+	for _, s := range list {
+		if !strings.Contains(strings.Join(out, " "), s) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// castWords names a strong colour of the light.
+func castWords(cast []float64) string {
+	if len(cast) != 3 || cast[1] <= 0 {
+		return ""
+	}
+	// Red and blue against green: a bulb of 2856 K gives 2.2 and 0.28, shade
+	// of 10000 K 0.8 and 1.3.
+	r, b := cast[0]/cast[1], cast[2]/cast[1]
+	switch {
+	case r > 1.6 && b < .5:
+		return "The light was orange."
+	case r > 1.15 && b < .8:
+		return "The light was yellowish."
+	case r < .93 && b > 1.12:
+		return "The light was bluish."
+	}
+	return ""
+}
