@@ -227,6 +227,12 @@ func TestBombs(t *testing.T) {
 	require.Equal(t, "the picture is damaged", reasonOf(t, tiled(9000, 9000, 8, 8)))
 	require.Equal(t, "the picture is damaged", reasonOf(t, tiled(1, 90_000_000, 1024, 8)))
 	require.Equal(t, "the picture is damaged", reasonOf(t, tiled(64, 64, 1<<31, 1<<31)))
+	// One strip that may unpack to eight times what its picture holds.
+	strip := tiffBytes(binary.LittleEndian, [][]tiffField{{
+		{tag: tagWidth, typ: 4, values: []uint32{10000}}, {tag: tagLength, typ: 4, values: []uint32{9900}},
+		{tag: tagBits, typ: 3, values: []uint32{8}}, {tag: tagCompression, typ: 3, values: []uint32{8}}, {tag: 262, typ: 3, values: []uint32{1}},
+	}}, nil)
+	require.Contains(t, reasonOf(t, strip), "of memory and the limit is 1024")
 	// A PNG of nothing but empty chunks, and one whose chunk claims 2 GiB.
 	file := pngBytes(t, quartered(64, 48))
 	empty := []byte{0, 0, 0, 0, 't', 'E', 'X', 't', 0, 0, 0, 0}

@@ -178,6 +178,9 @@ func tiffBytes(order byteOrder, dirs [][]tiffField, links []uint16) []byte {
 	return b
 }
 
+// tagSamples is TIFF's number of components.
+const tagSamples = 277
+
 // orientationExif is EXIF with an orientation and nothing else.
 func orientationExif(o int) []byte {
 	return tiffBytes(binary.LittleEndian, [][]tiffField{{{tag: tagOrientation, typ: 3, values: []uint32{uint32(o)}}}}, nil)

@@ -15,12 +15,10 @@ const (
 	tagLength        = 257
 	tagBits          = 258
 	tagCompression   = 259
-	tagSamples       = 277
 	tagRowsPerStrip  = 278
 	tagPlanar        = 284
 	tagTileWidth     = 322
 	tagTileLength    = 323
-	tagExtraSamples  = 338
 	tagProfile       = 34675
 	tagDNGVersion    = 50706
 	manyTIFFPieces   = 1 << 17
@@ -51,7 +49,8 @@ func scanTIFF(in *input) (*header, error) {
 		return nil, errKind("a rare kind of TIFF (colours one after the other)")
 	}
 	w, h := get(tagWidth, 0), get(tagLength, 0)
-	bits, samples := get(tagBits, 1), get(tagSamples, 1)
+	// The decoder counts the components by their depths.
+	bits, samples := get(tagBits, 1), max(1, int64(dir[tagBits].count))
 	if w <= 0 || h <= 0 || w > 1<<31-1 || h > 1<<31-1 {
 		return nil, errSizeless()
 	}
@@ -69,7 +68,7 @@ func scanTIFF(in *input) (*header, error) {
 			hd.note(brokenProfile)
 		}
 	}
-	memory, err := tiffMemory(w, h, bits, samples, get)
+	memory, err := tiffMemory(w, h, bits, samples, in.size, get)
 	if err != nil {
 		return nil, err
 	}
@@ -79,10 +78,11 @@ func scanTIFF(in *input) (*header, error) {
 	return hd, nil
 }
 
-// tiffMemory is what x/image/tiff will take: the picture, and the unpacked
-// pieces (strips or tiles) one at a time, in a buffer that grows by doubling.
-// A file of absurdly many or large pieces is an error.
-func tiffMemory(w, h, bits, samples int64, get func(uint16, int64) int64) (int64, error) {
+// tiffMemory is what x/image/tiff will take: the picture, and the pieces
+// (strips or tiles) one at a time, in a buffer that grows by doubling. It lets
+// a packed piece unpack to 8 bytes a pixel whatever it should hold. A file of
+// absurdly many or large pieces is an error.
+func tiffMemory(w, h, bits, samples, size int64, get func(uint16, int64) int64) (int64, error) {
 	pieceW, pieceH := w, min(max(1, get(tagRowsPerStrip, h)), h)
 	if tw := get(tagTileWidth, 0); tw > 0 {
 		pieceW, pieceH = tw, get(tagTileLength, 0)
@@ -94,14 +94,17 @@ func tiffMemory(w, h, bits, samples int64, get func(uint16, int64) int64) (int64
 	if pieces > manyTIFFPieces || float64(pieces)*float64(pieceW)*float64(pieceH) > tiffPieceOverlap*float64(w)*float64(h)+1<<22 {
 		return 0, errDamaged()
 	}
-	perPixel := int64(1)
+	perPixel := 1.0
 	if samples > 1 {
 		perPixel = 4
 	}
 	if bits > 8 {
 		perPixel *= 2
 	}
-	piece := float64(pieceW) * float64(pieceH) * float64(samples) * float64(bits) / 8
-	memory := float64(perPixel)*float64(w)*float64(h) + 2.25*piece
+	piece := 8 * float64(pieceW) * float64(pieceH)
+	if c := get(tagCompression, 1); c <= 1 {
+		piece = min(piece, float64(size))
+	}
+	memory := perPixel*float64(w)*float64(h) + 2.25*piece
 	return int64(min(memory, 1<<60)), nil
 }
