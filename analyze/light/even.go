@@ -136,7 +136,7 @@ func (e *Even) useGround(c *cells, s segments, g *ground, sp *spots, opt Options
 		l := opt.lightness()
 		sigma := math.Hypot(levelSigma(l), notWhite*(1-g.sure))
 		e.pin = &pin{at: gr.centre, seen: seen, rho: colorspace.LuminanceOf(l), sigma: math.Hypot(sigma, g.field.meanSigma(gr.weight))}
-	case g.neutral:
+	case g.neutral && !g.faint:
 		e.pin = &pin{at: gr.centre, seen: seen}
 	}
 }
@@ -209,6 +209,9 @@ func (e *Even) finish(c *cells, t correction) {
 		if g := e.ground; g != nil && p.rho == 0 {
 			e.left.cast = min(1, 2*(1-g.sure))
 		}
+	}
+	if g := e.ground; g != nil && e.pin == nil && g.faint {
+		e.left.cast = .3
 	}
 	if p := e.pin; p != nil && p.rho > 0 {
 		level := p.rho / p.seen.Y()

@@ -13,6 +13,7 @@ type verdict struct {
 	white   bool    // it is the white sheet, so that it fixes the level
 	sure    float64 // 0..1, of the above
 	odd     bool    // no lamp has its colour
+	faint   bool    // its colour is so slight that nothing hangs on whose it is
 }
 
 // thing is one thing that lies on a ground: its light against the ground's,
@@ -149,11 +150,11 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 		odds += (2*mb*b - b*b) / (2 * (clothB*clothB/w + basketB*basketB))
 	}
 	v.sure = 1 / (1 + math.Exp(-math.Abs(odds)))
-	// To take a little colour out on a guess does little harm; much needs
-	// four to one.
+	// A slight colour may be the wall's or the light's: that does little
+	// harm. To take much out needs four to one.
 	need := 1.4
 	if math.Abs(r) < .1 && math.Abs(b) < .2 {
-		need = 0
+		need, v.faint = 0, true
 	}
 	v.neutral = odds > need && !v.odd
 

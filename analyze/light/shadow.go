@@ -77,15 +77,18 @@ func (g *ground) spots(c *cells) spots {
 		if len(part) < 12 {
 			continue
 		}
-		on := 0
+		on, core := 0, 0
 		for _, i := range part {
 			if c.onBorder(i) {
 				on++
 			}
+			if c.surrounded(i, like) {
+				core++ // a mat's net of lines has none
+			}
 		}
 		// A scrap lies within the photo; light and shadow come in over its
 		// edge, and take a good share of the ground.
-		half := float64(len(part)) > hardShare*float64(len(part)+members) && float64(on) > .1*float64(edges)
+		half := float64(core) > hardShare*float64(core+members) && float64(on) > .1*float64(edges)
 		soft, depth := c.softEdged(part, g.member, near, dev)
 		switch {
 		case half && !soft:

@@ -33,6 +33,8 @@ func (e *Even) say() {
 			s += " If what lies behind the cloths is not white, say how light it is with --card-lightness, or use --light none."
 		}
 		add(&note, s)
+	case has("ground") && e.ground.neutral && e.ground.faint:
+		add(&note, "What lies behind the cloths is plain, so it showed how uneven the light was. How light it is is not known.")
 	case has("ground") && e.ground.neutral:
 		add(&note, "What lies behind the cloths is plain and has hardly any colour, so it showed how uneven the light was and which colour it had. How light it is is not known.")
 	case has("ground"):

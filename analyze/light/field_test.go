@@ -1,0 +1,131 @@
+package light
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"greige/colorspace"
+)
+
+// The prior of the field's terms is what lamps do. 600 lamps, from close by
+// to far away, beside and above a scene of 4 by 3, from a bare bulb to a
+// panel, part of their light coming back from the walls, through lenses that
+// darken the corners, are worked out by the laws of irradiance and projected
+// on the terms; by degree, the prior is between their root mean square and
+// three times that.
+func TestPriorIsThatOfLamps(t *testing.T) {
+	const n, aspect = 12, .75
+	var sq, count [degree + 1]float64
+	lamps := 0
+	for i := 0; lamps < 600; i++ {
+		rnd := func(k int) float64 { return (grain(77, i, k) + 1) / 2 }
+		h := .8 * math.Pow(8, rnd(0)) // in halves of the scene's width
+		off := 3 * h * rnd(1)
+		s, c := math.Sincos(2 * math.Pi * rnd(2))
+		m, ambient, vignette := 1.5*rnd(3), .1+.6*rnd(4), .15*rnd(5)
+		var e [n * n]float64
+		mean := 0.0
+		place := func(k int) (u, v float64) {
+			return (float64(k%n)+.5)/n*2 - 1, (float64(k/n)+.5)/n*2 - 1
+		}
+		for k := range e {
+			u, v := place(k)
+			d := math.Hypot(u-off*c, v*aspect-off*s)
+			e[k] = math.Pow(h, m+1) / math.Pow(h*h+d*d, (m+3)/2)
+			mean += e[k] / (n * n)
+		}
+		lo, hi := math.Inf(1), 0.0
+		for k := range e {
+			u, v := place(k)
+			e[k] = (e[k]/mean*(1-ambient) + ambient) * (1 - vignette*(u*u+v*v*aspect*aspect)/(1+aspect*aspect))
+			lo, hi = min(lo, e[k]), max(hi, e[k])
+		}
+		if hi/lo > 3 {
+			continue
+		}
+		lamps++
+		var coef vector
+		for k := range e {
+			b := basis(place(k))
+			for j := range coef {
+				coef[j] += math.Log(e[k]) * b[j] / (n * n)
+			}
+		}
+		j := 0
+		for d := 1; d <= degree; d++ {
+			for a := d; a >= 0; a-- {
+				v := coef[j] * float64((2*a+1)*(2*(d-a)+1)) // Legendre's norm
+				sq[d] += v * v
+				count[d]++
+				j++
+			}
+		}
+	}
+	for d := 1; d <= degree; d++ {
+		rms := math.Sqrt(sq[d] / count[d])
+		require.Greater(t, priorByDegree[d], rms*.9, "degree %d: lamps have %.4f", d, rms)
+		require.Less(t, priorByDegree[d], rms*3.2, "degree %d: lamps have %.4f", d, rms)
+	}
+}
+
+// Chromaticities of real lamps from published tables lie on or off the locus
+// as they should: illuminant A and D65, D50 (CIE 15:2018) on it, and the
+// sRGB green primary (IEC 61966-2-1) far off.
+func TestLampColours(t *testing.T) {
+	for _, w := range [][3]float64{{1.0985, 1, .35585}, {.95047, 1, 1.08883}, {.96422, 1, .82521}} {
+		require.Less(t, offLocus(colorspace.XYZ{X: w[0], Y: w[1], Z: w[2]}.Linear()), .002)
+	}
+	require.Greater(t, offLocus(colorspace.Linear{0, 1, 0}), .08)
+	// A cutting mat's green, L* 40, a* -18, b* 6, is no lamp's.
+	require.Greater(t, offLocus(colorspace.Lab{L: 40, A: -18, B: 6}.Linear()), lampLimit)
+}
+
+func TestHalfSampleMode(t *testing.T) {
+	require.Equal(t, 5.0, halfSampleMode([]float64{5}))
+	require.InDelta(t, 2, halfSampleMode([]float64{0, 1.9, 2, 2.05, 2.1, 6, 9, 14}), .1)
+}
+
+// A field is found from a margin of 4 % and is right in the middle, where it
+// was not seen, for a lamp that is no polynomial; and it says how unsure it is.
+func TestFieldAcrossFromAMargin(t *testing.T) {
+	light := bulb(2, colorspace.Linear{1, 1, 1})
+	p := shot(on(colorspace.Lab{L: 80}), light)
+	c := reduce(p.Picture, nil)
+	samples := c.samples(func(i int) bool {
+		x, y := i%c.w, i/c.w
+		return x < 8 || y < 6 || x >= c.w-8 || y >= c.h-6
+	}, fineSamples)
+	f := fitField(samples, 1, c.w)
+	require.NotNil(t, f)
+	var rel, sigma float64
+	n := 0.0
+	base := math.NaN()
+	for y := -.8; y < .9; y += .2 {
+		for x := -.8; x < .9; x += .2 {
+			b := basis(x, y)
+			d := math.Log(light(x, y).Y()) - f.lnY(&b)
+			if math.IsNaN(base) {
+				base = d
+			}
+			rel += (d - base) * (d - base)
+			sigma += f.cov.quad(b)
+			n++
+		}
+	}
+	require.Less(t, math.Sqrt(rel/n), .012)
+	require.Less(t, math.Sqrt(sigma/n), .02)
+}
+
+// Nothing but noise gives no field.
+func TestFieldOfNoise(t *testing.T) {
+	p := plain(testW, testH, func(x, y int) colorspace.Linear {
+		v := .3 * (1 + .3*grain(1, x/9, y/9))
+		return colorspace.Linear{v, v, v}
+	})
+	c := reduce(p.Picture, nil)
+	f := fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w)
+	require.NotNil(t, f)
+	require.Less(t, f.rms(), .02)
+}
