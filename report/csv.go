@@ -141,7 +141,7 @@ func paletteRows(b *border.Border) [][]string {
 			id, deltaE, like = text(n[0].ID), figure(n[0].DeltaE, 2), likeness(n[0].DeltaE)
 		}
 		rows = append(rows, []string{letter(i), string(c.Role), figure(c.Share, 4), text(c.Name), text(c.Hex),
-			figure(c.Lab.L, 2), figure(c.Lab.A, 2), figure(c.Lab.B, 2), figure(c.MunsellValue, 2), text(c.Temperature),
+			figure(c.Lab.L, 2), figure(c.Lab.A, 2), figure(c.Lab.B, 2), figure(c.MunsellValue, 2), text(string(c.Temperature)),
 			id, deltaE, like})
 	}
 	return rows

@@ -255,7 +255,7 @@ func paletteTable(b *border.Border, inks []chipRef) table {
 			{"Munsell value", true}, {"Warm or cool", false}, {"On a screen", false}}}
 	for i, k := range b.Palette {
 		c := cells(letter(i), "", plain(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),
-			figure(k.MunsellValue, 1), plain(k.Temperature), plain(k.Hex))
+			figure(k.MunsellValue, 1), string(k.Temperature), plain(k.Hex))
 		c[1].Chip = inks[i]
 		t.Rows = append(t.Rows, row{Cells: c})
 	}

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"greige/analyze/layout"
+	"greige/analyze/border"
 	"greige/analyze/piles"
 )
 
@@ -148,13 +149,12 @@ func pileWord(p piles.Pile, n int) string {
 }
 
 // Likeness of a cloth to a colour by CIEDE2000, in words. About 2.3 CIELAB
-// is what can just be noticed (Mahy and others 1994); the limits here are for
-// cloth that is to go together, not to match, and are common practice, no
-// source. Within sameFamily a cloth is said to belong.
+// is what can just be noticed (Mahy and others 1994); border's limits are for
+// cloth that is to go together, not to match.
 const (
-	veryClose  = 5.0
-	sameFamily = 12.0
-	aStretch   = 20.0
+	veryClose  = border.VeryClose
+	sameFamily = border.SameFamily
+	aStretch   = border.AStretch
 )
 
 func likeness(deltaE float64) string {

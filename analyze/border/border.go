@@ -8,6 +8,15 @@ package border
 import (
 	"greige/analyze/cloth"
 	"greige/analyze/piles"
+	"greige/colorspace"
+)
+
+// Degrees of likeness in CIEDE2000 between a cloth and a colour of the print:
+// common practice, no source. Within SameFamily a cloth belongs to the print.
+const (
+	VeryClose  = 5.0
+	SameFamily = 12.0
+	AStretch   = 20.0
 )
 
 // Role is what a colour does in the print.
@@ -22,9 +31,8 @@ const (
 type Colour struct {
 	cloth.Colour
 	Role Role `json:"role"`
-	// Lightness, munsell value and temperature are those of the ink.
-	MunsellValue float64 `json:"munsell_value"`
-	Temperature  string  `json:"temperature"`
+	MunsellValue float64                `json:"munsell_value"` // 0..10, of the ink
+	Temperature  colorspace.Temperature `json:"temperature"`   // of the ink
 }
 
 // Match is the stash's cloths for one colour, nearest first.
@@ -72,4 +80,29 @@ type Border struct {
 	Choice       *Choice        `json:"choice,omitempty"`
 	OtherChoices []Choice       `json:"other_choices,omitempty"`
 	Missing      []Missing      `json:"missing,omitempty"`
+}
+
+// Inks is a print's palette as cloth.MapInks finds it: the colours, and for
+// each of W*H pixels the index of its colour or cloth.NoInk.
+type Inks struct {
+	Colours []cloth.Colour
+	W, H    int
+	Of      []uint8
+}
+
+// Find matches a stash to a print's inks and chooses n centre fabrics. An
+// empty stash gives the palette alone.
+func Find(inks Inks, stash []piles.Fabric, n int) Border {
+	b := Border{Palette: palette(inks)}
+	if len(stash) == 0 {
+		return b
+	}
+	b.Stash = stash
+	s := newStand(b.Palette, stash)
+	b.Matches = s.matches()
+	b.Missing = s.missing()
+	if choices := s.choices(n); len(choices) > 0 {
+		b.Choice, b.OtherChoices = &choices[0], choices[1:]
+	}
+	return b
 }

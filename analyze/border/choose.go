@@ -1,0 +1,323 @@
+package border
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"greige/analyze/cloth"
+	"greige/analyze/piles"
+)
+
+// What makes a handful of centre fabrics good is weighed in parts of 0 to 1.
+// Common practice, no source: cover the print's colours, run from light to
+// dark in clear steps, be distinct, have a background, and belong.
+const (
+	weighCover      = 1.0
+	weighRange      = 0.5
+	weighSteps      = 0.7
+	weighDistinct   = 0.5
+	weighBackground = 0.6
+	weighBelong     = 0.8
+	weighTemper     = 0.35
+
+	clearStep  = 12.0 // L* between neighbours of a handful that is surely seen
+	wideRange  = 50.0 // L* from the darkest to the lightest that is all one needs
+	surelyTwo  = 15.0 // CIEDE2000 between cloths that nobody mixes up
+	searchSets = 150_000
+)
+
+// temper is what sets an alternative apart: the sign tells which way the
+// liveliness of its cloths counts.
+type temper struct {
+	name string
+	sign float64
+}
+
+// choices are the best handful of n cloths, then a quiet and a lively one
+// where they differ from it. With fewer cloths than n all of them are chosen.
+func (s *stand) choices(n int) []Choice {
+	n = min(n, len(s.cloths))
+	if n == 0 {
+		return nil
+	}
+	var out []Choice
+	var seen [][]int
+	for _, t := range []temper{{"", 0}, {"quiet", -1}, {"lively", 1}} {
+		set := s.search(n, t)
+		if slices.ContainsFunc(seen, func(o []int) bool { return slices.Equal(o, set) }) {
+			continue
+		}
+		seen = append(seen, set)
+		out = append(out, s.choice(set, t))
+	}
+	return out
+}
+
+// search is the best set of n cloths: every set of a short list, then, among
+// all cloths, single exchanges as long as they better it. The work is bounded
+// by the sizes alone, so the same stash gives the same choice.
+func (s *stand) search(n int, t temper) []int {
+	list := s.shortList(n, t)
+	best, bestScore := slices.Clone(list[:n]), math.Inf(-1)
+	set := make([]int, n)
+	var every func(at, from int)
+	every = func(at, from int) {
+		if at == n {
+			if v := s.score(set, t); v > bestScore {
+				bestScore = v
+				copy(best, set)
+			}
+			return
+		}
+		for i := from; i <= len(list)-(n-at); i++ {
+			set[at] = list[i]
+			every(at+1, i+1)
+		}
+	}
+	every(0, 0)
+	for better := true; better; {
+		better = false
+		for at := range best {
+			kept := best[at]
+			for c := range s.cloths {
+				if slices.Contains(best, c) {
+					continue
+				}
+				best[at] = c
+				if v := s.score(best, t); v > bestScore+1e-9 {
+					bestScore, kept, better = v, c, true
+				}
+			}
+			best[at] = kept
+		}
+	}
+	slices.SortStableFunc(best, func(a, b int) int {
+		return cmp.Compare(s.fabric(b).Lightness, s.fabric(a).Lightness)
+	})
+	return best
+}
+
+func (s *stand) fabric(c int) *piles.Fabric { return &s.stash[s.cloths[c]] }
+
+// shortList is the cloths worth trying together, as many as can be tried in
+// every set of n: the best few for each colour and for each tenth of the
+// scale of lightness in turn, then the best of the rest.
+func (s *stand) shortList(n int, t temper) []int {
+	size := n
+	for size < len(s.cloths) && sets(size+1, n) <= searchSets {
+		size++
+	}
+	single := make([]float64, len(s.cloths))
+	for c := range single {
+		single[c] = weighBelong*s.belongs(c) + weighTemper*t.sign*s.lively(c)
+	}
+	var queues [][]int
+	for j := range s.palette {
+		queues = append(queues, s.byNearness(j))
+	}
+	all := make([]int, len(s.cloths))
+	for c := range all {
+		all[c] = c
+	}
+	slices.SortStableFunc(all, func(a, b int) int { return cmp.Compare(single[b], single[a]) })
+	for tenth := range 10 {
+		var q []int
+		for _, c := range all {
+			if min(int(s.fabric(c).Lightness/10), 9) == tenth {
+				q = append(q, c)
+			}
+		}
+		queues = append(queues, q)
+	}
+	queues = append(queues, all)
+	var list []int
+	for round := 0; len(list) < size; round++ {
+		for _, q := range queues {
+			if round < len(q) && len(list) < size && !slices.Contains(list, q[round]) {
+				list = append(list, q[round])
+			}
+		}
+	}
+	slices.Sort(list)
+	return list
+}
+
+// sets is how many sets of k there are among n.
+func sets(n, k int) float64 {
+	v := 1.0
+	for i := range k {
+		v *= float64(n-i) / float64(i+1)
+	}
+	return v
+}
+
+// score tells how good a handful is. set holds indexes of cloths.
+func (s *stand) score(set []int, t temper) float64 {
+	var cover, weights float64
+	for j, k := range s.palette {
+		best := 0.0
+		for _, c := range set {
+			best = max(best, fade(s.near[c][j], VeryClose, AStretch))
+		}
+		// Small accents count for more than their share: that is what they are for.
+		w := math.Sqrt(k.Share)
+		cover, weights = cover+w*best, weights+w
+	}
+	cover /= max(weights, 1e-9)
+
+	var lightness [32]float64
+	l := lightness[:0]
+	var belong, lively, background float64
+	distinct := 1.0
+	for i, c := range set {
+		f := s.fabric(c)
+		l = append(l, f.Lightness)
+		belong += s.belongs(c) / float64(len(set))
+		lively += s.lively(c) / float64(len(set))
+		for _, d := range set[:i] {
+			distinct = min(distinct, float64(s.apart[max(c, d)][min(c, d)])/surelyTwo)
+		}
+	}
+	slices.Sort(l)
+	lo, hi := l[0], l[len(l)-1]
+	steps := 1.0
+	for i := 1; i < len(l); i++ {
+		steps = min(steps, (l[i]-l[i-1])/clearStep)
+	}
+	for _, c := range set {
+		if f := s.fabric(c); plain(f) && (f.Lightness == lo || f.Lightness == hi) {
+			background = 1
+		}
+	}
+	return weighCover*cover + weighRange*min((hi-lo)/wideRange, 1) + weighSteps*steps + weighDistinct*distinct +
+		weighBackground*background + weighBelong*belong + weighTemper*t.sign*lively
+}
+
+// belongs is how well a cloth goes with the print, 0..1: by the nearest of
+// its colours.
+func (s *stand) belongs(c int) float64 {
+	best := 0.0
+	for j := range s.palette {
+		best = max(best, fade(s.near[c][j], VeryClose, AStretch))
+	}
+	return best
+}
+
+// lively is how much a cloth asks to be looked at, 0..1: by its chroma and by
+// how busy it is.
+func (s *stand) lively(c int) float64 {
+	f := s.fabric(c)
+	return .5*min(f.Lab.Chroma()/60, 1) + .5*min(f.Spread/12, 1)
+}
+
+// plain: the cloth reads as one surface, as a background has to.
+func plain(f *piles.Fabric) bool {
+	return f.Character == cloth.Solid || f.Character == cloth.ToneOnTone
+}
+
+// choice puts a set into words.
+func (s *stand) choice(set []int, t temper) Choice {
+	ch := Choice{Name: t.name, Fabrics: []Chosen{}}
+	hi, lo := s.fabric(set[0]).Lightness, s.fabric(set[len(set)-1]).Lightness
+	ch.Range = [2]float64{lo, hi}
+	for j, k := range s.palette {
+		for _, c := range set {
+			if s.near[c][j] <= SameFamily {
+				ch.Covers += k.Share
+				break
+			}
+		}
+	}
+	ch.Covers = min(math.Round(ch.Covers*1e4)/1e4, 1)
+	background := s.background(set)
+	for i, c := range set {
+		f := s.fabric(c)
+		ch.Fabrics = append(ch.Fabrics, Chosen{
+			ID:         f.ID,
+			Role:       roleAt(f.Lightness, lo, hi),
+			Why:        s.why(set, i, c == background),
+			Background: c == background,
+		})
+	}
+	return ch
+}
+
+// background is the cloth of the set to put behind the others: plain, and at
+// one end of the range; of two, the one farther from its neighbour. -1: none.
+func (s *stand) background(set []int) int {
+	first, last := set[0], set[len(set)-1]
+	switch a, b := plain(s.fabric(first)), plain(s.fabric(last)); {
+	case a && b && len(set) > 2:
+		if s.fabric(first).Lightness-s.fabric(set[1]).Lightness >= s.fabric(set[len(set)-2]).Lightness-s.fabric(last).Lightness {
+			return first
+		}
+		return last
+	case a:
+		return first
+	case b:
+		return last
+	}
+	return -1
+}
+
+// roleAt is what a cloth is within its own handful: thirds of its range.
+func roleAt(l, lo, hi float64) piles.Pile {
+	switch share := (l - lo) / max(hi-lo, 1e-9); {
+	case share > 2.0/3:
+		return piles.Light
+	case share < 1.0/3:
+		return piles.Dark
+	}
+	return piles.Medium
+}
+
+// why is one sentence for one cloth of a set, which runs light to dark.
+func (s *stand) why(set []int, at int, background bool) string {
+	c := set[at]
+	j := 0
+	for k := range s.palette {
+		if s.near[c][k] < s.near[c][j] {
+			j = k
+		}
+	}
+	var parts []string
+	name, d := s.palette[j].Name, s.near[c][j]
+	where := "the " + name
+	if s.palette[j].Role == Ground {
+		where += " of the ground"
+	}
+	switch {
+	case d <= SameFamily && s.figure[c][j]:
+		parts = append(parts, "its figures pick up "+where)
+	case d <= VeryClose:
+		parts = append(parts, "very close to "+where)
+	case d <= SameFamily:
+		parts = append(parts, "of one family with "+where)
+	case d <= AStretch:
+		parts = append(parts, "a stretch from "+where)
+	default:
+		parts = append(parts, "no colour of the print, but its lightness is needed")
+	}
+	switch {
+	case len(set) > 1 && at == 0:
+		parts = append(parts, fmt.Sprintf("the lightest of the %s", count(len(set))))
+	case len(set) > 1 && at == len(set)-1:
+		parts = append(parts, fmt.Sprintf("the darkest of the %s", count(len(set))))
+	}
+	if background {
+		parts = append(parts, "plain enough for the background")
+	}
+	why := strings.Join(parts, "; ")
+	return strings.ToUpper(why[:1]) + why[1:] + "."
+}
+
+func count(n int) string {
+	words := []string{"", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
+	if n < len(words) {
+		return words[n]
+	}
+	return fmt.Sprint(n)
+}

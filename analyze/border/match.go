@@ -1,0 +1,109 @@
+package border
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"greige/analyze/piles"
+	"greige/colorspace"
+)
+
+// stand is a print and a stash with how near each cloth comes to each colour.
+type stand struct {
+	palette []Colour
+	stash   []piles.Fabric
+	cloths  []int       // indexes into stash: what is cloth
+	near    [][]float64 // of each of cloths, by colour: CIEDE2000
+	figure  [][]bool    // and whether by its figures
+	apart   [][]float32 // CIEDE2000 between two cloths, the earlier second
+}
+
+func newStand(palette []Colour, stash []piles.Fabric) *stand {
+	s := &stand{palette: palette, stash: stash}
+	for i := range stash {
+		if stash[i].Doubtful {
+			continue
+		}
+		near, figure := make([]float64, len(palette)), make([]bool, len(palette))
+		for j, k := range palette {
+			near[j], figure[j] = likeness(&stash[i].Cloth, k.Lab)
+		}
+		s.cloths = append(s.cloths, i)
+		s.near, s.figure = append(s.near, near), append(s.figure, figure)
+	}
+	// A search asks for the same pairs again and again.
+	for c, i := range s.cloths {
+		row := make([]float32, c)
+		for d := range row {
+			row[d] = float32(colorspace.CIEDE2000(stash[i].Lab, stash[s.cloths[d]].Lab))
+		}
+		s.apart = append(s.apart, row)
+	}
+	return s
+}
+
+// nearest is how many cloths are named for a colour at most.
+const nearest = 12
+
+// matches are the nearest cloths of each colour.
+func (s *stand) matches() []Match {
+	out := make([]Match, len(s.palette))
+	for j := range s.palette {
+		order := s.byNearness(j)
+		m := Match{Colour: j, Fabrics: []Near{}}
+		for _, c := range order[:min(len(order), nearest)] {
+			m.Fabrics = append(m.Fabrics, Near{ID: s.stash[s.cloths[c]].ID, DeltaE: s.near[c][j], ByFigure: s.figure[c][j]})
+		}
+		out[j] = m
+	}
+	return out
+}
+
+// byNearness are the indexes of the cloths, the nearest to colour j first,
+// equal ones in the order of the stash.
+func (s *stand) byNearness(j int) []int {
+	order := make([]int, len(s.cloths))
+	for c := range order {
+		order[c] = c
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(s.near[a][j], s.near[b][j]) })
+	return order
+}
+
+// worthShopping is the share of the print from which a colour is missed.
+const worthShopping = 0.02
+
+// missing says which colours have no cloth of their family, and what is
+// wrong with the nearest.
+func (s *stand) missing() []Missing {
+	var out []Missing
+	for j, k := range s.palette {
+		if k.Share < worthShopping {
+			continue
+		}
+		nearest, hue := math.Inf(1), -1
+		nearestHue := math.Inf(1)
+		for c, i := range s.cloths {
+			nearest = min(nearest, s.near[c][j])
+			if d := hueOnly(s.stash[i].Lab, k.Lab); d <= SameFamily && math.Abs(s.stash[i].Lab.L-k.Lab.L) < nearestHue {
+				nearestHue, hue = math.Abs(s.stash[i].Lab.L-k.Lab.L), i
+			}
+		}
+		if nearest <= SameFamily {
+			continue
+		}
+		m := Missing{Colour: j, Hex: k.Hex, Say: fmt.Sprintf("nothing near the %s", k.Name)}
+		// Right but for its lightness: then that is what to shop for.
+		if hue >= 0 {
+			word := "dark"
+			if s.stash[hue].Lab.L < k.Lab.L {
+				word = "light"
+			}
+			m.Say = fmt.Sprintf("nothing %s enough near the %s", word, k.Name)
+		}
+		out = append(out, m)
+	}
+	return out
+}
