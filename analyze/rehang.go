@@ -1,0 +1,139 @@
+package analyze
+
+import (
+	"bytes"
+	"image/jpeg"
+	"math"
+
+	"greige/analyze/cloth"
+	"greige/analyze/grid"
+	"greige/analyze/layout"
+	"greige/analyze/photo"
+	"greige/analyze/piles"
+	"greige/colorspace"
+)
+
+// rehang is the straightened top with the changes made in the picture itself:
+// each patch that moves takes its own cloth's picture with it, and cloth out
+// of the stash comes from its swatch.
+func rehang(flat *photo.Picture, g *grid.Grid, changes []layout.Change, stash []piles.Fabric) *photo.Picture {
+	swatches := map[string]*cloth.Swatch{}
+	colours := map[string]colorspace.Lab{}
+	for _, f := range stash {
+		swatches[f.ID], colours[f.ID] = f.Swatch, f.Lab
+	}
+	now := flat
+	for _, c := range changes {
+		next := copyOf(now)
+		for _, p := range c.Placements {
+			to, ok := g.At(p.To[0], p.To[1])
+			if !ok {
+				continue
+			}
+			if p.From == nil {
+				hang(next, outlineIn(flat, g, to), pictureOf(swatches[p.Stash], colours[p.Stash]))
+				continue
+			}
+			if from, ok := g.At(p.From[0], p.From[1]); ok {
+				move(next, now, outlineIn(flat, g, to), outlineIn(flat, g, from), p.Turn)
+			}
+		}
+		now = next
+	}
+	return now
+}
+
+func copyOf(p *photo.Picture) *photo.Picture {
+	q := photo.New(p.W, p.H)
+	copy(q.Pix, p.Pix)
+	return q
+}
+
+// outlineIn is a patch's outline in pixels of the straightened picture.
+func outlineIn(flat *photo.Picture, g *grid.Grid, p grid.Patch) [][2]float64 {
+	outline := g.Flat(p)
+	for i := range outline {
+		outline[i][0] *= float64(flat.W)
+		outline[i][1] *= float64(flat.H)
+	}
+	return outline
+}
+
+// box is a polygon's bounding box as centre and half sides.
+func box(outline [][2]float64) (cx, cy, hw, hh float64) {
+	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for _, p := range outline {
+		x0, x1, y0, y1 = min(x0, p[0]), max(x1, p[0]), min(y0, p[1]), max(y1, p[1])
+	}
+	return (x0 + x1) / 2, (y0 + y1) / 2, (x1 - x0) / 2, (y1 - y0) / 2
+}
+
+// paint fills the polygon in dst with what colour gives at places relative to
+// the polygon's box, -1..1 either way; edge pixels are mixed by their share.
+func paint(dst *photo.Picture, outline [][2]float64, colour func(u, v float64) [3]float32) {
+	cx, cy, hw, hh := box(outline)
+	r := cloth.Polygon(outline, dst.W, dst.H)
+	for y := r.Bounds.Min.Y; y < r.Bounds.Max.Y; y++ {
+		for x := r.Bounds.Min.X; x < r.Bounds.Max.X; x++ {
+			a := r.Weight[(y-r.Bounds.Min.Y)*r.Bounds.Dx()+x-r.Bounds.Min.X]
+			if a == 0 {
+				continue
+			}
+			c := colour((float64(x)+.5-cx)/hw, (float64(y)+.5-cy)/hh)
+			o := dst.Pix[3*(y*dst.W+x):]
+			for k := range 3 {
+				o[k] += a * (c[k] - o[k])
+			}
+		}
+	}
+}
+
+// move paints what src shows at from into dst at to, turned clockwise by a
+// number of degrees that is a multiple of 90.
+func move(dst, src *photo.Picture, to, from [][2]float64, turn int) {
+	cx, cy, hw, hh := box(from)
+	paint(dst, to, func(u, v float64) [3]float32 {
+		for range ((turn/90)%4 + 4) % 4 {
+			u, v = v, -u // a clockwise turn brings the left side up
+		}
+		return pixelAt(src, cx+u*hw, cy+v*hh)
+	})
+}
+
+// hang paints the middle of a cloth's picture into the polygon.
+func hang(dst *photo.Picture, to [][2]float64, cloth *photo.Picture) {
+	side := float64(min(cloth.W, cloth.H)) / 2 * .8
+	paint(dst, to, func(u, v float64) [3]float32 {
+		return pixelAt(cloth, float64(cloth.W)/2+u*side, float64(cloth.H)/2+v*side)
+	})
+}
+
+func pixelAt(p *photo.Picture, x, y float64) [3]float32 {
+	px, py := min(max(int(x), 0), p.W-1), min(max(int(y), 0), p.H-1)
+	return [3]float32(p.Pix[3*(py*p.W+px):])
+}
+
+// pictureOf is a swatch in linear light or, where there is none or it cannot
+// be read, one pixel of the cloth's colour.
+func pictureOf(s *cloth.Swatch, lab colorspace.Lab) *photo.Picture {
+	if s != nil {
+		if img, err := jpeg.Decode(bytes.NewReader(s.Colour)); err == nil {
+			b := img.Bounds()
+			p := photo.New(b.Dx(), b.Dy())
+			for y := range p.H {
+				for x := range p.W {
+					r, g, bl, _ := img.At(b.Min.X+x, b.Min.Y+y).RGBA()
+					for k, v := range [3]uint32{r, g, bl} {
+						p.Pix[3*(y*p.W+x)+k] = float32(colorspace.DecodeSRGB(float64(v) / 0xffff))
+					}
+				}
+			}
+			return p
+		}
+	}
+	p := photo.New(1, 1)
+	for k, v := range lab.Linear() {
+		p.Pix[k] = float32(v)
+	}
+	return p
+}

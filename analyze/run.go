@@ -1,0 +1,108 @@
+package analyze
+
+import (
+	"context"
+	"fmt"
+	"runtime"
+	"sync"
+
+	"greige/analyze/eye"
+	"greige/analyze/light"
+	"greige/analyze/photo"
+)
+
+// Settings are what every job takes.
+type Settings struct {
+	Light light.Options
+	// Jobs is how many photos are worked on at once; 0: one a processor.
+	Jobs int
+	// Distance is where the viewer stands, in metres, greater than 0.
+	Distance float64
+	// WidthCM is how wide the scene is, in cm; 0: a patch or a scrap of
+	// AssumedCM is assumed.
+	WidthCM float64
+	Limits  photo.Limits
+	// Progress, if set, is told after each photo how many are done. It is
+	// called from one goroutine at a time.
+	Progress func(done, total int)
+}
+
+// AssumedCM is the width of a patch or a scrap, in cm, where nothing is given.
+const AssumedCM = 5.0
+
+// each calls work(i) for 0 <= i < n, jobs of them at a time, until ctx ends.
+func (s Settings) each(ctx context.Context, n int, work func(i int)) error {
+	jobs := s.Jobs
+	if jobs < 1 {
+		jobs = runtime.GOMAXPROCS(0)
+	}
+	var mu sync.Mutex
+	done := 0
+	next := make(chan int)
+	var workers sync.WaitGroup
+	for range min(jobs, n) {
+		workers.Go(func() {
+			for i := range next {
+				work(i)
+				mu.Lock()
+				done++
+				if s.Progress != nil {
+					s.Progress(done, n)
+				}
+				mu.Unlock()
+			}
+		})
+	}
+	for i := range n {
+		if ctx.Err() != nil {
+			break
+		}
+		next <- i
+	}
+	close(next)
+	workers.Wait()
+	return ctx.Err()
+}
+
+// ErrNothing says that not one photo could be measured; Result.Skipped of the
+// result that comes with it says why.
+type ErrNothing struct{ What string }
+
+func (e *ErrNothing) Error() string { return e.What }
+
+// asSkipped turns an error about one photo into a line about it.
+func asSkipped(name string, err error) photo.Skipped {
+	if e, ok := err.(*photo.Error); ok {
+		s := e.Skipped
+		s.Photo = name
+		return s
+	}
+	return photo.Skipped{Photo: name, Reason: err.Error()}
+}
+
+// viewScale is the pixels of the working picture to a degree of sight, for a
+// piece that is px of them wide and cm in truth.
+func (s Settings) viewScale(cm, px float64) float64 {
+	return eye.PixelsPerDegree(cm/px, s.Distance)
+}
+
+// pageSide is the longest side, in pixels, of a picture on the page.
+const pageSide = 1400
+
+// showPicture is p at the size that the page shows, with its views.
+// pixelsPerDegree is p's own.
+func showPicture(p *photo.Picture, pixelsPerDegree float64, cuts []float64) eye.Views {
+	q := p.Within(pageSide)
+	return eye.NewViews(q, pixelsPerDegree*float64(q.W)/float64(p.W), cuts)
+}
+
+// check says what is wrong with the settings, in words.
+func (s Settings) check() error {
+	switch {
+	case !(s.Distance > 0 && s.Distance <= 1000):
+		return fmt.Errorf("the distance is in metres, above 0, not %g", s.Distance)
+	case s.WidthCM < 0 || s.WidthCM > 100000:
+		return fmt.Errorf("the width is in centimetres, above 0, not %g", s.WidthCM)
+	}
+	return nil
+}

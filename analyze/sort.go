@@ -1,0 +1,209 @@
+package analyze
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+
+	"greige/analyze/cloth"
+	"greige/analyze/light"
+	"greige/analyze/photo"
+	"greige/analyze/piles"
+	"greige/analyze/scraps"
+)
+
+// ScrapsMode is what the photos of a sort show (the flag --scraps).
+type ScrapsMode string
+
+const (
+	ScrapsAuto ScrapsMode = "auto" // decided for each photo, and said
+	ScrapsOne  ScrapsMode = "one"  // one cloth, edge to edge, or beside its card
+	ScrapsMany ScrapsMode = "many" // scraps apart from each other on a plain ground
+)
+
+// SortOptions are what Sort takes.
+type SortOptions struct {
+	Settings
+	Piles   int // 2 or 3
+	Scraps  ScrapsMode
+	PatchCM float64 // the size patches will be cut; 0: not asked
+}
+
+// Sort measures every cloth in the photos and folders of inputs, ranks them
+// by lightness and makes the piles. Photos that cannot be measured are in the
+// result's Skipped. When none could, the error is an *ErrNothing and the
+// result holds the reasons. When ctx ends, its error is returned.
+func Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error) {
+	if err := opt.check(); err != nil {
+		return nil, err
+	}
+	r := &Result{Command: "sort", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
+	found, err := opt.stash(ctx, inputs, r)
+	if err != nil {
+		return nil, err
+	}
+	if len(found) == 0 {
+		return r, &ErrNothing{"no cloth could be measured"}
+	}
+	r.Sort = piles.Sort(found, opt.Piles)
+	return r, nil
+}
+
+// clothPhoto is what one photo of cloths gave.
+type clothPhoto struct {
+	fabrics []piles.Fabric
+	record  *light.Record
+	sight   *Sight
+	notes   []string
+	skipped *photo.Skipped
+}
+
+// stash measures every cloth in the inputs, in their order, and numbers them
+// from 1. What was skipped, the light and the pictures go to r.
+func (opt SortOptions) stash(ctx context.Context, inputs []string, r *Result) ([]piles.Fabric, error) {
+	sources, skipped := photo.Gather(inputs)
+	r.Skipped = append(r.Skipped, skipped...)
+	got := make([]clothPhoto, len(sources))
+	err := opt.each(ctx, len(sources), func(i int) {
+		got[i] = opt.measurePhoto(ctx, sources[i])
+	})
+	if err != nil {
+		return nil, err
+	}
+	var found []piles.Fabric
+	var notes []string
+	for _, g := range got {
+		if g.skipped != nil {
+			r.Skipped = append(r.Skipped, *g.skipped)
+			continue
+		}
+		r.Light = append(r.Light, *g.record)
+		for i := range g.fabrics {
+			id := strconv.Itoa(len(found) + 1)
+			if g.sight != nil {
+				g.sight.Marks[i].ID = id
+			}
+			g.fabrics[i].ID = id
+			found = append(found, g.fabrics[i])
+		}
+		if g.sight != nil {
+			r.Sights = append(r.Sights, *g.sight)
+		}
+		for _, n := range g.notes {
+			if !slices.Contains(notes, n) {
+				notes = append(notes, n)
+			}
+		}
+	}
+	r.Notes = append(r.Notes, notes...)
+	return found, nil
+}
+
+// measurePhoto reads one photo of cloth, evens its light and measures what is
+// in it. Nothing of the photo is kept but the figures and small pictures.
+func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source) clothPhoto {
+	fail := func(err error) clothPhoto {
+		s := asSkipped(src.Name, err)
+		return clothPhoto{skipped: &s}
+	}
+	p, err := photo.Open(ctx, src.Path, opt.Limits)
+	if err != nil {
+		return fail(err)
+	}
+	p.Name = src.Name
+	hint := light.Unknown
+	switch opt.Scraps {
+	case ScrapsOne:
+		hint = light.OneCloth
+	case ScrapsMany:
+		hint = light.ScrapsOnGround
+	}
+	even, err := light.New(p, opt.Light, hint)
+	if err != nil {
+		return fail(err)
+	}
+	g := clothPhoto{record: &even.Record}
+	for _, n := range p.Notes {
+		g.notes = append(g.notes, fmt.Sprintf("%s: %s", src.Name, n))
+	}
+	var pieces []scraps.Piece
+	if opt.Scraps != ScrapsOne {
+		found := scraps.Find(even)
+		g.notes = append(g.notes, found.Notes...)
+		pieces = found.Pieces
+		if len(pieces) == 0 && opt.Scraps == ScrapsMany {
+			return fail(fmt.Errorf("no scraps could be found on a plain ground"))
+		}
+		if len(pieces) == 0 {
+			// One cloth edge to edge: its own evenness may now be used.
+			if even, err = light.New(p, opt.Light, light.OneCloth); err != nil {
+				return fail(err)
+			}
+			g.record = &even.Record
+		}
+	}
+	if len(pieces) == 0 {
+		return opt.oneCloth(g, even)
+	}
+	return opt.manyScraps(g, even, pieces)
+}
+
+// oneCloth measures a photo that one cloth fills.
+func (opt SortOptions) oneCloth(g clothPhoto, even *light.Even) clothPhoto {
+	p := even.Photo
+	cm := opt.WidthCM
+	if cm == 0 {
+		cm = AssumedCM
+	}
+	view := cloth.View{PixelsPerDegree: opt.viewScale(cm, float64(even.Picture.W))}
+	c, ok := cloth.Measure(even, cloth.Whole(even.Picture.W, even.Picture.H), view)
+	if !ok {
+		return clothPhoto{skipped: &photo.Skipped{Photo: p.Name, Reason: "the card covers all of the photo", Hint: "check --card X,Y,W,H"}}
+	}
+	w, h := float64(p.Width), float64(p.Height)
+	g.fabrics = []piles.Fabric{{
+		Photo: p.Name, Scrap: 1, Cloth: c,
+		Outline: [][2]float64{{0, 0}, {w, 0}, {w, h}, {0, h}},
+	}}
+	return g
+}
+
+// manyScraps measures the pieces of a table photo.
+func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scraps.Piece) clothPhoto {
+	p := even.Photo
+	k := float64(max(p.Reduction, 1))
+	ppd := opt.viewScale(opt.WidthCM, float64(even.Picture.W))
+	if opt.WidthCM == 0 {
+		sides := make([]float64, len(pieces))
+		for i, s := range pieces {
+			sides[i] = math.Sqrt(s.Region.Area())
+		}
+		slices.Sort(sides)
+		ppd = opt.viewScale(AssumedCM, sides[len(sides)/2])
+	}
+	sight := &Sight{Kind: TableSight, Photo: p.Name, Views: showPicture(even.Picture, ppd, nil)}
+	for _, s := range pieces {
+		c, ok := cloth.Measure(even, s.Region, cloth.View{PixelsPerDegree: ppd})
+		if !ok {
+			continue
+		}
+		f := piles.Fabric{Photo: p.Name, Scrap: len(g.fabrics) + 1, Cloth: c, Doubtful: s.Doubtful, Note: s.Note}
+		m := Mark{}
+		b := s.Region.Bounds
+		for _, q := range s.Outline {
+			f.Outline = append(f.Outline, [2]float64{round2(q[0] * k), round2(q[1] * k)})
+			m.Outline = append(m.Outline, [2]float64{q[0] / float64(even.Picture.W), q[1] / float64(even.Picture.H)})
+			f.Swatch.Shape = append(f.Swatch.Shape, [2]float64{
+				(q[0] - float64(b.Min.X)) / float64(b.Dx()), (q[1] - float64(b.Min.Y)) / float64(b.Dy())})
+		}
+		g.fabrics = append(g.fabrics, f)
+		sight.Marks = append(sight.Marks, m)
+	}
+	g.sight = sight
+	return g
+}
+
+// round2 keeps two places: a hundredth of a pixel.
+func round2(v float64) float64 { return math.Round(v*100) / 100 }

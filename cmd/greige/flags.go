@@ -1,0 +1,148 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"greige/analyze"
+	"greige/analyze/light"
+	"greige/analyze/photo"
+)
+
+// common are the flags that every measuring command takes.
+type common struct {
+	out, json, csv string
+	light          string
+	card           rectangle
+	cardLightness  float64
+	open, quiet    bool
+	jobs           int
+	distance       float64
+	width          float64
+	megapixels     float64
+}
+
+func (f *common) add(c *cobra.Command) {
+	fs := c.Flags()
+	fs.SortFlags = false
+	fs.StringVar(&f.out, "out", "greige-"+c.Name()+".html", "the page to write, `FILE`")
+	fs.StringVar(&f.json, "json", "", "write the figures as JSON to `FILE`, - for standard output")
+	fs.StringVar(&f.csv, "csv", "", "write the main table as CSV to `FILE`, - for standard output")
+	fs.StringVar(&f.light, "light", "auto", "how to even out the light: `auto|sheet|none` (sheet: the cloth lies on one plain white sheet; none: take the photo as it is)")
+	fs.Var(&f.card, "card", "where a neutral card lies in the photo, `X,Y,W,H` in pixels")
+	fs.Float64Var(&f.cardLightness, "card-lightness", 95, "the card's or the sheet's lightness `L`, 0 to 100: white paper 95, an 18 % grey card 49.5")
+	fs.BoolVar(&f.open, "open", false, "open the page in the browser")
+	fs.BoolVar(&f.quiet, "quiet", false, "no progress, no table")
+	fs.IntVar(&f.jobs, "jobs", 0, "photos to work on at once, `N` (default: the number of processors)")
+	fs.Float64Var(&f.distance, "distance", 2.5, "how far away the viewer stands, in `METRES`")
+	fs.Float64Var(&f.width, "width", 0, "how wide the scene really is, in `CM` (default: a patch or a scrap is taken to be 5 cm)")
+	fs.Float64Var(&f.megapixels, "max-megapixels", 100, "the largest photo to read, `N` megapixels")
+}
+
+// settings checks the flags and turns them into what the jobs take.
+func (f *common) settings(c *cobra.Command) (analyze.Settings, error) {
+	var s analyze.Settings
+	switch mode := light.Mode(f.light); mode {
+	case light.Auto, light.Sheet, light.None:
+		s.Light.Mode = mode
+	default:
+		return s, &usage{fmt.Errorf("--light is auto, sheet or none, not %s", quoted(f.light))}
+	}
+	switch {
+	case !(f.cardLightness > 0 && f.cardLightness <= 100):
+		return s, &usage{fmt.Errorf("--card-lightness is above 0 and up to 100, not %g", f.cardLightness)}
+	case !(f.distance > 0 && f.distance <= 1000):
+		return s, &usage{fmt.Errorf("--distance is in metres, above 0, not %g", f.distance)}
+	case c.Flags().Changed("width") && !(f.width > 0 && f.width <= 100000):
+		return s, &usage{fmt.Errorf("--width is in centimetres, above 0, not %g", f.width)}
+	case !(f.megapixels > 0 && f.megapixels <= 10000):
+		return s, &usage{fmt.Errorf("--max-megapixels is above 0, not %g", f.megapixels)}
+	case f.jobs < 0 || c.Flags().Changed("jobs") && f.jobs == 0:
+		return s, &usage{fmt.Errorf("--jobs is 1 or more, not %d", f.jobs)}
+	case f.json == "-" && f.csv == "-":
+		return s, &usage{errors.New("--json and --csv cannot both go to standard output")}
+	case f.out == "-" || f.out == "":
+		return s, &usage{errors.New("--out is the name of a file for the page")}
+	}
+	s.Light.Card, s.Light.CardLightness = f.card.Rectangle, f.cardLightness
+	s.Jobs, s.Distance, s.WidthCM = f.jobs, f.distance, f.width
+	s.Limits = photo.Limits{Megapixels: f.megapixels}
+	return s, nil
+}
+
+// rectangle is a flag X,Y,W,H in pixels.
+type rectangle struct{ image.Rectangle }
+
+func (r *rectangle) Type() string { return "X,Y,W,H" }
+
+func (r *rectangle) String() string {
+	if r.Empty() {
+		return ""
+	}
+	return fmt.Sprintf("%d,%d,%d,%d", r.Min.X, r.Min.Y, r.Dx(), r.Dy())
+}
+
+func (r *rectangle) Set(s string) error {
+	v, err := numbers(s, 4)
+	if err != nil {
+		return fmt.Errorf("give X,Y,W,H in pixels of the upright photo, such as 40,60,300,200: %w", err)
+	}
+	if v[2] < 1 || v[3] < 1 {
+		return errors.New("W and H are 1 or more")
+	}
+	n := func(i int) int { return int(math.Round(v[i])) }
+	r.Rectangle = image.Rect(n(0), n(1), n(0)+n(2), n(1)+n(3))
+	return nil
+}
+
+// points is a flag of four corners "X,Y X,Y X,Y X,Y".
+type points [][2]float64
+
+func (p *points) Type() string { return `"X,Y X,Y X,Y X,Y"` }
+
+func (p *points) String() string {
+	var s []string
+	for _, q := range *p {
+		s = append(s, fmt.Sprintf("%g,%g", q[0], q[1]))
+	}
+	return strings.Join(s, " ")
+}
+
+func (p *points) Set(s string) error {
+	fields := strings.Fields(s)
+	if len(fields) != 4 {
+		return fmt.Errorf("give four corners, clockwise from the top left, such as \"100,80 2900,60 2950,2100 90,2120\"; there are %d", len(fields))
+	}
+	*p = nil
+	for _, f := range fields {
+		v, err := numbers(f, 2)
+		if err != nil {
+			return err
+		}
+		*p = append(*p, [2]float64{v[0], v[1]})
+	}
+	return nil
+}
+
+// numbers reads n numbers with commas between them.
+func numbers(s string, n int) ([]float64, error) {
+	fields := strings.Split(s, ",")
+	if len(fields) != n {
+		return nil, fmt.Errorf("%q has %d numbers instead of %d", s, len(fields), n)
+	}
+	v := make([]float64, n)
+	for i, f := range fields {
+		x, err := strconv.ParseFloat(strings.TrimSpace(f), 64)
+		if err != nil || math.IsNaN(x) || math.Abs(x) > 1e6 {
+			return nil, fmt.Errorf("%q is no number of pixels", f)
+		}
+		v[i] = x
+	}
+	return v, nil
+}

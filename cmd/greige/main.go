@@ -1,0 +1,140 @@
+// Command greige measures how light the cloths in photos are and answers a
+// patchwork maker's three questions: which are my lights and which are my
+// darks, does this layout read, and what goes in the middle of this border.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"greige/analyze"
+	"greige/analyze/photo"
+)
+
+// The exit statuses of the contract.
+const (
+	statusDone        = 0
+	statusNothing     = 1 // nothing could be measured, or the output could not be written
+	statusUsage       = 2
+	statusSkipped     = 3 // done, but some photos were skipped
+	statusInterrupted = 130
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	status := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(status)
+}
+
+// hinted is an error with what to do about it on a line of its own.
+type hinted struct {
+	err  error
+	hint string
+}
+
+func (e *hinted) Error() string { return e.err.Error() }
+func (e *hinted) Unwrap() error { return e.err }
+
+// usage is an error in the command line.
+type usage struct{ err error }
+
+func (e *usage) Error() string { return e.err.Error() }
+func (e *usage) Unwrap() error { return e.err }
+
+// errSkipped: all done, but some photos were skipped and already named.
+var errSkipped = errors.New("some photos were skipped")
+
+// run carries out one command line and returns the exit status.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	root := newRoot()
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	var nothing *analyze.ErrNothing
+	var wrong *usage
+	switch {
+	case err == nil:
+		return statusDone
+	case errors.Is(err, errSkipped):
+		return statusSkipped
+	case ctx.Err() != nil && errors.Is(err, ctx.Err()):
+		fmt.Fprintln(stderr, "greige: stopped; nothing was written")
+		return statusInterrupted
+	case errors.As(err, &wrong):
+		complain(stderr, err)
+		fmt.Fprintf(stderr, "  greige --help shows how it is used\n")
+		return statusUsage
+	case errors.As(err, &nothing):
+		complain(stderr, err)
+		return statusNothing
+	default:
+		complain(stderr, err)
+		return statusNothing
+	}
+}
+
+// complain writes one error: lower case, no full stop, the hint on its own line.
+func complain(w io.Writer, err error) {
+	fmt.Fprintf(w, "greige: %s\n", err)
+	if hint := hintOf(err); hint != "" {
+		fmt.Fprintf(w, "  %s\n", hint)
+	}
+}
+
+func complainSkipped(w io.Writer, skipped []photo.Skipped) {
+	for _, s := range skipped {
+		fmt.Fprintf(w, "greige: %s: %s\n", quoted(s.Photo), s.Reason)
+		if s.Hint != "" {
+			fmt.Fprintf(w, "  %s\n", s.Hint)
+		}
+	}
+}
+
+func newRoot() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "greige",
+		Short: "see the lights and darks of your cloth",
+		Long: `greige (said like "grey") measures how light each cloth in your photos is,
+whatever its colour, and answers three questions:
+
+  which of my scraps are lights and which are darks?      greige sort
+  does this layout read, and which patch is the culprit?  greige layout
+  which of my cloths belong in the middle of this border? greige border
+
+The answer is a page of pictures that opens in your browser, and a few lines
+here. Nothing leaves your computer.`,
+		Example: `  greige demo
+  greige sort scraps/
+  greige layout wall.jpg
+  greige border border.jpg --stash scraps/`,
+		Version:       version(),
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		Args:          cobra.NoArgs,
+		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	root.SetVersionTemplate("greige {{.Version}}\n")
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usage{err} })
+	root.AddCommand(newSort(), newLayout(), newBorder(), newDemo(), newMan())
+	for _, c := range append(root.Commands(), root) {
+		if args := c.Args; args != nil {
+			c.Args = func(c *cobra.Command, a []string) error {
+				if err := args(c, a); err != nil {
+					return &usage{err}
+				}
+				return nil
+			}
+		}
+	}
+	return root
+}

@@ -1,0 +1,213 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"greige/analyze"
+	"greige/analyze/piles"
+	"greige/report"
+)
+
+// carryOut does one job and hands out its answer: the page, the figures, the
+// table. inputs are the paths that the job reads, which are never written to.
+func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress func(done, total int)) (*analyze.Result, error)) error {
+	if err := f.spare(inputs); err != nil {
+		return err
+	}
+	bar := newBar(c.ErrOrStderr(), f.quiet)
+	r, err := job(bar.step)
+	bar.clear()
+	if r != nil {
+		complainSkipped(c.ErrOrStderr(), r.Skipped)
+	}
+	if err != nil {
+		return err
+	}
+	// Last look before anything is written: Ctrl-C leaves nothing behind.
+	if err := c.Context().Err(); err != nil {
+		return err
+	}
+	written, err := f.write(c, r)
+	if err != nil {
+		return err
+	}
+	if !f.quiet {
+		// Where standard output carries figures, the words go beside it.
+		w := c.OutOrStdout()
+		if f.json == "-" || f.csv == "-" {
+			w = c.ErrOrStderr()
+		}
+		if err := report.Terminal(w, r, terminalOptions(w, written)); err != nil {
+			return fmt.Errorf("standard output: %w", err)
+		}
+	}
+	if f.open {
+		if err := openInBrowser(f.out); err != nil {
+			return &hinted{fmt.Errorf("%s: the browser could not be started", quoted(f.out)), "open the file yourself"}
+		}
+	}
+	if len(r.Skipped) > 0 {
+		return errSkipped
+	}
+	return nil
+}
+
+// write writes the page and whatever else was asked for, and returns the
+// names of the files, the page first.
+func (f *common) write(c *cobra.Command, r *analyze.Result) ([]string, error) {
+	page := func(w io.Writer) error { return report.WritePage(w, r, version()) }
+	figures := func(w io.Writer) error { return report.WriteJSON(w, r, version()) }
+	table := func(w io.Writer) error { return report.WriteCSV(w, r) }
+	if err := report.WriteFile(f.out, page); err != nil {
+		return nil, err
+	}
+	written := []string{f.out}
+	for _, o := range []struct {
+		path  string
+		write func(io.Writer) error
+	}{{f.json, figures}, {f.csv, table}} {
+		switch o.path {
+		case "":
+		case "-":
+			if err := o.write(c.OutOrStdout()); err != nil {
+				return nil, fmt.Errorf("standard output: %w", err)
+			}
+		default:
+			if err := report.WriteFile(o.path, o.write); err != nil {
+				return nil, err
+			}
+			written = append(written, o.path)
+		}
+	}
+	return written, nil
+}
+
+// spare refuses to write over what is read, or two things to one file.
+func (f *common) spare(inputs []string) error {
+	targets := []string{f.out, f.json, f.csv}
+	for i, t := range targets {
+		if t == "" || t == "-" {
+			continue
+		}
+		for _, in := range inputs {
+			if sameFile(t, in) {
+				return &usage{fmt.Errorf("%s is read and would be written over: give the output another name", quoted(t))}
+			}
+			if info, err := os.Stat(in); err == nil && info.IsDir() && sameFile(filepath.Dir(t), in) {
+				if _, err := os.Stat(t); err == nil && !ours(t) {
+					return &usage{fmt.Errorf("%s lies among the photos and would be written over: give the output another name", quoted(t))}
+				}
+			}
+		}
+		for _, other := range targets[:i] {
+			if other != "" && other != "-" && filepath.Clean(other) == filepath.Clean(t) {
+				return &usage{fmt.Errorf("%s cannot take two kinds of output: give each a name of its own", quoted(t))}
+			}
+		}
+	}
+	return nil
+}
+
+// ours: the name is of a kind that this program writes, not of a photo.
+func ours(path string) bool {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".html", ".htm", ".json", ".csv":
+		return true
+	}
+	return false
+}
+
+func sameFile(a, b string) bool {
+	if filepath.Clean(a) == filepath.Clean(b) {
+		return true
+	}
+	x, err := os.Stat(a)
+	if err != nil {
+		return false
+	}
+	y, err := os.Stat(b)
+	return err == nil && os.SameFile(x, y)
+}
+
+// readStash tells the figures of earlier sorts among the inputs, and reads
+// them, from photos and folders.
+func readStash(inputs []string) (photos []string, known []piles.Fabric, err error) {
+	for _, in := range inputs {
+		if !strings.EqualFold(filepath.Ext(in), ".json") {
+			photos = append(photos, in)
+			continue
+		}
+		file, err := os.Open(in)
+		if err != nil {
+			return nil, nil, &hinted{fmt.Errorf("%s: the stash cannot be read", quoted(in)), "check the name; greige sort --json FILE writes such a file"}
+		}
+		fabrics, err := report.ReadStash(file)
+		file.Close()
+		if err != nil {
+			return nil, nil, &hinted{fmt.Errorf("%s: %w", quoted(in), err), hintOf(err)}
+		}
+		known = append(known, fabrics...)
+	}
+	return photos, known, nil
+}
+
+func hintOf(err error) string {
+	var h *hinted
+	if errors.As(err, &h) {
+		return h.hint
+	}
+	var e *report.Error
+	if errors.As(err, &e) {
+		return e.Hint
+	}
+	return ""
+}
+
+// quoted is a name in double quotes that a terminal shows and does not act on.
+func quoted(name string) string {
+	q := fmt.Sprintf("%+q", name)
+	if q == `"`+name+`"` {
+		return q
+	}
+	return fmt.Sprintf("%q", name)
+}
+
+// terminalOptions say what the terminal behind w, if it is one, can show.
+func terminalOptions(w io.Writer, files []string) report.TerminalOptions {
+	o := report.TerminalOptions{Files: files}
+	file, ok := w.(*os.File)
+	isTerminal := ok && term.IsTerminal(int(file.Fd()))
+	o.Depth = report.ColourDepth(os.Getenv, isTerminal)
+	if isTerminal {
+		if width, _, err := term.GetSize(int(file.Fd())); err == nil {
+			o.Width = width
+		}
+	}
+	return o
+}
+
+// openInBrowser hands the page to the desktop, which picks the browser.
+func openInBrowser(path string) error {
+	full, err := filepath.Abs(path)
+	if err != nil {
+		return err
+	}
+	switch runtime.GOOS {
+	case "windows":
+		return exec.Command("rundll32", "url.dll,FileProtocolHandler", full).Start()
+	case "darwin":
+		return exec.Command("open", full).Start()
+	default:
+		return exec.Command("xdg-open", full).Start()
+	}
+}

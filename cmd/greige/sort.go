@@ -1,0 +1,56 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"greige/analyze"
+)
+
+func newSort() *cobra.Command {
+	var f common
+	var opt analyze.SortOptions
+	var scraps string
+	c := &cobra.Command{
+		Use:   "sort PHOTO|FOLDER...",
+		Short: "which of my cloths are lights and which are darks?",
+		Long: `Measure every cloth in the photos, rank them from light to dark, and make the
+light, medium and dark piles.
+
+A photo shows one cloth edge to edge, or scraps spread on a plain ground. Close-ups
+can be compared only when each has a card in it: lay the same sheet of white paper
+beside each cloth and give its place with --card.`,
+		Example: `  greige sort scraps/
+  greige sort table.jpg --light sheet --open
+  greige sort blue.jpg red.jpg --scraps one --card 40,60,500,400`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			s, err := f.settings(c)
+			if err != nil {
+				return err
+			}
+			opt.Settings = s
+			switch opt.Scraps = analyze.ScrapsMode(scraps); opt.Scraps {
+			case analyze.ScrapsAuto, analyze.ScrapsOne, analyze.ScrapsMany:
+			default:
+				return &usage{fmt.Errorf("--scraps is auto, one or many, not %s", quoted(scraps))}
+			}
+			if opt.Piles != 2 && opt.Piles != 3 {
+				return &usage{fmt.Errorf("--piles is 2 or 3, not %d", opt.Piles)}
+			}
+			if c.Flags().Changed("patch") && !(opt.PatchCM > 0 && opt.PatchCM <= 1000) {
+				return &usage{fmt.Errorf("--patch is in centimetres, above 0, not %g", opt.PatchCM)}
+			}
+			return f.carryOut(c, args, func(progress func(done, total int)) (*analyze.Result, error) {
+				opt.Progress = progress
+				return analyze.Sort(c.Context(), args, opt)
+			})
+		},
+	}
+	f.add(c)
+	c.Flags().IntVar(&opt.Piles, "piles", 3, "how many piles, `2|3`")
+	c.Flags().StringVar(&scraps, "scraps", "auto", "what each photo shows: `auto|one|many` (one: one cloth edge to edge, or beside its card; many: scraps on a plain ground)")
+	c.Flags().Float64Var(&opt.PatchCM, "patch", 0, "the size patches will be cut, in `CM`, to tell how much they will differ")
+	return c
+}
