@@ -30,7 +30,7 @@ const (
 // Colour is one ink of the print.
 type Colour struct {
 	cloth.Colour
-	Role Role `json:"role"`
+	Role         Role                   `json:"role"`
 	MunsellValue float64                `json:"munsell_value"` // 0..10, of the ink
 	Temperature  colorspace.Temperature `json:"temperature"`   // of the ink
 }
