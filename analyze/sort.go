@@ -190,13 +190,11 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 			continue
 		}
 		f := piles.Fabric{Photo: p.Name, Scrap: len(g.fabrics) + 1, Cloth: c, Doubtful: s.Doubtful, Note: s.Note}
+		f.Swatch.Shape = s.Region.Shape(s.Outline)
 		m := Mark{}
-		b := s.Region.Bounds
 		for _, q := range s.Outline {
 			f.Outline = append(f.Outline, [2]float64{round2(q[0] * k), round2(q[1] * k)})
 			m.Outline = append(m.Outline, [2]float64{q[0] / float64(even.Picture.W), q[1] / float64(even.Picture.H)})
-			f.Swatch.Shape = append(f.Swatch.Shape, [2]float64{
-				(q[0] - float64(b.Min.X)) / float64(b.Dx()), (q[1] - float64(b.Min.Y)) / float64(b.Dy())})
 		}
 		g.fabrics = append(g.fabrics, f)
 		sight.Marks = append(sight.Marks, m)

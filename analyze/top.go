@@ -106,11 +106,13 @@ func (opt LayoutOptions) measureTop(even *light.Even, g *grid.Grid, k float64) [
 	// Patches are small and many: split them among the processors.
 	_ = Settings{Jobs: opt.Jobs}.each(context.Background(), len(g.Patches), func(i int) {
 		q := g.Patches[i]
-		region := cloth.Polygon(g.Inner(q, patchInset), even.Picture.W, even.Picture.H)
+		inner := g.Inner(q, patchInset)
+		region := cloth.Polygon(inner, even.Picture.W, even.Picture.H)
 		c, ok := cloth.Measure(even, region, view)
 		if !ok {
 			return
 		}
+		c.Swatch.Shape = region.Shape(inner)
 		patch := layout.Patch{Row: q.Row, Col: q.Col, Cloth: c}
 		if q.Triangle {
 			patch.Shape = "triangle"

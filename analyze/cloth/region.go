@@ -104,6 +104,19 @@ func shrinkWithin(p *photo.Picture, weight []float32, maxSide int) (*photo.Pictu
 	return eye.Shrink(p, weight, max(1, int(float64(p.W)*f+.5)), max(1, int(float64(p.H)*f+.5)))
 }
 
+// Shape is an outline, in pixels of the working picture, as shares of the
+// region's bounds, brought within 0..1: for Swatch.Shape.
+func (r Region) Shape(outline [][2]float64) [][2]float64 {
+	shape := make([][2]float64, len(outline))
+	for i, p := range outline {
+		shape[i] = [2]float64{
+			min(max((p[0]-float64(r.Bounds.Min.X))/float64(r.Bounds.Dx()), 0), 1),
+			min(max((p[1]-float64(r.Bounds.Min.Y))/float64(r.Bounds.Dy()), 0), 1),
+		}
+	}
+	return shape
+}
+
 // Inside tells which pixels lie wholly, or nearly, inside a piece of the given
 // weight: those whose colour is the cloth's and not mixed with a neighbour's.
 // A nil weight gives nil: all of them.
