@@ -265,7 +265,9 @@ func (g *ground) judge(c *cells, hint Hint) {
 	several := min(1, float64(g.things)/4)
 	switch hint {
 	case Top:
-		if g.border > .35 {
+		// A frame round the top, not the top itself, and not the patches of
+		// one cloth that lie about in it.
+		if g.border > .35 && g.area < .75 && c.framing(g.member) {
 			g.score = g.border + .3*g.area
 		}
 	case ScrapsOnGround:
@@ -277,6 +279,37 @@ func (g *ground) judge(c *cells, hint Hint) {
 			g.score = .7*g.area + .5*g.border + .3*several
 		}
 	}
+}
+
+// framing: nearly all of the cells lie in at most four parts that run along
+// the photo's edge, and few in its middle.
+func (c *cells) framing(in []bool) bool {
+	all, frame, n := 0, 0, 0
+	for _, p := range c.parts(in, true) {
+		all += len(p)
+		on := false
+		for _, i := range p {
+			on = on || c.onBorder(i)
+		}
+		if on && len(p) >= 20 {
+			frame += len(p)
+			n++
+		}
+	}
+	if n > 4 || 5*frame <= 4*all {
+		return false
+	}
+	// What is in the middle of the photo is the top.
+	mid, have := 0, 0
+	for y := 3 * c.h / 10; y < 7*c.h/10; y++ {
+		for x := 3 * c.w / 10; x < 7*c.w/10; x++ {
+			mid++
+			if in[y*c.w+x] {
+				have++
+			}
+		}
+	}
+	return float64(have) < .3*float64(mid)
 }
 
 // carries: what lies on the ground is a moderate number of large things, like
@@ -296,6 +329,11 @@ func (g *ground) carries(c *cells) bool {
 // parts are the connected parts (4 neighbours) of the cells whose value in
 // set is want, in reading order of their first cells.
 func (c *cells) parts(set []bool, want bool) [][]int {
+	return c.partsWhere(set, want, func(i, j int) bool { return true })
+}
+
+// partsWhere is parts of neighbours that are also joined.
+func (c *cells) partsWhere(set []bool, want bool, joined func(i, j int) bool) [][]int {
 	seen := make([]bool, len(set))
 	var out [][]int
 	for i := range set {
@@ -306,12 +344,8 @@ func (c *cells) parts(set []bool, want bool) [][]int {
 		seen[i] = true
 		for k := 0; k < len(part); k++ {
 			j := part[k]
-			x := j % c.w
-			for _, m := range [4]int{j - 1, j + 1, j - c.w, j + c.w} {
-				if m < 0 || m >= len(set) || (m == j-1 && x == 0) || (m == j+1 && x == c.w-1) {
-					continue
-				}
-				if set[m] == want && !seen[m] {
+			for _, m := range c.around(j) {
+				if m >= 0 && set[m] == want && !seen[m] && joined(j, m) {
 					seen[m] = true
 					part = append(part, m)
 				}

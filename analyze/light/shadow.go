@@ -36,6 +36,7 @@ const (
 	softStep  = .75  // how deep the third row of cells is, of the whole depth
 	nearThing = 5    // cells from a thing in which its own shadow lies
 	leastDeep = .08  // ln: less is a wrinkle
+	leastStep = .1   // ln, between neighbouring cells: an edge
 )
 
 // spots looks for shadows and shines on the ground.
@@ -73,7 +74,9 @@ func (g *ground) spots(c *cells) spots {
 	near := c.within(thing, nearThing)
 	sp := spots{soft: make([]bool, n)}
 	var shade, shine []int
-	for _, part := range c.parts(like, true) {
+	// A grey scrap in the shadow is not the shadow: there is a step between.
+	smooth := func(i, j int) bool { return math.Abs(dev[i]-dev[j]) < leastStep }
+	for _, part := range c.partsWhere(like, true, smooth) {
 		if len(part) < 12 {
 			continue
 		}

@@ -1,0 +1,133 @@
+package light
+
+import (
+	"image"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"greige/colorspace"
+)
+
+func rectOf(s square, k int) image.Rectangle { return image.Rect(k*s.x0, k*s.y0, k*s.x1, k*s.y1) }
+
+// shaded is a light with a shadow of a depth, at the place that inside gives:
+// 0 in the light, 1 in the shadow, between at its edge.
+func shaded(light func(u, v float64) colorspace.Linear, depth float64, inside func(u, v float64) float64) func(u, v float64) colorspace.Linear {
+	return func(u, v float64) colorspace.Linear {
+		e := light(u, v)
+		f := 1 - depth*inside(u, v)
+		return colorspace.Linear{e[0] * f, e[1] * f, e[2] * f}
+	}
+}
+
+func step(x, soft float64) float64 {
+	t := min(max(x/soft+.5, 0), 1)
+	return t * t * (3 - 2*t)
+}
+
+// Half of the photo in a hard shadow: left alone, and said so.
+func TestHardShadowIsLeftAlone(t *testing.T) {
+	pieces := table()
+	for name, ground := range map[string]colorspace.Lab{"white": {L: 95}, "green": {L: 40, A: -18, B: 6}, "grey": {L: 60}} {
+		for _, side := range []float64{1, -1} {
+			p := shot(lay(pieces, on(ground)), shaded(bulb(1.3, colorspace.Linear{.6, .6, .6}), .5, func(u, v float64) float64 {
+				return step(side*(u+.3*v-.1), .02)
+			}))
+			e := evened(t, p, Options{}, ScrapsOnGround)
+			require.Same(t, p.Picture, e.Picture, "%s %v", name, side)
+			require.Equal(t, "none", e.Record.Method)
+			require.Contains(t, e.Record.Note, "shadow with a sharp edge")
+			require.NotEmpty(t, e.Record.Advice)
+			require.False(t, e.LevelKnown)
+			require.Greater(t, e.SlopeSigma, .3)
+		}
+	}
+}
+
+// The soft shadow of a hand is taken out where the ground shows it, and the
+// pieces in it are less sure; a grey scrap of the same size is no shadow.
+func TestSoftShadow(t *testing.T) {
+	pieces := table()
+	hand := func(u, v float64) float64 { return step(1-math.Hypot((u-.55)/.5, (v-.6)/.5), .5) }
+	p := shot(lay(pieces, on(colorspace.Lab{L: 95})), shaded(bulb(1.4, colorspace.Linear{.6, .6, .6}), .4, hand))
+	e := evened(t, p, Options{}, ScrapsOnGround)
+	require.True(t, e.LevelKnown)
+	require.Contains(t, e.Record.Note, "shadow lies over a part")
+	for i, s := range pieces {
+		miss := s.mean(e.Picture).Lab().L - s.lab.L
+		common, apart := e.SigmaOver(image.Rect(s.x0, s.y0, s.x1, s.y1))
+		y := colorspace.LuminanceOf(s.lab.L)
+		sigma := 116. / 3 * math.Cbrt(y) * math.Hypot(common, apart)
+		require.Less(t, math.Abs(miss), max(2.2*sigma, .6), "piece %d", i)
+		require.Less(t, math.Abs(miss), 3.5, "piece %d", i)
+	}
+	in := pieces[11] // under the hand
+	_, apart := e.SigmaOver(image.Rect(in.x0, in.y0, in.x1, in.y1))
+	out := pieces[0]
+	_, far := e.SigmaOver(image.Rect(out.x0, out.y0, out.x1, out.y1))
+	require.Greater(t, apart, 2*far)
+
+	grey := append(table()[:10], square{260, 240, 460, 350, colorspace.Lab{L: 70}})
+	p = shot(lay(grey, on(colorspace.Lab{L: 95})), bulb(1.4, colorspace.Linear{.6, .6, .6}))
+	e = evened(t, p, Options{}, ScrapsOnGround)
+	require.Less(t, worst(misses(e.Picture, grey)), .5)
+	require.NotContains(t, e.Record.Note, "shadow")
+}
+
+// A highlight on a glossy board pulls neither field nor level, and the piece
+// that it lies over is less sure.
+func TestGloss(t *testing.T) {
+	pieces := table()
+	surface := lay(pieces, on(colorspace.Lab{L: 95}))
+	light := bulb(1.5, colorspace.Linear{.5, .5, .5})
+	p := plain(testW, testH, func(x, y int) colorspace.Linear {
+		c := surface(x, y)
+		e := light(2*(float64(x)+.5)/testW-1, 2*(float64(y)+.5)/testH-1)
+		d := math.Hypot(float64(x-130), float64(y-130)) / 60
+		shine := .35 * math.Exp(-d*d)
+		for k := range c {
+			c[k] = (c[k]*e[k] + shine) * (1 + .03*grain(k, x, y))
+		}
+		return c
+	})
+	e := evened(t, p, Options{}, ScrapsOnGround)
+	require.True(t, e.LevelKnown)
+	for i, s := range pieces {
+		if s.x0 > 250 || s.y0 > 250 { // out of the shine
+			require.InDelta(t, s.lab.L, s.mean(e.Picture).Lab().L, .6, "piece %d", i)
+		}
+	}
+	require.Contains(t, e.Record.Note, "shines in one place")
+	require.NotEmpty(t, e.Record.Advice)
+	near, far := pieces[0], pieces[11]
+	_, doubt := e.SigmaOver(image.Rect(near.x0, near.y0, near.x1, near.y1))
+	_, sure := e.SigmaOver(image.Rect(far.x0, far.y0, far.x1, far.y1))
+	require.Greater(t, doubt, 2*sure)
+}
+
+// A sheet that is too bright for the camera in one corner still gives the
+// field, and the mask goes on over the blown corner.
+func TestBlownCorner(t *testing.T) {
+	pieces := table()
+	p := shot(lay(pieces, on(colorspace.Lab{L: 95})), bulb(2.2, colorspace.Linear{.95, .95, .95}))
+	p.Picture.Bright = make([]uint8, testW*testH)
+	for i := range p.Picture.Bright {
+		for k := range 3 {
+			if p.Picture.Pix[3*i+k] >= 1 {
+				p.Picture.Pix[3*i+k] = 1
+				p.Picture.Bright[i] = 255
+			}
+		}
+	}
+	e := evened(t, p, Options{}, ScrapsOnGround)
+	require.True(t, e.LevelKnown)
+	require.Greater(t, e.Record.Clipped, .02)
+	for i, s := range pieces {
+		if s.mean(p.Picture).Y() < .8 {
+			require.InDelta(t, s.lab.L, s.mean(e.Picture).Lab().L, 1.5, "piece %d", i)
+		}
+	}
+	require.Equal(t, uint8(255), e.Ground.Mask[5*testW+5])
+}
