@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 	"testing"
@@ -106,9 +107,12 @@ func TestSortThatCannotBeCompared(t *testing.T) {
 func TestUnsureFiguresAreSaidToBe(t *testing.T) {
 	r := sorted([]float64{65, 35}, 80, 50, 20)
 	for i := range r.Sort.Fabrics {
-		r.Sort.Fabrics[i].Uncertainty = 7.2
+		r.Sort.Fabrics[i].Uncertainty, r.Sort.Fabrics[i].Apart = 11.1, 7.2
 	}
-	assert.Contains(t, AnswerOf(r).More, "Each lightness is unsure by about 7 either way, so take near neighbours as equal.")
+	said := "Each lightness is unsure by about %d either way, so take near neighbours as equal."
+	assert.Contains(t, AnswerOf(r).More, fmt.Sprintf(said, 7), "within one photo only what falls apart counts")
+	r.Sort.Fabrics[1].Photo = "another.jpg"
+	assert.Contains(t, AnswerOf(r).More, fmt.Sprintf(said, 11))
 	r.Skipped = []photo.Skipped{{Photo: "a.jpg", Reason: "it is empty"}}
 	assert.Contains(t, AnswerOf(r).More, "One photo was left out: the reason stands below.")
 }

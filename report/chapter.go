@@ -114,7 +114,7 @@ func lightWords(r *analyze.Result) (groups []lightGroup, tips []string) {
 			groups = append(groups, lightGroup{Says: says})
 		}
 		if g := &groups[i]; len(g.Photos) < photosNamed {
-			g.Photos = append(g.Photos, plain(rec.Photo))
+			g.Photos = append(g.Photos, fileName(rec.Photo))
 		} else {
 			g.More++
 		}

@@ -38,6 +38,10 @@ func (e *Error) Unwrap() error { return e.Err }
 // quote is a name in plain double quotes, fit for a terminal.
 func quote(name string) string { return `"` + plain(name) + `"` }
 
+// fileName is the last part of a path, made harmless: what she calls a photo.
+// The figures give the whole path.
+func fileName(path string) string { return plain(path[strings.LastIndexAny(path, `/\`)+1:]) }
+
 // plain is text that came from outside (a file name, a camera's record), made
 // harmless wherever characters can act: control characters, characters that
 // turn the direction of writing or break lines, and bytes that are no text

@@ -88,8 +88,8 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 		inks[i] = book.colour(k.Lab)
 	}
 	if s := sightOf(r, analyze.PrintSight); s != nil {
-		if v.Print = picture(s, "The print in the photo "+plain(s.Photo)+"."); v.Print != nil {
-			v.Print.ID, v.Print.Caption = "border-print", plain(s.Photo)
+		if v.Print = picture(s, "The print in the photo "+fileName(s.Photo)+"."); v.Print != nil {
+			v.Print.ID, v.Print.Caption = "border-print", fileName(s.Photo)
 			v.Print.Veils = veils(s.Inks, len(b.Palette))
 		}
 	}

@@ -265,11 +265,11 @@ func (v *sortView) sights(r *analyze.Result, pieceOf map[string]string, byID map
 		if s.Kind != analyze.TableSight {
 			continue
 		}
-		p := picture(s, "The photo "+plain(s.Photo)+" with "+plural(len(s.Marks), "numbered piece", "numbered pieces")+".")
+		p := picture(s, "The photo "+fileName(s.Photo)+" with "+plural(len(s.Marks), "numbered piece", "numbered pieces")+".")
 		if p == nil {
 			continue
 		}
-		p.ID, p.Caption = fmt.Sprintf("sort-sight-%d", i+1), plain(s.Photo)
+		p.ID, p.Caption = fmt.Sprintf("sort-sight-%d", i+1), fileName(s.Photo)
 		for _, m := range s.Marks {
 			f := byID[m.ID]
 			if f == nil {

@@ -9,8 +9,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"greige/analyze/layout"
 	"greige/analyze/border"
+	"greige/analyze/layout"
 	"greige/analyze/piles"
 )
 
