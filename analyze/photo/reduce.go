@@ -83,14 +83,16 @@ func (p *Picture) set(o, across int, sums []sum, xs []int, rows int, sp *space) 
 		if size := (xs[i+1] - xs[i]) * rows; size != n {
 			n, scale = size, 1/(float64(size)*one)
 		}
-		r, g, b := float64(s.r)*scale, float64(s.g)*scale, float64(s.b)*scale
-		if !plain {
-			r, g, b = m[0][0]*r+m[0][1]*g+m[0][2]*b+off[0],
-				m[1][0]*r+m[1][1]*g+m[1][2]*b+off[1],
-				m[2][0]*r+m[2][1]*g+m[2][2]*b+off[2]
+		pix := (*[3]float32)(p.Pix[3*o:])
+		if plain {
+			f := float32(scale)
+			pix[0], pix[1], pix[2] = float32(s.r)*f, float32(s.g)*f, float32(s.b)*f
+		} else {
+			r, g, b := float64(s.r)*scale, float64(s.g)*scale, float64(s.b)*scale
+			pix[0] = float32(m[0][0]*r + m[0][1]*g + m[0][2]*b + off[0])
+			pix[1] = float32(m[1][0]*r + m[1][1]*g + m[1][2]*b + off[1])
+			pix[2] = float32(m[2][0]*r + m[2][1]*g + m[2][2]*b + off[2])
 		}
-		pix := p.Pix[3*o : 3*o+3 : 3*o+3]
-		pix[0], pix[1], pix[2] = float32(r), float32(g), float32(b)
 		if s.ends != 0 {
 			p.Dark[o], p.Bright[o] = share(uint32(s.ends), n), share(uint32(s.ends>>32), n)
 			ends |= s.ends

@@ -77,11 +77,11 @@ func (s *sum) put(r, g, b, ends uint64) {
 	s.r += int64(r & slotLight)
 	s.g += int64(g & slotLight)
 	s.b += int64(b & slotLight)
-	s.ends += ends>>40&0xfff | ends>>52<<32
+	s.ends += spreadEnds(ends)
 }
 
 func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
-	if a.shiftX == 1 && a.shiftY == 1 && y1-y0 == 2 && y0&1 == 0 {
+	if a.shiftX == 1 && a.shiftY == 1 && a.steps.luma == 1<<16 && y1-y0 == 2 && y0&1 == 0 {
 		// The usual photo: a box of 2 x 2 pixels is one sample of chroma.
 		if n := evenPairs(xs); n > 0 {
 			a.addPairs(y0, sums[:n])
@@ -109,6 +109,7 @@ func evenPairs(xs []int) int {
 }
 
 // addPairs adds two rows of pixels to boxes of two columns, from the left on.
+// The boxes must be empty.
 func (a *ycbcrAdder) addPairs(y int, sums []sum) {
 	m := a.m
 	n := len(sums)
@@ -117,16 +118,30 @@ func (a *ycbcrAdder) addPairs(y int, sums []sum) {
 	cb, cr := m.Cb[co:][:n], m.Cr[co:][:n]
 	t, k, base := &a.slots, a.steps, a.base
 	for i := range sums {
+		// Luma counts whole codes here, so what chroma adds can be rounded to
+		// whole ones first.
 		u, v := int32(cb[i])-128, int32(cr[i])-128
-		toR, toG, toB := base+k.redCr*v, base+k.greenCb*u+k.greenCr*v, base+k.blueC*u
-		r0, g0, b0 := t.light(int32(above[2*i])*k.luma, toR, toG, toB)
-		r1, g1, b1 := t.light(int32(above[2*i+1])*k.luma, toR, toG, toB)
-		r2, g2, b2 := t.light(int32(under[2*i])*k.luma, toR, toG, toB)
-		r3, g3, b3 := t.light(int32(under[2*i+1])*k.luma, toR, toG, toB)
-		ends := (r0|g0|b0)&slotEnds + (r1|g1|b1)&slotEnds + (r2|g2|b2)&slotEnds + (r3|g3|b3)&slotEnds
-		sums[i].put(r0+r1+r2+r3, g0+g1+g2+g3, b0+b1+b2+b3, ends)
+		toR := uint32(base+k.redCr*v) >> 16
+		toG := uint32(base+k.greenCb*u+k.greenCr*v) >> 16
+		toB := uint32(base+k.blueC*u) >> 16
+		l1, l0 := uint32(above[2*i+1]), uint32(above[2*i])
+		l3, l2 := uint32(under[2*i+1]), uint32(under[2*i])
+		const slot = codeSlots - 1
+		r := t[0][(toR+l0)&slot] + t[0][(toR+l1)&slot] + t[0][(toR+l2)&slot] + t[0][(toR+l3)&slot]
+		g := t[1][(toG+l0)&slot] + t[1][(toG+l1)&slot] + t[1][(toG+l2)&slot] + t[1][(toG+l3)&slot]
+		b := t[2][(toB+l0)&slot] + t[2][(toB+l1)&slot] + t[2][(toB+l2)&slot] + t[2][(toB+l3)&slot]
+		s := &sums[i]
+		s.r, s.g, s.b = int64(r&slotLight), int64(g&slotLight), int64(b&slotLight)
+		if (r|g|b)&slotEnds != 0 {
+			for _, l := range [4]uint32{l0, l1, l2, l3} {
+				s.ends += spreadEnds(t[0][(toR+l)&slot] | t[1][(toG+l)&slot] | t[2][(toB+l)&slot])
+			}
+		}
 	}
 }
+
+// spreadEnds is the ends of some pixels' slots as a sum holds them.
+func spreadEnds(slots uint64) uint64 { return slots>>40&0xfff | slots>>52<<32 }
 
 // light is the slots of a pixel: what its luma gives, and what its chroma adds
 // to each of R, G and B, in 1/65536 of a code.
