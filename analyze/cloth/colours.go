@@ -12,35 +12,34 @@ import (
 // The inks of a print are found by a model of how a photo of it comes about:
 // a pixel is the light of the inks in it by their areas, times the shading of
 // the weave, plus noise. So
-//
-//   - noise and shading are measured first, on the picture itself;
+//   - noise and shading are measured first, on the picture itself
+//     (colours_field.go);
 //   - a pixel votes for its colour where its surroundings are flat, or where
 //     none of them goes further in its own direction (the middle of a thin
-//     line); the edge between two inks never does either;
-//   - inks are the peaks of the votes that stand clear of their surroundings
-//     (topological persistence: Chazal, Guibas, Oudot and Skraba 2013, J. ACM
-//     60(6):41), less those that are no more than a mixture of their
-//     neighbours;
+//     line): the edge between two inks never does either; and the inks are the
+//     peaks of the votes (colours_peaks.go);
 //   - an ink's colour is the mean of linear light well inside its figures;
-//     where there is no inside, of what comes nearest;
+//     where they have no inside, it follows from a model of the blur
+//     (colours_fine.go);
 //   - a pixel on an edge is unmixed, in linear light, between the inks that
 //     lie next to it, so that the shares count it by its areas
-//     (Murray-Davies).
+//     (colours_mix.go).
 //
 // Nothing is random, and sums run in a fixed order.
 
 // InkOptions say what is wanted of a palette. The zero value finds the number
 // of inks and takes figures as the picture shows them.
 type InkOptions struct {
-	// Count is the most colours to give; 0 gives as many as there are.
+	// Count is how many colours to give; 0 gives as many as there are.
 	Count int
+	// Fine undoes what blurs figures that are only a few pixels wide, whose
+	// inks the picture shows nowhere pure: the lens, the pixels, and files that
+	// keep colour more coarsely than lightness. It takes some 0.1 s more.
+	Fine bool
 }
 
 // NoInk marks a pixel of an ink map that belongs to no one ink.
 const NoInk = 255
-
-// maxInks is how many inks are told apart: sets of them are bits of a word.
-const maxInks = 31
 
 // Inks are the inks of a piece of cloth, most cloth first, with the share of
 // it that each covers; the shares add up to 1. inside says which of p's W*H
@@ -56,23 +55,39 @@ func Inks(p *photo.Picture, inside []bool, opt InkOptions) []Colour {
 // p's W*H pixels, an index into colours, or NoInk outside the piece and on
 // the edge between two inks.
 func MapInks(p *photo.Picture, inside []bool, opt InkOptions) (colours []Colour, of []uint8) {
+	if opt.Fine {
+		p = withFineColour(p)
+	}
 	f := newInkField(p, inside)
 	if f == nil {
 		return nil, nil
 	}
-	if len(f.core) == 0 {
+	if f.coreSize == 0 {
 		return f.plain()
 	}
 	f.measureNoise()
-	f.vote()
+	enough := 30000
+	if opt.Fine {
+		enough = 120000
+	}
+	f.vote(enough)
 	inks := f.peaks(usualPeaks)
 	if len(inks) == 0 {
 		return f.plain()
 	}
-	inks = f.measure(f.prune(f.measure(inks)))
-	mixes := f.unmix(inks)
-	inks, mixes = f.settle(inks, mixes, opt.Count)
-	return f.result(inks, mixes)
+	inks = f.measure(inks)
+	var mixes *mixture
+	if opt.Fine && slices.ContainsFunc(inks, ink.thin) && f.roomForTiles() {
+		inks, mixes = f.sharpenInks(inks)
+	} else {
+		inks = f.prune(inks)
+		mixes = f.unmix(inks)
+	}
+	if opt.Count > len(inks) {
+		inks = f.atLeast(min(opt.Count, maxInks), inks)
+		mixes = f.unmix(inks)
+	}
+	return f.result(f.settle(inks, mixes, opt.Count))
 }
 
 // ink is a colour of the print in the making.
@@ -81,9 +96,12 @@ type ink struct {
 	lin    colorspace.Linear
 	votes  int
 	deep   int // pixels well inside its figures
-	narrow int // pixels in the middle of figures too thin to have an inside
+	narrow int // its other flat and narrow pixels
 	share  float64
 }
+
+// maxInks is how many inks are told apart: sets of them are bits of a word.
+const maxInks = 31
 
 // minDeep is how many pixels well inside its figures give an ink's colour.
 const minDeep = 30
@@ -95,15 +113,15 @@ func (k *ink) set(lin colorspace.Linear) {
 	k.lin, k.lab = lin, lin.Lab()
 }
 
-// Two inks nearer than this are one to the eye at arm's length: see sameInk.
-// A colour counts when its share, times how far it stands from the nearest
-// other (at most farInk), is enough: 0.4 % of the cloth will do for an accent
-// unlike every other colour, 2 % is asked of a near relation.
+// A colour counts when its share of the cloth times its distance from the
+// nearest other colour (CIEDE2000, at most farInk) is enough: 0.4 % of the
+// cloth will do for an accent unlike every other colour, 2 % is asked of a
+// near relation. No source; an accent of 1 % must stay, and what the edges of
+// figures leave over is less.
 const (
-	farInk   = 25.0
-	tellingInk = 0.004 * farInk
-	// What has no inside may be an artefact of the file: twice as much.
-	tellingThin = 2 * tellingInk
+	farInk  = 25.0
+	tells   = 0.004 * farInk
+	tellsIf = 2 * tells // of a thin ink, which may be an artefact of the file
 )
 
 // settle joins inks that are one to the eye and drops those that do not
@@ -113,52 +131,67 @@ func (f *inkField) settle(inks []ink, mixes *mixture, count int) ([]ink, *mixtur
 		for i := range inks {
 			inks[i].share = mixes.share[i]
 		}
-		gone := f.weakest(inks, count)
-		if gone < 0 {
+		gone := surplus(inks, count)
+		if len(gone) == 0 {
 			return inks, mixes
 		}
-		inks = slices.Delete(inks, gone, gone+1)
+		for i := len(gone) - 1; i >= 0; i-- {
+			inks = slices.Delete(inks, gone[i], gone[i]+1)
+		}
 		f.tagAll(inks)
 		mixes = f.unmix(inks)
 	}
 }
 
-// weakest is the ink to leave out next, -1 for none. One that is the eye's
-// same as another gives its light to it first.
-func (f *inkField) weakest(inks []ink, count int) int {
-	if len(inks) < 2 || count > 0 && len(inks) <= count {
-		return -1
+// surplus are the inks to leave out next, by index: one that the eye takes
+// for another, which gets its light first; else all that count for next to
+// nothing; else the one that counts least, if that is too little.
+func surplus(inks []ink, count int) []int {
+	if len(inks) < 2 || len(inks) <= count {
+		return nil
 	}
+	var trifles []int
 	worst, least := -1, math.Inf(1)
-	for i, k := range inks {
+	for i := range inks {
+		k := &inks[i]
 		near, at := math.Inf(1), -1
-		for j, o := range inks {
-			if d := colorspace.CIEDE2000(k.lab, o.lab); i != j && d < near {
+		for j := range inks {
+			if i == j {
+				continue
+			}
+			if d := colorspace.CIEDE2000(k.lab, inks[j].lab); d < near {
 				near, at = d, j
 			}
 		}
-		if o := &inks[at]; near < sameInk && (count == 0 || len(inks) > count) && (k.share < o.share || k.share == o.share && i > at) {
-			if k.thin() == o.thin() && k.share > 0 {
+		if o := &inks[at]; near < sameInk && k.share <= o.share {
+			if k.thin() == o.thin() && o.share > 0 {
 				var mean colorspace.Linear
 				for c := range mean {
 					mean[c] = (k.share*k.lin[c] + o.share*o.lin[c]) / (k.share + o.share)
 				}
 				o.set(mean)
 			}
-			return i
+			return []int{i}
 		}
-		need := tellingInk
+		need := tells
 		if k.thin() {
-			need = tellingThin
+			need = tellsIf
 		}
-		if weight := k.share * min(near, farInk) / need; weight < least {
+		weight := k.share * min(near, farInk) / need
+		if weight < least {
 			worst, least = i, weight
 		}
+		if weight < .4 {
+			trifles = append(trifles, i)
+		}
 	}
-	if count > 0 || least < 1 {
-		return worst
+	switch {
+	case count > 0 || least < 1 && len(trifles) < 2:
+		return []int{worst}
+	case len(trifles) > 1 && len(trifles) < len(inks):
+		return trifles
 	}
-	return -1
+	return nil
 }
 
 // result puts the inks in order.
@@ -169,7 +202,7 @@ func (f *inkField) result(inks []ink, mixes *mixture) ([]Colour, []uint8) {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(inks[b].share, inks[a].share) })
 	colours := make([]Colour, len(inks))
-	place := make([]uint8, len(inks))
+	place := [NoInk + 1]uint8{NoInk: NoInk}
 	rest := 1.0
 	for i, n := range order {
 		share := math.Round(inks[n].share*1e4) / 1e4
@@ -177,16 +210,11 @@ func (f *inkField) result(inks []ink, mixes *mixture) ([]Colour, []uint8) {
 		colours[i] = colourOf(inks[n].lin, share)
 		place[n] = uint8(i)
 	}
-	if len(colours) > 0 {
-		colours[0].Share = math.Round((colours[0].Share+rest)*1e4) / 1e4
+	colours[0].Share = math.Round((colours[0].Share+rest)*1e4) / 1e4
+	for i, n := range mixes.of {
+		mixes.of[i] = place[n]
 	}
-	of := mixes.of
-	for i, n := range of {
-		if n != NoInk {
-			of[i] = place[n]
-		}
-	}
-	return colours, of
+	return colours, mixes.of
 }
 
 func colourOf(lin colorspace.Linear, share float64) Colour {
@@ -203,14 +231,14 @@ func (f *inkField) plain() ([]Colour, []uint8) {
 	var sum colorspace.Linear
 	n := 0.0
 	for i := range of {
-		of[i] = NoInk
-		if f.in(i) {
-			of[i] = 0
-			for c := range sum {
-				sum[c] += float64(f.lin[3*i+c])
-			}
-			n++
+		if f.inside != nil && !f.inside[i] {
+			of[i] = NoInk
+			continue
 		}
+		for c := range sum {
+			sum[c] += float64(f.lin[3*i+c])
+		}
+		n++
 	}
 	for c := range sum {
 		sum[c] /= n

@@ -14,9 +14,10 @@ type inkField struct {
 	lin    []float32 // 3 a pixel
 	lab    []int16   // L*, a*, b* a pixel, in steps of 1/labSteps
 	inside []bool    // nil: all
-	// core are the pixels whose eight neighbours all belong to the piece, in
-	// reading order: those on the rim are mixed with what lies beside it.
-	core []int32
+	// core are the pixels whose eight neighbours all belong to the piece:
+	// those on the rim are mixed with what lies beside it.
+	core     []bool
+	coreSize int
 
 	lightNoise, chromaNoise [noiseBins]float64 // standard deviations in CIELAB, by lightness
 
@@ -29,6 +30,7 @@ type inkField struct {
 
 const (
 	labSteps = 64
+	labMost  = 200 // no component of CIELAB is larger
 	// Noise is measured by tenths of the scale of lightness.
 	noiseBins = 11
 )
@@ -40,29 +42,28 @@ const (
 	narrow // in its own direction no neighbour goes further
 )
 
+// newInkField is nil when there is nothing to look at.
 func newInkField(p *photo.Picture, inside []bool) *inkField {
 	n := p.W * p.H
-	if n == 0 || len(p.Pix) < 3*n || inside != nil && len(inside) < n {
+	if n == 0 || len(p.Pix) < 3*n || inside != nil && (len(inside) < n || !slices.Contains(inside[:n], true)) {
 		return nil
 	}
-	f := &inkField{w: p.W, h: p.H, lin: p.Pix[:3*n], inside: inside, lab: make([]int16, 3*n)}
-	if inside != nil && !slices.Contains(inside[:n], true) {
-		return nil
-	}
+	f := &inkField{w: p.W, h: p.H, lin: p.Pix[:3*n], inside: inside, lab: make([]int16, 3*n), core: make([]bool, n)}
 	f.cleanLight()
 	row := make([]float32, 3*f.w)
 	for y := range f.h {
 		colorspace.LabRow(row, f.lin[3*y*f.w:3*(y+1)*f.w])
 		lab := f.lab[3*y*f.w : 3*(y+1)*f.w]
 		for i, v := range row {
-			lab[i] = int16(math.Floor(float64(min(max(v, -200), 200))*labSteps + .5))
+			v = min(max(v, -labMost), labMost)
+			lab[i] = int16(int32(v*labSteps+(labMost*labSteps+.5)) - labMost*labSteps) // rounded
 		}
 	}
-	f.core = make([]int32, 0, n)
 	for y := 1; y < f.h-1; y++ {
-		for x := 1; x < f.w-1; x++ {
-			if i := y*f.w + x; inside == nil || f.surrounded(i) {
-				f.core = append(f.core, int32(i))
+		for i := y*f.w + 1; i < (y+1)*f.w-1; i++ {
+			if inside == nil || f.surrounded(i) {
+				f.core[i] = true
+				f.coreSize++
 			}
 		}
 	}
@@ -72,23 +73,20 @@ func newInkField(p *photo.Picture, inside []bool) *inkField {
 // cleanLight takes out what is no light (not a number, or beyond all bounds).
 func (f *inkField) cleanLight() {
 	const lowest, highest = -.05, 2
-	ok := func(v float32) bool { return v >= lowest && v <= highest }
-	bad := slices.IndexFunc(f.lin, func(v float32) bool { return !ok(v) })
+	bad := slices.IndexFunc(f.lin, func(v float32) bool { return !(v >= lowest && v <= highest) })
 	if bad < 0 {
 		return
 	}
 	f.lin = slices.Clone(f.lin)
-	for i := bad; i < len(f.lin); i++ {
-		if v := f.lin[i]; v != v {
-			f.lin[i] = 0
-		} else if !ok(v) {
-			f.lin[i] = min(max(v, lowest), highest)
+	for i, v := range f.lin {
+		if v != v {
+			v = 0
 		}
+		f.lin[i] = min(max(v, lowest), highest)
 	}
 }
 
-func (f *inkField) in(i int) bool { return f.inside == nil || f.inside[i] }
-
+// surrounded tells whether pixel i and its eight neighbours are inside.
 func (f *inkField) surrounded(i int) bool {
 	for j := i - f.w; j <= i+f.w; j += f.w {
 		if !f.inside[j-1] || !f.inside[j] || !f.inside[j+1] {
@@ -98,38 +96,43 @@ func (f *inkField) surrounded(i int) bool {
 	return true
 }
 
-// around is the mean of CIELAB over 3 x 3 pixels, in steps, and the variances
-// of lightness and of a* and b* together, in CIELAB units squared.
-type around struct {
-	mean          [3]int32
-	light, chroma float32
+// labAt is the colour of pixel i.
+func (f *inkField) labAt(i int) colorspace.Lab {
+	v := f.lab[3*i : 3*i+3]
+	return colorspace.Lab{L: float64(v[0]) / labSteps, A: float64(v[1]) / labSteps, B: float64(v[2]) / labSteps}
 }
 
-// row gathers around for the pixels 1 .. w-2 of row y into out.
+// around is what 3 x 3 pixels look like.
+type around struct {
+	mean          [3]int32   // of CIELAB, in steps
+	variance      [3]float32 // in CIELAB units squared
+	light, chroma float32    // variances of lightness, and of a* and b* together
+}
+
+// row sets out[x] for the pixels 1 .. w-2 of row y, which is neither the
+// first nor the last.
 func (f *inkField) row(y int, out []around) {
-	a := f.lab[3*(y-1)*f.w : 3*y*f.w]
-	b := f.lab[3*y*f.w : 3*(y+1)*f.w]
-	c := f.lab[3*(y+1)*f.w : 3*(y+2)*f.w]
-	var s, q [3][3]int32 // sums and squares of the last three columns, by channel
 	const scale = 1 / (72.0 * labSteps * labSteps)
-	for x := range f.w {
-		k := x % 3
-		var mean [3]int32
-		var spread [3]int64
-		for ch := range 3 {
-			o := 3*x + ch
+	for ch := range 3 {
+		a := f.lab[3*(y-1)*f.w+ch : 3*y*f.w]
+		b := f.lab[3*y*f.w+ch : 3*(y+1)*f.w]
+		c := f.lab[3*(y+1)*f.w+ch : 3*(y+2)*f.w]
+		var s0, s1, q0, q1 int32 // sums and squares of the last two columns
+		for x, o := 0, 0; x < f.w; x, o = x+1, o+3 {
 			u, v, w := int32(a[o]), int32(b[o]), int32(c[o])
-			s[ch][k], q[ch][k] = u+v+w, u*u+v*v+w*w
-			sum := s[ch][0] + s[ch][1] + s[ch][2]
-			mean[ch] = sum
-			spread[ch] = 9*(int64(q[ch][0])+int64(q[ch][1])+int64(q[ch][2])) - int64(sum)*int64(sum)
-		}
-		if x >= 2 {
-			for ch := range mean {
-				mean[ch] = (mean[ch]+9*256*labSteps)/9 - 256*labSteps // rounds down below 0 too
+			s2, q2 := u+v+w, u*u+v*v+w*w
+			if x >= 2 {
+				s := s0 + s1 + s2
+				r := &out[x-1]
+				r.mean[ch] = (s+9*labMost*labSteps)/9 - labMost*labSteps // rounds down below 0 too
+				r.variance[ch] = float32(9*(int64(q0)+int64(q1)+int64(q2))-int64(s)*int64(s)) * scale
 			}
-			out[x-1] = around{mean, float32(spread[0]) * scale, float32(spread[1]+spread[2]) * scale}
+			s0, s1, q0, q1 = s1, s2, q1, q2
 		}
+	}
+	for x := 1; x < f.w-1; x++ {
+		r := &out[x]
+		r.light, r.chroma = r.variance[0], r.variance[1]+r.variance[2]
 	}
 }
 
@@ -143,33 +146,35 @@ func (f *inkField) measureNoise() {
 		steps   = 20 // per unit of CIELAB
 		tenth   = .1
 		toSigma = 1.4
-		// Bounds: a file has 8 bits, and what spreads more than the coarsest
-		// weave does is a print.
-		least, most = .3, 3.
+		enough  = 60000 // places to look at
+		// Bounds. A file has 8 bits; a JPEG file has no noise of colour at all
+		// in plain blocks, but plenty in blocks that touch a figure. And what
+		// spreads more than the coarsest weave does is a print.
+		leastLight, leastChroma, most = .3, 1.4, 3
 	)
 	type counts [20*steps + 1]int
 	var light, chroma [noiseBins]counts
 	var n [noiseBins]int
 	out := make([]around, f.w)
-	skip := 1 + len(f.core)/60000
-	last := -1
-	for i := 0; i < len(f.core); i += skip {
-		at := int(f.core[i])
-		if y := at / f.w; y != last {
-			f.row(y, out)
-			last = y
+	skip := 1 + f.coreSize/enough
+	for y := 1 + skip/2; y < f.h-1; y += skip {
+		f.row(y, out)
+		for x := 1; x < f.w-1; x++ {
+			if !f.core[y*f.w+x] {
+				continue
+			}
+			r := &out[x]
+			b := noiseBin(r.mean[0])
+			light[b][min(int(math.Sqrt(float64(r.light))*steps), len(counts{})-1)]++
+			chroma[b][min(int(math.Sqrt(float64(r.chroma))*steps), len(counts{})-1)]++
+			n[b]++
 		}
-		r := &out[at%f.w]
-		b := noiseBin(r.mean[0])
-		light[b][min(int(math.Sqrt(float64(r.light))*steps), len(counts{})-1)]++
-		chroma[b][min(int(math.Sqrt(float64(r.chroma))*steps), len(counts{})-1)]++
-		n[b]++
 	}
 	lowest := func(c *counts, n int) float64 {
 		left := int(tenth * float64(n))
 		for i, k := range c {
 			if left -= k; left < 0 {
-				return min(max(toSigma*(float64(i)+.5)/steps, least), most)
+				return min(toSigma*(float64(i)+.5)/steps, most)
 			}
 		}
 		return most
@@ -188,7 +193,7 @@ func (f *inkField) measureNoise() {
 		if m < 200 || m*50 < total { // too few to tell
 			l, c, m = &allLight, &allChroma, total
 		}
-		f.lightNoise[b], f.chromaNoise[b] = lowest(l, m), lowest(c, m)
+		f.lightNoise[b], f.chromaNoise[b] = max(lowest(l, m), leastLight), max(lowest(c, m), leastChroma)
 	}
 }
 
@@ -197,17 +202,18 @@ func noiseBin(light int32) int {
 	return int(min(max(light/(10*labSteps), 0), noiseBins-1))
 }
 
-// noiseLinear is the standard deviation of linear light v, 0..1, that belongs
-// to a standard deviation of lightness: dY = 3 Y^(2/3) dL / 116, and the noise
-// of a file near black.
-var noiseLinear = func() (t [1025]float32) {
+// linearNoise is the standard deviation of linear light v, 0..1, that belongs
+// to a standard deviation of lightness: dY = 3 Y^(2/3) dL / 116, and what the
+// steps of an 8-bit file add near black.
+func linearNoise(v float32, lightNoise float64) float32 {
+	return linearPerLight[int(min(max(v, 0), 1)*linearSteps)]*float32(lightNoise) + .001
+}
+
+const linearSteps = 1024
+
+var linearPerLight = func() (t [linearSteps + 1]float32) {
 	for i := range t {
-		t[i] = float32(3 * math.Pow(max(float64(i)/1024, 1e-3), 2.0/3) / 116)
+		t[i] = float32(3 * math.Pow(max(float64(i)/linearSteps, 1e-3), 2.0/3) / 116)
 	}
 	return t
 }()
-
-func linearNoise(v float32, lightNoise float64) float32 {
-	i := int(min(max(v, 0), 1) * 1024)
-	return noiseLinear[i]*float32(lightNoise) + .001
-}

@@ -33,8 +33,8 @@ func (f *inkField) tagAll(inks []ink) {
 			g.inkTag[c] = uint8(best + 1)
 		}
 	}
-	for _, i := range f.core {
-		if f.kind[i] != mixed {
+	for i, k := range f.kind {
+		if k != mixed {
 			f.tag[i] = g.inkTag[f.cell[i]]
 		}
 	}
@@ -53,17 +53,16 @@ func (f *inkField) measure(inks []ink) []ink {
 		n     int
 	}
 	deep, thin := make([]sum, len(inks)), make([]sum, len(inks))
-	for _, i := range f.core {
-		t := f.tag[i]
+	for i, t := range f.tag {
 		if t == 0 {
 			continue
 		}
 		s := &thin[t-1]
-		if f.kind[i] == flat && f.deep(int(i), t) {
+		if f.kind[i] == flat && f.deep(i, t) {
 			s = &deep[t-1]
 		}
-		for c := range s.light {
-			s.light[c] += float64(f.lin[3*int(i)+c])
+		for c, v := range f.lin[3*i : 3*i+3] {
+			s.light[c] += float64(v)
 		}
 		s.n++
 	}
@@ -150,16 +149,7 @@ func (f *inkField) prune(inks []ink) []ink {
 	slices.SortStableFunc(doubtful, func(a, b int) int { return inks[b].narrow - inks[a].narrow })
 	near := f.nearBy()
 	for _, k := range doubtful {
-		n, explained := 0, 0
-		for _, i := range f.core {
-			if int(f.tag[i]) == k+1 {
-				n++
-				if f.between(int(i), inks, near[i]&kept&^(1<<k)) {
-					explained++
-				}
-			}
-		}
-		if explained*10 < n*mixedShare {
+		if f.share(k, inks, func(i int) bool { return f.between(i, inks, near[i]&kept&^(1<<k)) }) < mixedShare {
 			kept |= 1 << k
 		}
 	}
@@ -169,18 +159,37 @@ func (f *inkField) prune(inks []ink) []ink {
 			out = append(out, k)
 		}
 	}
-	return out
+	if len(out) == len(inks) {
+		return inks
+	}
+	return f.measure(out)
 }
 
-// mixedShare is how many tenths of a thin ink's pixels may be a mixture of
-// their neighbours before all of it is taken for one.
-const mixedShare = 4
+// mixedShare is how much of a thin ink's pixels may be a mixture of their
+// neighbours before all of it is taken for one.
+const mixedShare = .4
+
+// share is the share of an ink's pixels, looked at here and there, that are so.
+func (f *inkField) share(k int, inks []ink, so func(i int) bool) float64 {
+	const look = 300
+	step := 1 + (inks[k].narrow+inks[k].deep)/look
+	n, yes := 0, 0
+	for i, t := range f.tag {
+		if int(t) != k+1 {
+			continue
+		}
+		if n++; n%step == 0 && so(i) {
+			yes++
+		}
+	}
+	return float64(yes) / float64(max(n/step, 1))
+}
 
 // between tells whether pixel i may be a mixture of two inks of a set, its
-// lightness and its colour each by a share of its own, as in a file that
-// keeps colour more coarsely than lightness (JPEG 4:2:0).
+// lightness and its colour each by a share of its own, as in a file that keeps
+// colour more coarsely than lightness (JPEG 4:2:0).
 func (f *inkField) between(i int, inks []ink, set uint32) bool {
-	l, a, b := float64(f.lab[3*i])/labSteps, float64(f.lab[3*i+1])/labSteps, float64(f.lab[3*i+2])/labSteps
+	p := f.labAt(i)
 	bin := noiseBin(int32(f.lab[3*i]))
 	noise, chroma := 2*f.lightNoise[bin], 2*f.chromaNoise[bin]
 	for s := set; s != 0; s &= s - 1 {
@@ -188,20 +197,68 @@ func (f *inkField) between(i int, inks []ink, set uint32) bool {
 		for r := s & (s - 1); r != 0; r &= r - 1 {
 			v := inks[bits.TrailingZeros32(r)].lab
 			span := math.Sqrt(square(u, v))
-			if slack := noise + .12*span; l < min(u.L, v.L)-slack || l > max(u.L, v.L)+slack {
+			if slack := noise + .12*span; p.L < min(u.L, v.L)-slack || p.L > max(u.L, v.L)+slack {
 				continue
 			}
 			da, db := v.A-u.A, v.B-u.B
 			t := 0.0
 			if q := da*da + db*db; q > 0 {
-				t = min(max(((a-u.A)*da+(b-u.B)*db)/q, 0), 1)
+				t = min(max(((p.A-u.A)*da+(p.B-u.B)*db)/q, 0), 1)
 			}
-			if math.Hypot(a-u.A-t*da, b-u.B-t*db) < chroma+.15*span {
+			if math.Hypot(p.A-u.A-t*da, p.B-u.B-t*db) < chroma+.15*span {
 				return true
 			}
 		}
 	}
 	return false
+}
+
+// shades are the thin inks that may be another ink's blurred figures: mixtures
+// of an ink that lies near by and of any other, or of two near by as between
+// says. The rest comes as bits, the
+// shades by their votes, most first.
+func (f *inkField) shades(inks []ink) (rest uint32, shades []int) {
+	var order []int
+	for i, k := range inks {
+		if k.thin() {
+			order = append(order, i)
+		}
+	}
+	rest = uint32(1)<<len(inks) - 1
+	if len(order) < 2 {
+		return rest, nil
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return inks[a].votes - inks[b].votes })
+	near := f.nearBy()
+	for _, k := range order {
+		others := rest &^ (1 << k)
+		so := func(i int) bool {
+			set := near[i] & others
+			return f.mixes(i, inks, set, others) || f.between(i, inks, set)
+		}
+		if f.share(k, inks, so) > 1-mixedShare {
+			rest = others
+			shades = append(shades, k)
+		}
+	}
+	slices.Reverse(shades)
+	return rest, shades
+}
+
+// mixes tells whether pixel i is, nearly, a mixture of an ink of set and one
+// of other.
+func (f *inkField) mixes(i int, inks []ink, set, other uint32) bool {
+	if set == 0 {
+		return false
+	}
+	a, b, t := f.split(i, inks, set, other)
+	var lin colorspace.Linear
+	for c := range lin {
+		lin[c] = (1-t)*inks[a].lin[c] + t*inks[b].lin[c]
+	}
+	bin := noiseBin(int32(f.lab[3*i]))
+	slack := 2*math.Hypot(f.lightNoise[bin], f.chromaNoise[bin]) + .06*math.Sqrt(square(inks[a].lab, inks[b].lab))
+	return square(f.labAt(i), lin.Lab()) < slack*slack
 }
 
 // mixture says what each pixel of the core is made of.
@@ -224,14 +281,30 @@ func (f *inkField) unmix(inks []ink) *mixture {
 	// Areas are counted in steps, so that their order does not matter.
 	const whole = 1 << 12
 	area := make([]int64, len(inks))
-	for _, i := range f.core {
+	for i, in := range f.core {
+		if !in {
+			continue
+		}
 		if t := f.tag[i]; t > 0 && !inks[t-1].thin() {
 			area[t-1] += whole
 			m.of[i] = t - 1
 			m.pair[i] = [2]uint8{t - 1, t - 1}
 			continue
 		}
-		a, b, part := f.split(int(i), inks, near[i], all)
+		if k := f.shaded(i, inks, near[i]); k >= 0 {
+			area[k] += whole
+			m.of[i] = uint8(k)
+			m.pair[i] = [2]uint8{uint8(k), uint8(k)}
+			continue
+		}
+		set, other := near[i], near[i]
+		if set == 0 {
+			set = all
+		}
+		if other&(other-1) == 0 { // fewer than two: any may be the other
+			other = all
+		}
+		a, b, part := f.split(i, inks, set, other)
 		share := int64(part*whole + .5)
 		area[a] += whole - share
 		area[b] += share
@@ -244,57 +317,72 @@ func (f *inkField) unmix(inks []ink) *mixture {
 		}
 	}
 	for i, a := range area {
-		m.share[i] = float64(a) / whole / float64(len(f.core))
+		m.share[i] = float64(a) / whole / float64(f.coreSize)
 	}
 	return m
 }
 
+// shaded is the ink of a set that pixel i shows but for noise and the weave's
+// shading, or -1. Without it the darker threads of a cloth would count as a
+// little of whatever darker ink lies near by. Thin inks are left to split.
+func (f *inkField) shaded(i int, inks []ink, set uint32) int {
+	const reach = 3 // standard deviations
+	p := f.labAt(i)
+	bin := noiseBin(int32(f.lab[3*i]))
+	light, chroma := reach*f.lightNoise[bin], reach*f.chromaNoise[bin]
+	best, near := -1, 1.0
+	for ; set != 0; set &= set - 1 {
+		n := bits.TrailingZeros32(set)
+		if inks[n].thin() {
+			continue
+		}
+		k := inks[n].lab
+		// Shading moves a colour towards black: a* and b* with L* + 16.
+		s := (p.L + 16) / (k.L + 16)
+		if d := sq((p.L-k.L)/light) + (sq(p.A-s*k.A)+sq(p.B-s*k.B))/sq(chroma); d < near {
+			best, near = n, d
+		}
+	}
+	return best
+}
+
 // split finds the two inks of a set whose mixture comes nearest to pixel i,
-// and the part of the second. With fewer than two in the set, any may be the
-// other.
-func (f *inkField) split(i int, inks []ink, set, all uint32) (first, second int, part float64) {
-	if set == 0 {
-		set = all
-	}
-	other := set
-	if set&(set-1) == 0 {
-		other = all
-	}
+// or one of the set and one of other where that is not the same, and the part
+// of the second.
+func (f *inkField) split(i int, inks []ink, set, other uint32) (first, second int, part float64) {
 	noise := f.lightNoise[noiseBin(int32(f.lab[3*i]))]
-	var p, weight [3]float64
+	var p, scale [3]float64 // 1 over the noise
 	for c := range p {
 		v := f.lin[3*i+c]
 		p[c] = float64(v)
-		s := float64(linearNoise(v, noise))
-		weight[c] = 1 / (s * s)
+		scale[c] = 1 / float64(linearNoise(v, noise))
 	}
+	var to [maxInks][3]float64 // from the pixel to the ink
+	for s := set | other; s != 0; s &= s - 1 {
+		k := bits.TrailingZeros32(s)
+		for c := range p {
+			to[k][c] = (inks[k].lin[c] - p[c]) * scale[c]
+		}
+	}
+	dot := func(a, b *[3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
 	best := math.Inf(1)
 	first = bits.TrailingZeros32(set)
 	second = first
 	for s := set; s != 0; s &= s - 1 {
 		a := bits.TrailingZeros32(s)
-		for r := other; r != 0; r &= r - 1 {
-			b := bits.TrailingZeros32(r)
-			if b == a || other == set && b < a {
-				continue
-			}
-			u, v := &inks[a].lin, &inks[b].lin
-			var along, length float64
-			for c := range p {
-				d := v[c] - u[c]
-				along += weight[c] * d * (p[c] - u[c])
-				length += weight[c] * d * d
-			}
-			t := 0.0
+		aa := dot(&to[a], &to[a])
+		rest := other &^ (1 << a)
+		if other == set {
+			rest = s & (s - 1) // each pair once
+		}
+		for ; rest != 0; rest &= rest - 1 {
+			b := bits.TrailingZeros32(rest)
+			bb, ab := dot(&to[b], &to[b]), dot(&to[a], &to[b])
+			t, length := 0.0, aa+bb-2*ab
 			if length > 0 {
-				t = min(max(along/length, 0), 1)
+				t = min(max((aa-ab)/length, 0), 1)
 			}
-			miss := 0.0
-			for c := range p {
-				e := p[c] - u[c] - t*(v[c]-u[c])
-				miss += weight[c] * e * e
-			}
-			if miss < best {
+			if miss := aa + t*(t*length-2*(aa-ab)); miss < best {
 				best, first, second, part = miss, a, b, t
 			}
 		}

@@ -22,9 +22,12 @@ const cellSteps = 3 * labSteps / 2
 
 func (f *inkField) newGrid() *labGrid {
 	lo, hi := [3]int32{math.MaxInt16, math.MaxInt16, math.MaxInt16}, [3]int32{math.MinInt16, math.MinInt16, math.MinInt16}
-	for _, i := range f.core {
+	for i, in := range f.core {
+		if !in {
+			continue
+		}
 		for c := range lo {
-			v := int32(f.lab[3*int(i)+c])
+			v := int32(f.lab[3*i+c])
 			lo[c], hi[c] = min(lo[c], v), max(hi[c], v)
 		}
 	}
@@ -37,13 +40,8 @@ func (f *inkField) newGrid() *labGrid {
 	return g
 }
 
-// cell is the place of a colour, which is brought inside the empty rim: the
-// mean round a pixel of the core also counts pixels that are not of the core.
 func (g *labGrid) cell(l, a, b int32) int32 {
-	at := func(c int, v int32) int32 {
-		return min(max((v-g.min[c])/cellSteps, 1), g.size[c]-2)
-	}
-	return (at(0, l)*g.size[1]+at(1, a))*g.size[2] + at(2, b)
+	return ((l-g.min[0])/cellSteps*g.size[1]+(a-g.min[1])/cellSteps)*g.size[2] + (b-g.min[2])/cellSteps
 }
 
 // middle is the colour in the middle of a cell.
@@ -55,43 +53,53 @@ func (g *labGrid) middle(cell int32) colorspace.Lab {
 }
 
 // plainSpread is how many times the variance of noise and weave a plain place
-// may have: 99 of 100 places of nine pixels do (chi-square).
-const plainSpread = 2.6
+// may have. Nearly all places of nine pixels keep under half of that
+// (chi-square), but weave and pixels beat, and noise is not alike everywhere.
+const plainSpread = 4
 
-// vote finds the flat and the narrow pixels and counts their colours.
-func (f *inkField) vote() {
+// vote finds the flat and the narrow pixels and counts their colours. About
+// enough of those that are not flat are looked at.
+func (f *inkField) vote(enough int) {
 	f.kind = make([]uint8, f.w*f.h)
 	f.cell = make([]int32, f.w*f.h)
 	f.grid = f.newGrid()
-	out := make([]around, f.w)
-	var rest []int32
-	last := -1
-	for _, i := range f.core {
-		at := int(i)
-		if y := at / f.w; y != last {
-			f.row(y, out)
-			last = y
-		}
-		r := &out[at%f.w]
-		b := noiseBin(r.mean[0])
-		if float64(r.light) <= plainSpread*sq(f.lightNoise[b]) && float64(r.chroma) <= plainSpread*sq(f.chromaNoise[b]) {
-			f.kind[i] = flat
-			f.cell[i] = f.grid.cell(r.mean[0], r.mean[1], r.mean[2])
-			f.grid.votes[f.cell[i]]++
-			continue
-		}
-		rest = append(rest, i)
+	var light, chroma [noiseBins]float32
+	for b := range light {
+		light[b], chroma[b] = float32(plainSpread*sq(f.lightNoise[b])), float32(plainSpread*sq(f.chromaNoise[b]))
 	}
-	// Looking for narrow places takes long; in a large picture a part will do.
-	const enough = 120000
-	f.step = 1 + len(rest)/enough
-	for _, i := range rest {
-		if x, y := int(i)%f.w, int(i)/f.w; f.step > 1 && (x+2*y)%f.step != 0 || !f.isNarrow(x, y) {
-			continue
+	out := make([]around, f.w)
+	rest := 0
+	for y := 1; y < f.h-1; y++ {
+		f.row(y, out)
+		for x := 1; x < f.w-1; x++ {
+			i := y*f.w + x
+			if !f.core[i] {
+				continue
+			}
+			r := &out[x]
+			if b := noiseBin(r.mean[0]); r.light > light[b] || r.chroma > chroma[b] {
+				rest++
+				continue
+			}
+			f.kind[i] = flat
+			c := f.grid.cell(r.mean[0], r.mean[1], r.mean[2])
+			f.cell[i] = c
+			f.grid.votes[c]++
 		}
-		f.kind[i] = narrow
-		f.cell[i] = f.grid.cell(int32(f.lab[3*i]), int32(f.lab[3*i+1]), int32(f.lab[3*i+2]))
-		f.grid.votes[f.cell[i]] += int32(f.step)
+	}
+	// Looking for narrow places takes long; some of them will do.
+	f.step = 1 + rest/enough
+	for y := 1; y < f.h-1; y++ {
+		for x := 1; x < f.w-1; x++ {
+			i := y*f.w + x
+			if !f.core[i] || f.kind[i] == flat || f.step > 1 && (x+2*y)%f.step != 0 || !f.isNarrow(x, y) {
+				continue
+			}
+			f.kind[i] = narrow
+			c := f.grid.cell(int32(f.lab[3*i]), int32(f.lab[3*i+1]), int32(f.lab[3*i+2]))
+			f.cell[i] = c
+			f.grid.votes[c] += int32(f.step)
+		}
 	}
 }
 
@@ -102,19 +110,19 @@ func (f *inkField) vote() {
 func (f *inkField) isNarrow(x, y int) bool {
 	const r = 2
 	x0, x1, y0, y1 := max(x-r, 0), min(x+r, f.w-1), max(y-r, 0), min(y+r, f.h-1)
+	at := 3 * (y*f.w + x)
+	p := [3]float32(f.lin[at : at+3])
 	var sum [3]float32
 	n := float32(0)
 	for j := y0; j <= y1; j++ {
-		for i := j*f.w + x0; i <= j*f.w+x1; i++ {
-			if f.in(i) {
-				v := f.lin[3*i : 3*i+3]
-				sum[0], sum[1], sum[2] = sum[0]+v[0], sum[1]+v[1], sum[2]+v[2]
+		v := f.lin[3*(j*f.w+x0) : 3*(j*f.w+x1+1)]
+		for i := 0; i+3 <= len(v); i += 3 {
+			if f.inside == nil || f.inside[j*f.w+x0+i/3] {
+				sum[0], sum[1], sum[2] = sum[0]+v[i], sum[1]+v[i+1], sum[2]+v[i+2]
 				n++
 			}
 		}
 	}
-	at := 3 * (y*f.w + x)
-	p := [3]float32(f.lin[at : at+3])
 	noise := f.lightNoise[noiseBin(int32(f.lab[at]))]
 	var d [3]float32
 	var length, slack float32
@@ -127,20 +135,20 @@ func (f *inkField) isNarrow(x, y int) bool {
 	slack = 2 * float32(math.Sqrt(float64(slack)))
 	var far float32
 	for j := y0; j <= y1; j++ {
-		for i := j*f.w + x0; i <= j*f.w+x1; i++ {
-			if !f.in(i) {
+		v := f.lin[3*(j*f.w+x0) : 3*(j*f.w+x1+1)]
+		for i := 0; i+3 <= len(v); i += 3 {
+			if f.inside != nil && !f.inside[j*f.w+x0+i/3] {
 				continue
 			}
-			v := f.lin[3*i : 3*i+3]
-			a, b, c := v[0]-p[0], v[1]-p[1], v[2]-p[2]
+			a, b, c := v[i]-p[0], v[i+1]-p[1], v[i+2]-p[2]
 			if d[0]*a+d[1]*b+d[2]*c > slack {
 				return false
 			}
 			far = max(far, a*a+b*b+c*c)
 		}
 	}
-	// Beside the way between two inks by less than a fifth of it: no more
-	// than what a file's coarser colour does to an edge.
+	// Less than a fifth of the way beside the line between two inks is no
+	// more than what a file's coarser colour does to an edge.
 	return length > .04*far
 }
 
@@ -245,4 +253,62 @@ func (f *inkField) peaks(rule peakRule) []ink {
 	}
 	slices.SortStableFunc(inks, func(a, b ink) int { return b.votes - a.votes })
 	return inks[:min(len(inks), maxInks)]
+}
+
+// atLeast adds inks until there are n: lesser peaks, those first that speak
+// for most votes far from the others; then halves of the ink that varies most.
+func (f *inkField) atLeast(n int, inks []ink) []ink {
+	more := f.peaks(peakRule{clear: .97, least: .0002})
+	for len(inks) < n {
+		best, most := -1, 0.0
+		for i, k := range more {
+			near := math.Inf(1)
+			for _, o := range inks {
+				near = min(near, colorspace.CIEDE2000(k.lab, o.lab))
+			}
+			if w := float64(k.votes) * sq(near); near > 1 && w > most {
+				best, most = i, w
+			}
+		}
+		if best < 0 {
+			break
+		}
+		inks = append(inks, more[best])
+	}
+	for len(inks) < n {
+		inks = f.halve(inks)
+	}
+	return f.measure(inks)
+}
+
+// halve divides the ink whose votes vary most in lightness into a lighter and
+// a darker one.
+func (f *inkField) halve(inks []ink) []ink {
+	f.tagAll(inks)
+	type part struct{ votes, light, square float64 }
+	parts := make([]part, len(inks))
+	for c, v := range f.grid.votes {
+		if t := f.grid.inkTag[c]; v > 0 && t > 0 {
+			l := f.grid.middle(int32(c)).L
+			p := &parts[t-1]
+			p.votes += float64(v)
+			p.light += float64(v) * l
+			p.square += float64(v) * l * l
+		}
+	}
+	best, most := 0, -1.0
+	for i, p := range parts {
+		if v := p.square - p.light*p.light/max(p.votes, 1); v > most {
+			best, most = i, v
+		}
+	}
+	p := parts[best]
+	spread := max(math.Sqrt(max(most, 0)/max(p.votes, 1)), .1)
+	lighter, darker := inks[best], inks[best]
+	lighter.lab.L += spread
+	darker.lab.L -= spread
+	lighter.lin, darker.lin = lighter.lab.Linear(), darker.lab.Linear()
+	out := slices.Clone(inks)
+	out[best] = lighter
+	return append(out, darker)
 }
