@@ -55,9 +55,6 @@ func (e *Even) even(opt Options, hint Hint) {
 	if hint != OneCloth || opt.Mode == Sheet {
 		g = findGround(c, half, parts, hint)
 	}
-	if hint == OneCloth {
-		e.usePaper(c, s, nil, hint)
-	}
 	t := correction{cells: c}
 	switch {
 	case g != nil:
@@ -73,7 +70,7 @@ func (e *Even) even(opt Options, hint Hint) {
 		}
 		sp := g.spots(c)
 		if sp.hard {
-			e.leaveAlone("A part of the photo lies in a shadow with a sharp edge, so that it has two lights and no figure can say which one a piece lies in. The light was left as the camera gave it.",
+			e.leaveAlone("A good part of the photo lies in a deep shadow, so that it has two lights, and no figure can say which of them a piece lies in. The light was left as the camera gave it.",
 				"Move out of the light's way, or turn the table, and take it again.")
 			return
 		}
@@ -81,12 +78,17 @@ func (e *Even) even(opt Options, hint Hint) {
 			e.spots, t.shade = &sp, sp.shade
 		}
 		e.useGround(c, s, g, &sp, opt, hint)
-		e.usePaper(c, s, g, hint)
+		e.usePaper(c, s, g, g.field, hint)
 	case hint == ScrapsOnGround:
-		e.usePaper(c, s, nil, hint)
 		t.field = c.fitPieces(s, func(int) bool { return false })
+		e.usePaper(c, s, nil, t.field, hint)
 	case hint == OneCloth:
-		t.field = fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w)
+		fit := func() *field { return fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w) }
+		// The lamp must not hide which of the light surfaces is the paper.
+		t.field = fit()
+		if e.usePaper(c, s, nil, t.field, hint) {
+			t.field = fit()
+		}
 	}
 	if g == nil && t.field != nil && t.field.rms() > evenEnough {
 		e.method("slope of the cloth")
@@ -152,18 +154,14 @@ func (e *Even) leaveAlone(why, advice string) {
 }
 
 // usePaper looks for a sheet of white paper, where nothing better fixes the
-// level, and uses it as a card.
-func (e *Even) usePaper(c *cells, s segments, g *ground, hint Hint) {
+// level, and uses it as a card. f is the light as far as it is known.
+func (e *Even) usePaper(c *cells, s segments, g *ground, f *field, hint Hint) bool {
 	if e.pin != nil && e.pin.rho > 0 {
-		return
-	}
-	var f *field
-	if g != nil {
-		f = g.field
+		return false
 	}
 	w := findPaper(c, s, g, f, hint)
 	if w == nil {
-		return
+		return false
 	}
 	c.leaveOut(w.cells)
 	e.Ignore = append(e.Ignore, c.rows(w.cells)...)
@@ -173,6 +171,7 @@ func (e *Even) usePaper(c *cells, s segments, g *ground, hint Hint) {
 		at: basis(c.geometry().uv(w.x, w.y)), seen: w.light, rho: colorspace.LuminanceOf(paperLightness),
 		sigma: math.Hypot(paperSigma, w.sigma),
 	}
+	return true
 }
 
 // notWhite is how far off the level is, as a share, when a ground that was

@@ -74,7 +74,7 @@ func findPaper(c *cells, s segments, g *ground, f *field, hint Hint) *paper {
 		return cmp.Or(cmp.Compare(b.y, a.y), a.label-b.label)
 	})
 	for k, p := range list {
-		if k == 4 || p.y < list[0].y-.15 {
+		if k == 6 || p.y < list[0].y-.25 {
 			break // white paper is among the lightest things there are
 		}
 		if g != nil && overlap(s, p.label, g.member) {

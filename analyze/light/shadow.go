@@ -73,9 +73,17 @@ func (g *ground) spots(c *cells) spots {
 	}
 	near := c.within(thing, nearThing)
 	sp := spots{soft: make([]bool, n)}
-	var shade, shine []int
 	// A grey scrap in the shadow is not the shadow: there is a step between.
-	smooth := func(i, j int) bool { return math.Abs(dev[i]-dev[j]) < leastStep }
+	step := max(leastStep, 1.5*g.tolY)
+	smooth := func(i, j int) bool { return math.Abs(dev[i]-dev[j]) < step }
+	type spot struct {
+		part  []int
+		edge  bool // comes in over the photo's edge
+		soft  bool
+		depth float64
+	}
+	var list []spot
+	coming, onEdge := 0, 0
 	for _, part := range c.partsWhere(like, true, smooth) {
 		if len(part) < 12 {
 			continue
@@ -89,17 +97,25 @@ func (g *ground) spots(c *cells) spots {
 				core++ // a mat's net of lines has none
 			}
 		}
-		// A scrap lies within the photo; light and shadow come in over its
-		// edge, and take a good share of the ground.
-		half := float64(core) > hardShare*float64(core+members) && float64(on) > .1*float64(edges)
-		soft, depth := c.softEdged(part, g.member, near, dev)
+		p := spot{part: part, edge: float64(on) > .05*float64(edges)}
+		p.soft, p.depth = c.softEdged(part, g.member, near, dev)
+		if p.edge {
+			coming, onEdge = coming+core, onEdge+on
+		}
+		list = append(list, p)
+	}
+	// A scrap lies within the photo; light and shadow come in over its edge,
+	// and take a good share of the ground.
+	half := float64(coming) > hardShare*float64(coming+members) && float64(onEdge) > .1*float64(edges)
+	var shade, shine []int
+	for _, p := range list {
 		switch {
-		case half && !soft:
+		case half && p.edge && !p.soft:
 			sp.hard = true
-		case soft && (half || depth < 0):
-			shade = append(shade, part...)
-		case soft:
-			shine = append(shine, part...)
+		case p.soft && (p.depth < 0 || (half && p.edge)):
+			shade = append(shade, p.part...)
+		case p.soft:
+			shine = append(shine, p.part...)
 		}
 	}
 	for _, i := range shade {

@@ -38,7 +38,7 @@ func TestHardShadowIsLeftAlone(t *testing.T) {
 			e := evened(t, p, Options{}, ScrapsOnGround)
 			require.Same(t, p.Picture, e.Picture, "%s %v", name, side)
 			require.Equal(t, "none", e.Record.Method)
-			require.Contains(t, e.Record.Note, "shadow with a sharp edge")
+			require.Contains(t, e.Record.Note, "deep shadow")
 			require.NotEmpty(t, e.Record.Advice)
 			require.False(t, e.LevelKnown)
 			require.Greater(t, e.SlopeSigma, .3)

@@ -142,7 +142,7 @@ func (e *Even) SigmaOver(r image.Rectangle) (common, apart float64) {
 // glossy ground than on cloth.
 const (
 	shadeSeen, shadeDrawn = .05, .3
-	shineShare            = .6
+	shineShare            = 1
 )
 
 // near is the relative standard uncertainty that shadows, shines and the
@@ -172,8 +172,8 @@ func (l *left) near(r image.Rectangle) float64 {
 				}
 				shade += k * math.Abs(s[i])
 			}
-			if l.spots.gloss != nil {
-				shine += l.spots.gloss[i]
+			if l.spots.gloss != nil { // its peak may lie anywhere on the piece
+				shine = max(shine, l.spots.gloss[i])
 			}
 		}
 	}
@@ -181,7 +181,7 @@ func (l *left) near(r image.Rectangle) float64 {
 		return 0
 	}
 	if shine > 0 {
-		shine *= shineShare * l.groundY / max(mean.Y(), .01*n)
+		shine *= shineShare * l.groundY * n / max(mean.Y(), .01*n)
 	}
 	return math.Hypot(math.Hypot(shade/n, shine), l.cast*castEffect(mean))
 }
