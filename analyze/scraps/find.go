@@ -28,20 +28,53 @@ const deepest = .70
 // of the lamp's), so its colour may be off by this share of its depth in L*.
 const tints = .10
 
-func (o *stand) classify() []uint8 {
+func (o *stand) classify(c *cells, g *ground) []uint8 {
 	class := make([]uint8, o.w*o.h)
-	sl := float32(max(o.sd[0], leastL))
-	sa, sb := float32(max(o.sd[1], leastAB)), float32(max(o.sd[2], leastAB))
 	bands(o.h, func(y0, y1 int) {
 		for i := y0 * o.w; i < y1*o.w; i++ {
-			class[i] = o.classOf(i, sl, sa, sb)
+			class[i] = classOf(o.dl[i], o.da[i], o.db[i], o.gl[i], &o.sd)
 		}
 	})
+	// A cloth that is nearly the ground's colour differs by less than the
+	// ground's grain does from pixel to pixel, but it differs all over.
+	for _, r := range [...]int{2, 5} {
+		mean := o.smoothed(class, r)
+		mean.deviate(c, g)
+		bands(o.h, func(y0, y1 int) {
+			for i := y0 * o.w; i < y1*o.w; i++ {
+				if class[i] != other {
+					class[i] = max(class[i], classOf(mean.dl[i], mean.da[i], mean.db[i], o.gl[i], &mean.sd))
+				}
+			}
+		})
+	}
 	return class
 }
 
-func (o *stand) classOf(i int, sl, sa, sb float32) uint8 {
-	l, a, b := o.dl[i], o.da[i], o.db[i]
+// smoothed is the mean of o over squares of 2r+1 pixels, leaving out those
+// that are other already, so that these do not rub off. Where few are left it
+// is 0.
+func (o *stand) smoothed(class []uint8, r int) *stand {
+	n := o.w * o.h
+	sums := make([][4]float32, n)
+	for i, c := range class {
+		if c != other {
+			sums[i] = [4]float32{o.dl[i], o.da[i], o.db[i], 1}
+		}
+	}
+	sums = runningMean(sums, o.w, o.h, r)
+	m := &stand{w: o.w, h: o.h, dl: make([]float32, n), da: make([]float32, n), db: make([]float32, n), gl: o.gl}
+	for i, s := range sums {
+		if s[3] > .4 {
+			m.dl[i], m.da[i], m.db[i] = s[0]/s[3], s[1]/s[3], s[2]/s[3]
+		}
+	}
+	return m
+}
+
+// classOf tells what stands off the ground, whose L*+16 is gl, by l, a and b.
+func classOf(l, a, b, gl float32, sd *[3]float64) uint8 {
+	sl, sa, sb := float32(max(sd[0], leastL)), float32(max(sd[1], leastAB)), float32(max(sd[2], leastAB))
 	wide := float32(0)
 	if l < 0 {
 		wide = -tints / otherSigmas * l
@@ -50,7 +83,7 @@ func (o *stand) classOf(i int, sl, sa, sb float32) uint8 {
 		return other
 	}
 	switch {
-	case l > otherSigmas*sl || o.gl[i]+l < deepest*o.gl[i]-shadedSigmas*sl:
+	case l > otherSigmas*sl || gl+l < deepest*gl-shadedSigmas*sl:
 		return other
 	case l < -shadedSigmas*sl:
 		return shaded

@@ -19,6 +19,9 @@ func (m *mask) grown(r int) *mask { return m.turned(r, true) }
 // opened is m without what a square of 2r+1 does not fit into.
 func (m *mask) opened(r int) *mask { return m.shrunk(r).grown(r) }
 
+// closed is m with what a square of 2r+1 does not fit into outside it.
+func (m *mask) closed(r int) *mask { return m.grown(r).shrunk(r) }
+
 // turned sets every pixel within r of one whose value is to, to it; all else
 // keeps its value.
 func (m *mask) turned(r int, to bool) *mask {

@@ -16,10 +16,10 @@ type search struct {
 	least int // pixels of a piece
 }
 
-func newSearch(o *stand) *search {
+func newSearch(o *stand, c *cells, g *ground) *search {
 	return &search{
 		stand: o,
-		class: o.classify(),
+		class: o.classify(c, g),
 		reach: max(2, int(shadowReach*float64(max(o.w, o.h))+.5)),
 		least: max(12, int(leastArea*float64(o.w*o.h))),
 	}
@@ -32,12 +32,13 @@ func (s *search) things() *mask {
 		differ.in[i] = c == other
 	}
 	// Lines of a mat, threads and single pixels are too thin.
-	sure := differ.opened(1)
+	s.unruled(differ)
+	sure := differ.closed(1).opened(1)
 	s.clean(sure, 9)
 	for range 2 { // but a piece may end in a point
-		sure = sure.grown(1)
+		wide := sure.grown(1)
 		for i, in := range differ.in {
-			sure.in[i] = sure.in[i] && in
+			sure.in[i] = sure.in[i] || wide.in[i] && in
 		}
 	}
 	// What is as dark as a shadow may be one; but contact shadows are either
@@ -46,7 +47,7 @@ func (s *search) things() *mask {
 	for i, c := range s.class {
 		dim.in[i] = c == shaded && s.dl[i] < -slight*s.gl[i] || differ.in[i]
 	}
-	dim = dim.opened(2)
+	dim = dim.closed(1).opened(2)
 	for i := range dim.in {
 		dim.in[i] = dim.in[i] && !sure.in[i]
 	}

@@ -34,9 +34,10 @@ func Find(e *light.Even) Found {
 	if g == nil {
 		return Found{}
 	}
-	se := newSearch(s.stand(c, g))
+	se := newSearch(s.stand(c, g), c, g)
 	things := se.things()
-	ps, _ := things.parts(se.least)
+	ps, label := things.parts(se.least)
+	ps, _ = se.merge(things, ps, label)
 	ed := newEdges(e.Picture, s, c, g)
 	pieces := make([]Piece, len(ps))
 	bands(len(ps), func(y0, y1 int) {

@@ -1,0 +1,277 @@
+package scraps
+
+import (
+	"math"
+	"slices"
+)
+
+// A print with parts of the ground's colour falls into fragments in the small
+// picture, and a piece of it has bites out of its edge. What belongs together
+// is told from two pieces that lie close by what lies between: at the edge of
+// a piece the ground is in its shadow, within a cloth there is none.
+
+const (
+	// mergeGap is the widest gap between two fragments of one piece, as a
+	// share of the longer side.
+	mergeGap = .03
+	// biteDepth is how far bites and gaps are closed over, in pixels.
+	biteDepth = 4
+	// unshaded is how much of the usual shadow there may be between the
+	// fragments of a piece.
+	unshaded = .4
+	// leastShade is the usual shadow at the edges of the pieces, in L*, from
+	// which on anything can be told by it.
+	leastShade = 1.5
+	// alikeShare of the smaller fragment's pixels have a colour that the
+	// larger one has too, to within alikeColour.
+	alikeShare  = .6
+	alikeColour = 8
+)
+
+// shades is the usual depth of the shadow, in L* (0 and up), on the ground
+// just outside the parts: the median over the parts.
+func (s *search) shades(ps []part, label []int32) float64 {
+	var all []float64
+	for k := range ps {
+		if d, ok := s.shadeOf(&ps[k], label); ok {
+			all = append(all, d)
+		}
+	}
+	return max(-median(all), 0)
+}
+
+// shadeOf is how much darker the ground is two and three pixels from a part
+// than eight to ten pixels from it, in L*; below 0 is darker.
+func (s *search) shadeOf(p *part, label []int32) (float64, bool) {
+	const reach = 10
+	m, x0, y0 := p.fill(s.w, reach+1)
+	near, far := s.ring(m, x0, y0, label, 2, 3), s.ring(m, x0, y0, label, 8, reach)
+	if len(near) < 8 || len(far) < 8 {
+		return 0, false
+	}
+	return median(near) - median(far), true
+}
+
+// ring is how the pixels from..to steps outside of m, whose first pixel is at
+// (x0, y0), stand off the ground in L*, other parts and what touches them
+// left out.
+func (s *search) ring(m *mask, x0, y0 int, label []int32, from, to int) (dl []float64) {
+	inner, outer := m.grown(from-1), m.grown(to)
+	for y := range m.h {
+		for x := range m.w {
+			i := y*m.w + x
+			xx, yy := x+x0, y+y0
+			if !outer.in[i] || inner.in[i] || xx < 0 || yy < 0 || xx >= s.w || yy >= s.h {
+				continue
+			}
+			if j := yy*s.w + xx; label[j] == 0 && s.class[j] != other {
+				dl = append(dl, float64(s.dl[j]))
+			}
+		}
+	}
+	return dl
+}
+
+// merge joins the fragments of one print and fills the bites out of its edge.
+// It returns the parts anew.
+func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32) {
+	shade := s.shades(ps, label)
+	if shade < leastShade {
+		return ps, label
+	}
+	limit := float32(-unshaded * shade)
+	changed := false
+	for k := range ps {
+		r := min(biteDepth, max(1, int(math.Sqrt(float64(len(ps[k].px)))/4)))
+		m, x0, y0 := ps[k].fill(s.w, r+1)
+		changed = s.close(things, m, x0, y0, r, limit) || changed
+	}
+	inks := make([][]ink, len(ps))
+	for k := range ps {
+		inks[k] = s.inksOf(&ps[k])
+	}
+	u := newUnion(len(ps))
+	for _, n := range s.neighbours(ps, label, int(mergeGap*float64(max(s.w, s.h))+.5)) {
+		a, b := n.a, n.b
+		if alike(inks[a], inks[b]) < alikeShare {
+			continue
+		}
+		if p, q := u.find(int32(a)), u.find(int32(b)); p != q && s.bridged(&ps[a], &ps[b], n.gap, limit) {
+			u.join(p, q)
+		}
+	}
+	members := map[int32][]int{}
+	for k := range ps {
+		r := u.find(int32(k))
+		members[r] = append(members[r], k)
+	}
+	for k := range ps {
+		if list := members[int32(k)]; len(list) > 1 {
+			changed = true
+			all := part{x0: s.w, y0: s.h}
+			for _, j := range list {
+				all.px = append(all.px, ps[j].px...)
+				all.x0, all.y0 = min(all.x0, ps[j].x0), min(all.y0, ps[j].y0)
+				all.x1, all.y1 = max(all.x1, ps[j].x1), max(all.y1, ps[j].y1)
+			}
+			r := int(mergeGap*float64(max(s.w, s.h)))/2 + 2
+			m, x0, y0 := all.fill(s.w, r+1)
+			s.paint(things, m.grown(r).shrunk(r), x0, y0)
+		}
+	}
+	if !changed {
+		return ps, label
+	}
+	return things.parts(s.least)
+}
+
+// close paints the bites out of m that are not in the shadow of its edge.
+func (s *search) close(things *mask, m *mask, x0, y0, r int, limit float32) bool {
+	closed := m.grown(r).shrunk(r)
+	for i, in := range m.in {
+		closed.in[i] = closed.in[i] && !in
+	}
+	bites, _ := closed.parts(4)
+	painted := false
+	for _, b := range bites {
+		var dl []float64
+		for _, i := range b.px {
+			if x, y := int(i)%m.w+x0, int(i)/m.w+y0; x >= 0 && y >= 0 && x < s.w && y < s.h {
+				if j := y*s.w + x; s.class[j] != other {
+					dl = append(dl, float64(s.dl[j]))
+				}
+			}
+		}
+		if len(dl) > 0 && float32(median(dl)) > limit {
+			for _, i := range b.px {
+				if x, y := int(i)%m.w+x0, int(i)/m.w+y0; x >= 0 && y >= 0 && x < s.w && y < s.h {
+					things.in[y*s.w+x] = true
+					painted = true
+				}
+			}
+		}
+	}
+	return painted
+}
+
+// paint adds m, whose first pixel is at (x0, y0), to things.
+func (s *search) paint(things, m *mask, x0, y0 int) {
+	for i, in := range m.in {
+		if x, y := i%m.w+x0, i/m.w+y0; in && x >= 0 && y >= 0 && x < s.w && y < s.h {
+			things.in[y*s.w+x] = true
+		}
+	}
+}
+
+// bridged: what lies between two parts is ground colour without a shadow.
+func (s *search) bridged(a, b *part, gap int, limit float32) bool {
+	both := part{
+		x0: min(a.x0, b.x0), y0: min(a.y0, b.y0), x1: max(a.x1, b.x1), y1: max(a.y1, b.y1),
+		px: append(a.px[:len(a.px):len(a.px)], b.px...),
+	}
+	r := gap/2 + 2
+	m, x0, y0 := both.fill(s.w, r+1)
+	closed := m.grown(r).shrunk(r)
+	near := m.grown(2)
+	var dl []float64
+	strange := 0
+	for i, in := range closed.in {
+		if x, y := i%m.w+x0, i/m.w+y0; in && !m.in[i] && x >= 0 && y >= 0 && x < s.w && y < s.h {
+			j := y*s.w + x
+			switch {
+			case s.class[j] == other:
+				strange++
+			case near.in[i]:
+				dl = append(dl, float64(s.dl[j]))
+			}
+		}
+	}
+	return len(dl) >= 4 && strange < len(dl) && float32(median(dl)) > limit
+}
+
+// neighbour is two parts with so many pixels between them.
+type neighbour struct{ a, b, gap int }
+
+// neighbours are the pairs of parts that lie within most pixels of each
+// other, nearest first.
+func (s *search) neighbours(ps []part, label []int32, most int) []neighbour {
+	near := slices.Clone(label)
+	var front []int32
+	for i, l := range label {
+		if l > 0 {
+			front = append(front, int32(i))
+		}
+	}
+	gaps := map[[2]int32]int{}
+	for step := 1; step <= most/2+1; step++ {
+		var next []int32
+		for _, i := range front {
+			x, y := int(i)%s.w, int(i)/s.w
+			for k, j := range [4]int{int(i) - 1, int(i) + 1, int(i) - s.w, int(i) + s.w} {
+				if k == 0 && x == 0 || k == 1 && x+1 == s.w || k == 2 && y == 0 || k == 3 && y+1 == s.h {
+					continue
+				}
+				switch {
+				case near[j] == 0:
+					near[j] = near[i]
+					next = append(next, int32(j))
+				case near[j] != near[i]:
+					pair := [2]int32{min(near[i], near[j]), max(near[i], near[j])}
+					if _, met := gaps[pair]; !met {
+						gaps[pair] = 2 * (step - 1)
+					}
+				}
+			}
+		}
+		front = next
+	}
+	out := make([]neighbour, 0, len(gaps))
+	for pair, gap := range gaps {
+		if gap <= most {
+			out = append(out, neighbour{int(pair[0]) - 1, int(pair[1]) - 1, gap})
+		}
+	}
+	slices.SortFunc(out, func(p, q neighbour) int {
+		if d := p.gap - q.gap; d != 0 {
+			return d
+		}
+		if d := p.a - q.a; d != 0 {
+			return d
+		}
+		return p.b - q.b
+	})
+	return out
+}
+
+// ink is a colour that was seen in a part.
+type ink struct{ l, a, b float32 }
+
+// inksOf are some colours of a part, from all over it.
+func (s *search) inksOf(p *part) []ink {
+	const count = 60
+	step := max(1, len(p.px)/count)
+	var out []ink
+	for i := step / 2; i < len(p.px); i += step {
+		j := p.px[i]
+		out = append(out, ink{s.dl[j], s.da[j], s.db[j]})
+	}
+	return out
+}
+
+// alike is the share of the colours of one part that the other has too,
+// whichever way round it is larger.
+func alike(p, q []ink) float64 {
+	share := func(p, q []ink) float64 {
+		n := 0
+		for _, a := range p {
+			for _, b := range q {
+				if sq32(a.l-b.l)+sq32(a.a-b.a)+sq32(a.b-b.b) < alikeColour*alikeColour {
+					n++
+					break
+				}
+			}
+		}
+		return float64(n) / float64(max(len(p), 1))
+	}
+	return max(share(p, q), share(q, p))
+}

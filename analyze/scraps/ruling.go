@@ -1,0 +1,121 @@
+package scraps
+
+import "math"
+
+// ruling is the ink of the lines and numbers that a cutting mat is printed
+// with: how it stands off the ground.
+type ruling struct{ l, a, b float64 }
+
+const (
+	// So much of the photo at least is thin lines where a mat is ruled, and so
+	// much of what is thin is of their ink.
+	leastRuled = .002
+	ofOneInk   = .5
+	// A blob of the ruling (a figure, a crossing) is at most so large, as a
+	// share of the photo.
+	mostBlob = .0006
+)
+
+// ruling finds the ink of thin lines on the ground: what differs from it and
+// is neither thick nor beside a thing. ok is false where there are too few.
+func (s *search) ruling(differ, thick *mask) (r ruling, ok bool) {
+	beside := thick.grown(3)
+	var px []int
+	for i, in := range differ.in {
+		if in && !beside.in[i] && s.amidGround(i%s.w, i/s.w) {
+			px = append(px, i)
+		}
+	}
+	if float64(len(px)) < leastRuled*float64(s.w*s.h) {
+		return r, false
+	}
+	l, a, b := make([]float64, len(px)), make([]float64, len(px)), make([]float64, len(px))
+	for k, i := range px {
+		l[k], a[k], b[k] = float64(s.dl[i]), float64(s.da[i]), float64(s.db[i])
+	}
+	r = ruling{median(l), median(a), median(b)}
+	if math.Abs(r.l)+math.Abs(r.a)+math.Abs(r.b) < 3 {
+		return r, false
+	}
+	n := 0
+	for _, i := range px {
+		if r.covers(s.dl[i], s.da[i], s.db[i]) {
+			n++
+		}
+	}
+	return r, float64(n) > ofOneInk*float64(len(px))
+}
+
+// amidGround: most of the square round a pixel is plain ground.
+func (s *search) amidGround(x, y int) bool {
+	const r = 4
+	n, all := 0, 0
+	for yy := max(y-r, 0); yy <= min(y+r, s.h-1); yy++ {
+		for _, c := range s.class[yy*s.w+max(x-r, 0) : yy*s.w+min(x+r+1, s.w)] {
+			all++
+			if c == plain {
+				n++
+			}
+		}
+	}
+	return 2*n > all
+}
+
+// covers tells whether a pixel that stands off the ground by l, a and b can
+// be ground under some share of the ruling's ink.
+func (r ruling) covers(l, a, b float32) bool {
+	x, y, z := float64(l), float64(a), float64(b)
+	k := (x*r.l + y*r.a + z*r.b) / (r.l*r.l + r.a*r.a + r.b*r.b)
+	if k < .1 || k > 2.5 {
+		return false
+	}
+	off := sq(x-k*r.l) + sq(y-k*r.a) + sq(z-k*r.b)
+	return off < sq(max(4, .35*math.Sqrt(x*x+y*y+z*z)))
+}
+
+// unruled takes the lines and figures of a mat's ruling out of differ.
+func (s *search) unruled(differ *mask) {
+	thick := differ.opened(2)
+	ink, ok := s.ruling(differ, thick)
+	if !ok {
+		return
+	}
+	// What only the means over squares set apart lies beside a line.
+	ruled := func(i int) bool {
+		return ink.covers(s.dl[i], s.da[i], s.db[i]) || classOf(s.dl[i], s.da[i], s.db[i], s.gl[i], &s.sd) != other
+	}
+	for i, in := range differ.in {
+		if in && !thick.in[i] && ruled(i) {
+			differ.in[i] = false
+		}
+	}
+	most := int(mostBlob * float64(s.w*s.h))
+	ps, _ := differ.parts(1)
+	for _, p := range ps {
+		if len(p.px) > most {
+			continue
+		}
+		n := 0
+		for _, i := range p.px {
+			if ruled(int(i)) {
+				n++
+			}
+		}
+		if 10*n >= 7*len(p.px) && !s.square(&p) {
+			for _, i := range p.px {
+				differ.in[i] = false
+			}
+		}
+	}
+}
+
+// square: a square of seven pixels fits into the part, as into no line.
+func (s *search) square(p *part) bool {
+	m, _, _ := p.fill(s.w, 1)
+	for _, in := range m.shrunk(3).in {
+		if in {
+			return true
+		}
+	}
+	return false
+}
