@@ -152,7 +152,7 @@ const (
 	markBright = 0.02
 	// Less than this, burnt out, moves no mean by 0.1 L*.
 	worthLooking = 0.0005
-	markDark   = 0.20
+	markDark     = 0.20
 	// A highlight can be left out while at least this much of the piece remains.
 	enoughLeft = 0.70
 )
