@@ -65,9 +65,10 @@ type clothPhoto struct {
 func (opt SortOptions) stash(ctx context.Context, inputs []string, r *Result) ([]piles.Fabric, error) {
 	sources, skipped := photo.Gather(inputs)
 	r.Skipped = append(r.Skipped, skipped...)
+	footings := opt.footings(sources)
 	got := make([]clothPhoto, len(sources))
 	err := opt.each(ctx, len(sources), func(i int) {
-		got[i] = opt.measurePhoto(ctx, sources[i])
+		got[i] = opt.measurePhoto(ctx, sources[i], footings[i])
 	})
 	if err != nil {
 		return nil, err
@@ -101,9 +102,23 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, r *Result) ([
 	return found, nil
 }
 
+// footings is how the exposures of the photos stand to each other, by the
+// cameras' own records, where the light is to be evened out by whatever there
+// is. Taken as they are (--light none), photos stand on one footing.
+func (opt SortOptions) footings(sources []photo.Source) []light.Footing {
+	if opt.Light.Mode == light.None {
+		return make([]light.Footing, len(sources))
+	}
+	records := make([]photo.Record, len(sources))
+	for i, src := range sources {
+		records[i] = photo.RecordOf(src.Path, opt.Limits)
+	}
+	return light.Footings(records)
+}
+
 // measurePhoto reads one photo of cloth, evens its light and measures what is
 // in it. Nothing of the photo is kept but the figures and small pictures.
-func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source) clothPhoto {
+func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footing light.Footing) clothPhoto {
 	fail := func(err error) clothPhoto {
 		s := asSkipped(src.Name, err)
 		return clothPhoto{skipped: &s}
@@ -144,10 +159,20 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source) cloth
 			g.record = &even.Record
 		}
 	}
-	if len(pieces) == 0 {
-		return opt.oneCloth(g, even)
+	if opt.Light.Mode != light.None {
+		even.Stand(footing)
 	}
-	return opt.manyScraps(g, even, pieces)
+	if len(pieces) == 0 {
+		g = opt.oneCloth(g, even)
+	} else {
+		g = opt.manyScraps(g, even, pieces)
+	}
+	for i := range g.fabrics {
+		if !even.LevelKnown {
+			g.fabrics[i].Group = footing.Group
+		}
+	}
+	return g
 }
 
 // oneCloth measures a photo that one cloth fills.

@@ -117,6 +117,31 @@ func Open(ctx context.Context, path string, lim Limits) (*Photo, error) {
 	}
 }
 
+// RecordOf reads only what the camera wrote into the photo at path. It is the
+// zero Record where the file gives none or cannot be read; Open says why.
+func RecordOf(path string, lim Limits) (r Record) {
+	defer func() {
+		if recover() != nil {
+			r = Record{}
+		}
+	}()
+	in, err := openInput(path, lim.withDefaults())
+	if err != nil {
+		return Record{}
+	}
+	defer in.Close()
+	k := sniff(in)
+	if k.scan == nil {
+		return Record{}
+	}
+	h, err := k.scan(in)
+	if err != nil {
+		return Record{}
+	}
+	read, _ := readRecord(h)
+	return read.Record
+}
+
 // named puts the file's name into an *Error.
 func named(path string, err error) error {
 	if e, ok := err.(*Error); ok {
