@@ -174,8 +174,10 @@ func (s *sequence) usability(b *bitReader, layers int) {
 	for range 6 { // block sizes and depths
 		b.golomb()
 	}
-	if b.flag() && b.flag() { // scaling lists, given here
-		skipScalingLists(b)
+	if b.flag() { // scaling lists are used
+		if b.flag() { // and given here
+			skipScalingLists(b)
+		}
 	}
 	b.skip(2)
 	if b.flag() { // pulse code modulation

@@ -32,7 +32,6 @@ const (
 type exifRecord struct {
 	Record
 	orientation orientation
-	adobeRGB    bool // the camera says Adobe RGB (DCF optional colour space)
 }
 
 // readRecord reads what the camera wrote. A broken record leaves out what is

@@ -94,7 +94,7 @@ func (r *rectangle) Set(s string) error {
 		return fmt.Errorf("give X,Y,W,H in pixels of the upright photo, such as 40,60,300,200: %w", err)
 	}
 	if v[2] < 1 || v[3] < 1 {
-		return errors.New("W and H are 1 or more")
+		return errors.New("width and height are 1 or more")
 	}
 	n := func(i int) int { return int(math.Round(v[i])) }
 	r.Rectangle = image.Rect(n(0), n(1), n(0)+n(2), n(1)+n(3))
