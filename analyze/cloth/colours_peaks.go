@@ -40,8 +40,13 @@ func (f *inkField) newGrid() *labGrid {
 	return g
 }
 
+// cell is the place of a colour, which is brought inside the empty rim: the
+// mean round a pixel of the core also counts pixels that are not of the core.
 func (g *labGrid) cell(l, a, b int32) int32 {
-	return ((l-g.min[0])/cellSteps*g.size[1]+(a-g.min[1])/cellSteps)*g.size[2] + (b-g.min[2])/cellSteps
+	at := func(c int, v int32) int32 {
+		return min(max((v-g.min[c])/cellSteps, 1), g.size[c]-2)
+	}
+	return (at(0, l)*g.size[1]+at(1, a))*g.size[2] + at(2, b)
 }
 
 // middle is the colour in the middle of a cell.
