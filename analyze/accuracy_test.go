@@ -1,0 +1,396 @@
+package analyze_test
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"greige/analyze"
+	"greige/analyze/border"
+	"greige/analyze/layout"
+	"greige/analyze/piles"
+	"greige/analyze/scene"
+	"greige/colorspace"
+)
+
+// The accuracy of the three jobs from the photo to the figure, on photo-like
+// scenes with known truth: every kind that scene.Any* draws. Seeds from 1000
+// on are kept for this; the rooms' own tests use lower ones.
+var scenes = flag.Int("scenes", 12, "scenes of each kind for the accuracy benchmarks")
+
+const firstSeed = 1000
+
+// shoot takes photos into a folder of their own and returns their paths.
+func shoot(b *testing.B, shots ...interface{ Shoot() (scene.Shot, error) }) ([]scene.Shot, []string) {
+	b.Helper()
+	dir := b.TempDir()
+	var taken []scene.Shot
+	var paths []string
+	for i, s := range shots {
+		shot, err := s.Shoot()
+		if err != nil {
+			b.Fatal(err)
+		}
+		shot.Name = fmt.Sprintf("%02d%s", i, filepath.Ext(shot.Name))
+		if err := scene.Write(dir, shot); err != nil {
+			b.Fatal(err)
+		}
+		taken, paths = append(taken, shot), append(paths, filepath.Join(dir, shot.Name))
+	}
+	return taken, paths
+}
+
+func settings() analyze.Settings {
+	s := analyze.Settings{Distance: 2.5}
+	s.Light.CardLightness = 95
+	return s
+}
+
+// errs collects absolute errors.
+type errs []float64
+
+func (e errs) at(share float64) float64 {
+	if len(e) == 0 {
+		return math.NaN()
+	}
+	v := slices.Sorted(slices.Values(e))
+	return v[min(int(share*float64(len(v))), len(v)-1)]
+}
+
+// ratio is a part of a whole, 1 of nothing.
+type ratio struct{ part, whole float64 }
+
+func (r *ratio) add(ok bool) {
+	r.whole++
+	if ok {
+		r.part++
+	}
+}
+func (r ratio) value() float64 {
+	if r.whole == 0 {
+		return 1
+	}
+	return r.part / r.whole
+}
+
+// BenchmarkAccuracyCloseups: sets of close-ups, each beside a card whose place
+// is given; beside a card that has to be found; and by the camera's record.
+func BenchmarkAccuracyCloseups(b *testing.B) {
+	for _, how := range []string{"card", "paper", "record"} {
+		b.Run(how, func(b *testing.B) {
+			for b.Loop() {
+				var dL errs
+				var inside, order ratio
+				for i := range *scenes {
+					set := scene.AnyCloseups(firstSeed+uint64(i), 6, how != "record")
+					var shots []interface{ Shoot() (scene.Shot, error) }
+					for _, c := range set {
+						shots = append(shots, c)
+					}
+					taken, paths := shoot(b, shots...)
+					if how == "paper" && taken[0].Truth.Cards[0].Lab.L < 90 {
+						continue // a grey card is no paper that could be found
+					}
+					opt := analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsOne}
+					if how == "card" {
+						opt.Light.Card = taken[0].Truth.Cards[0].Inside
+						opt.Light.CardLightness = taken[0].Truth.Cards[0].Lab.L
+					}
+					r, err := analyze.Sort(context.Background(), paths, opt)
+					if err != nil {
+						b.Fatal(err)
+					}
+					// The record fixes exposures against each other only.
+					offset := 0.0
+					if how == "record" {
+						var logs []float64
+						for j, f := range r.Sort.Fabrics {
+							logs = append(logs, math.Log(colorspace.LuminanceOf(f.Lightness)/taken[j].Truth.Pieces[0].Reflectance.Y()))
+						}
+						offset = errs(logs).at(.5)
+					}
+					for j, f := range r.Sort.Fabrics {
+						truth := taken[j].Truth.Pieces[0].Lab.L
+						l := colorspace.Lightness(colorspace.LuminanceOf(f.Lightness) * math.Exp(-offset))
+						dL = append(dL, math.Abs(l-truth))
+						inside.add(math.Abs(f.Lightness-truth) <= f.Uncertainty)
+						for k, g := range r.Sort.Fabrics[:j] {
+							d := truth - taken[k].Truth.Pieces[0].Lab.L
+							order.add((f.Lightness-g.Lightness)*d > 0)
+						}
+					}
+				}
+				b.ReportMetric(dL.at(.5), "median-dL")
+				b.ReportMetric(dL.at(.95), "p95-dL")
+				b.ReportMetric(2*order.value()-1, "tau")
+				b.ReportMetric(inside.value(), "inside-u")
+			}
+		})
+	}
+}
+
+// BenchmarkAccuracyTables: photos of scraps, nothing given.
+func BenchmarkAccuracyTables(b *testing.B) {
+	for b.Loop() {
+		var found, extra, pile, inside ratio
+		var dL errs
+		for i := range *scenes {
+			table := scene.AnyTable(firstSeed + uint64(i))
+			taken, paths := shoot(b, table)
+			truth := taken[0].Truth
+			r, err := analyze.Sort(context.Background(), paths, analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsAuto})
+			if err != nil {
+				b.Fatal(err)
+			}
+			match := make([]int, len(truth.Pieces))
+			taken1 := map[int]bool{}
+			for j, p := range truth.Pieces {
+				match[j] = -1
+				for k, f := range r.Sort.Fabrics {
+					if !taken1[k] && overlap(p.Outline, f.Outline) >= .8 {
+						match[j], taken1[k] = k, true
+						break
+					}
+				}
+				if !p.Covered && !p.FromEdge {
+					found.add(match[j] >= 0)
+				}
+			}
+			for k, f := range r.Sort.Fabrics {
+				if !f.Doubtful {
+					extra.add(!taken1[k])
+				}
+			}
+			// The common offset is the ground's unknown lightness.
+			var offsets errs
+			for j, k := range match {
+				if k >= 0 {
+					offsets = append(offsets, r.Sort.Fabrics[k].Lightness-truth.Pieces[j].Lab.L)
+				}
+			}
+			shift := offsets.at(.5)
+			if table.Ground.Ground == scene.Sheet {
+				shift = 0
+			}
+			var lightness []float64
+			for _, p := range truth.Pieces {
+				lightness = append(lightness, p.Lab.L)
+			}
+			cuts := piles.Cuts(lightness, 3)
+			for j, k := range match {
+				if k < 0 {
+					continue
+				}
+				f, t := r.Sort.Fabrics[k], truth.Pieces[j].Lab.L
+				dL = append(dL, math.Abs(f.Lightness-shift-t))
+				inside.add(math.Abs(f.Lightness-shift-t) <= f.Uncertainty)
+				near := slices.ContainsFunc(cuts, func(c float64) bool { return math.Abs(c-t) <= 3 })
+				if !near && !f.Doubtful && len(cuts) == 2 {
+					want := piles.Medium
+					if t > cuts[0] {
+						want = piles.Light
+					} else if t < cuts[1] {
+						want = piles.Dark
+					}
+					pile.add(f.Pile == want)
+				}
+			}
+		}
+		b.ReportMetric(found.value(), "found")
+		b.ReportMetric(extra.value(), "false")
+		b.ReportMetric(dL.at(.5), "median-dL")
+		b.ReportMetric(dL.at(.95), "p95-dL")
+		b.ReportMetric(pile.value(), "pile-right")
+		b.ReportMetric(inside.value(), "inside-u")
+	}
+}
+
+// overlap is the intersection over union of two polygons, on a raster of
+// some 100 lines over both.
+func overlap(a, b [][2]float64) float64 {
+	y0, y1, x0, x1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+	for _, p := range slices.Concat(a, b) {
+		x0, x1, y0, y1 = min(x0, p[0]), max(x1, p[0]), min(y0, p[1]), max(y1, p[1])
+	}
+	const n = 100
+	var both, either float64
+	for i := range n {
+		for j := range n {
+			x, y := x0+(x1-x0)*(float64(i)+.5)/n, y0+(y1-y0)*(float64(j)+.5)/n
+			in, on := holds(a, x, y), holds(b, x, y)
+			if in && on {
+				both++
+			}
+			if in || on {
+				either++
+			}
+		}
+	}
+	return both / max(either, 1)
+}
+
+// holds tells whether a polygon holds a point (even-odd).
+func holds(p [][2]float64, x, y float64) bool {
+	in := false
+	for i := range p {
+		a, b := p[i], p[(i+1)%len(p)]
+		if (a[1] > y) != (b[1] > y) && x < a[0]+(y-a[1])/(b[1]-a[1])*(b[0]-a[0]) {
+			in = !in
+		}
+	}
+	return in
+}
+
+// BenchmarkAccuracyTops: tops of every kind, with the corners and counts given
+// and with nothing given.
+func BenchmarkAccuracyTops(b *testing.B) {
+	for _, how := range []string{"given", "found"} {
+		b.Run(how, func(b *testing.B) {
+			for b.Loop() {
+				var grid, sureWrong, tone, named, misplacedFound, misplacedRight ratio
+				var lostHit, lostSaid, lostTrue float64
+				var dL errs
+				for i := range *scenes {
+					top := scene.AnyTop(firstSeed + uint64(i))
+					taken, paths := shoot(b, top)
+					truth := taken[0].Truth.Grid
+					opt := analyze.LayoutOptions{Settings: settings()}
+					if how == "given" {
+						opt.Rows, opt.Cols, opt.Corners = truth.Rows, truth.Cols, truth.Corners
+						opt.Setting = layout.Straight
+						if truth.OnPoint {
+							opt.Setting = layout.OnPoint
+						}
+					}
+					r, err := analyze.Layout(context.Background(), paths[0], opt)
+					if err != nil {
+						grid.add(false)
+						continue
+					}
+					l := r.Layout
+					right := l.Rows == truth.Rows && l.Cols == truth.Cols
+					for c := range l.Corners {
+						right = right && math.Hypot(l.Corners[c][0]-truth.Corners[c][0], l.Corners[c][1]-truth.Corners[c][1]) <= .01*float64(taken[0].Truth.Width)
+					}
+					grid.add(right)
+					sureWrong.add(!right && l.GridFound)
+					if !right {
+						continue
+					}
+					named.add(l.Pattern.Name == truth.Pattern)
+					at := map[layout.Cell]*layout.Patch{}
+					var offsets errs
+					for j := range l.Patches {
+						p := &l.Patches[j]
+						at[layout.Cell{p.Row, p.Col}] = p
+						if t := truth.Patch(p.Row, p.Col); t != nil {
+							offsets = append(offsets, p.Lightness-t.Lab.L)
+						}
+					}
+					shift := offsets.at(.5)
+					for j := range l.Patches {
+						p := &l.Patches[j]
+						t := truth.Patch(p.Row, p.Col)
+						if t == nil {
+							continue
+						}
+						dL = append(dL, math.Abs(p.Lightness-shift-t.Lab.L))
+						if truth.Pattern != "none" && (t.Meant == "L" || t.Meant == "D") && !t.Misplaced {
+							tone.add(p.Reads == map[string]layout.Role{"L": layout.Light, "D": layout.Dark}[t.Meant])
+						}
+						if t.Misplaced {
+							misplacedFound.add(p.Misplaced)
+						}
+						if p.Misplaced {
+							misplacedRight.add(t.Misplaced)
+						}
+					}
+					for _, s := range l.Seams {
+						p, q := truth.Patch(s.Between[0][0], s.Between[0][1]), truth.Patch(s.Between[1][0], s.Between[1][1])
+						if p == nil || q == nil || p.Cloth == q.Cloth {
+							continue
+						}
+						lost, said := math.Abs(p.Lab.L-q.Lab.L) < 8, s.Verdict == layout.Lost || s.Verdict == layout.SameCloth
+						if lost {
+							lostTrue++
+						}
+						if said {
+							lostSaid++
+						}
+						if lost && said {
+							lostHit++
+						}
+					}
+				}
+				b.ReportMetric(grid.value(), "grid-right")
+				b.ReportMetric(sureWrong.value(), "sure-and-wrong")
+				b.ReportMetric(dL.at(.5), "median-dL")
+				b.ReportMetric(dL.at(.95), "p95-dL")
+				b.ReportMetric(tone.value(), "light-dark-right")
+				b.ReportMetric(2*lostHit/max(lostSaid+lostTrue, 1), "lost-F1")
+				b.ReportMetric(misplacedFound.value(), "misplaced-recall")
+				b.ReportMetric(misplacedRight.value(), "misplaced-precision")
+				b.ReportMetric(named.value(), "pattern-named")
+			}
+		})
+	}
+}
+
+// BenchmarkAccuracyBorders: prints with a card, filling the photo or lying
+// beside other cloth, where --at tells the print's place.
+func BenchmarkAccuracyBorders(b *testing.B) {
+	for b.Loop() {
+		var found, count, ground ratio
+		var dE, share errs
+		for i := range *scenes {
+			taken, paths := shoot(b, scene.AnyBorder(firstSeed+uint64(i)))
+			truth := taken[0].Truth
+			opt := analyze.BorderOptions{Settings: settings(), Choose: 4, At: truth.Print}
+			if len(truth.Cards) > 0 {
+				opt.Light.Card, opt.Light.CardLightness = truth.Cards[0].Inside, truth.Cards[0].Lab.L
+			}
+			r, err := analyze.Border(context.Background(), paths[0], opt)
+			if err != nil {
+				b.Fatal(err)
+			}
+			is := truth.Pieces[0].Measure
+			if !truth.Print.Empty() {
+				is = truth.PrintIs
+			}
+			telling := 0
+			for j, k := range is.Inks {
+				if k.Share >= .005 {
+					telling++
+				}
+				if k.Share < .03 {
+					continue
+				}
+				best, at := math.Inf(1), -1
+				for m, p := range r.Border.Palette {
+					if d := colorspace.CIEDE2000(p.Lab, k.Lab); d < best {
+						best, at = d, m
+					}
+				}
+				found.add(best <= 3)
+				dE = append(dE, best)
+				if best <= 3 {
+					share = append(share, math.Abs(r.Border.Palette[at].Share-k.Share))
+					if j == 0 {
+						ground.add(r.Border.Palette[at].Role == border.Ground)
+					}
+				}
+			}
+			count.add(math.Abs(float64(len(r.Border.Palette)-telling)) <= 1)
+		}
+		b.ReportMetric(found.value(), "inks-found")
+		b.ReportMetric(dE.at(.5), "median-dE")
+		b.ReportMetric(dE.at(.95), "p95-dE")
+		b.ReportMetric(100*share.at(.5), "median-share-points")
+		b.ReportMetric(count.value(), "count-within-one")
+		b.ReportMetric(ground.value(), "ground-right")
+	}
+}
