@@ -2,6 +2,7 @@ package border
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -60,6 +61,26 @@ func TestGroundLiesBehindTheFigures(t *testing.T) {
 	unusual := []cloth.Colour{ink(60, 40, 20, .4), ink(20, 0, -20, .35), ink(80, 0, 60, .25)}
 	assert.Equal(t, 1, groundOf(stripes(unusual, 1)), "less cloth than a figure, but behind all of them")
 	assert.Equal(t, -1, groundOf(Inks{}))
+}
+
+// A dark line round every figure touches all there is, and still lies behind
+// nothing.
+func TestAnOutlineIsNoGround(t *testing.T) {
+	const side, step, fill, edge = 160, 40, 12.0, 14.5
+	k := Inks{Colours: []cloth.Colour{ink(85, 0, 10, .4), ink(50, 50, 20, .35), ink(15, 0, -10, .25)}, W: side, H: side}
+	for y := range side {
+		for x := range side {
+			r := math.Hypot(float64(x%step)-step/2, float64(y%step)-step/2)
+			of := uint8(0)
+			if r < fill {
+				of = 1
+			} else if r < edge {
+				of = 2
+			}
+			k.Of = append(k.Of, of)
+		}
+	}
+	assert.Equal(t, 0, groundOf(k))
 }
 
 func TestMatchesNearestFirstByMeanAndByFigures(t *testing.T) {

@@ -33,27 +33,31 @@ func palette(inks Inks) []Colour {
 func groundOf(inks Inks) int {
 	n := len(inks.Colours)
 	touch := make([]float64, n*n)
-	meet := func(start, step, count int) {
-		last, gap := -1, 0
-		for i := range count {
-			k := int(inks.Of[start+i*step])
-			if k >= n {
-				gap++
-				continue
+	meet := func(a, b int) {
+		if a != b {
+			touch[a*n+b]++
+			touch[b*n+a]++
+		}
+	}
+	var runs []run
+	line := func(start, step, count int) {
+		runs = inks.runs(runs[:0], start, step, count)
+		for i, r := range runs {
+			if i > 0 && r.near {
+				meet(runs[i-1].ink, r.ink)
 			}
-			if last >= 0 && k != last && gap <= edgeWidth {
-				touch[last*n+k]++
-				touch[k*n+last]++
+			// An outline lies between a figure and its ground, not behind either.
+			if i > 1 && r.near && runs[i-1].near && outline*runs[i-1].length <= min(runs[i-2].length, r.length) {
+				meet(runs[i-2].ink, r.ink)
 			}
-			last, gap = k, 0
 		}
 	}
 	if len(inks.Of) == inks.W*inks.H {
 		for y := range inks.H {
-			meet(y*inks.W, 1, inks.W)
+			line(y*inks.W, 1, inks.W)
 		}
 		for x := range inks.W {
-			meet(x, inks.W, inks.H)
+			line(x, inks.W, inks.H)
 		}
 	}
 	best, ground := -1.0, -1
@@ -78,6 +82,35 @@ func groundOf(inks Inks) int {
 		}
 	}
 	return ground
+}
+
+// outline is how many times longer than an outline what it parts has to be.
+const outline = 3
+
+// run is a stretch of one ink along a line of the map.
+type run struct {
+	ink, length int
+	near        bool // no more than the blur of an edge from the run before it
+}
+
+// runs appends the runs of count pixels, step apart. Pixels of no ink within
+// a run do not end it.
+func (k Inks) runs(runs []run, start, step, count int) []run {
+	gap := edgeWidth + 1
+	for i := range count {
+		ink := int(k.Of[start+i*step])
+		if ink >= len(k.Colours) {
+			gap++
+			continue
+		}
+		if last := len(runs) - 1; last >= 0 && runs[last].ink == ink && gap <= edgeWidth {
+			runs[last].length++
+		} else {
+			runs = append(runs, run{ink, 1, gap <= edgeWidth})
+		}
+		gap = 0
+	}
+	return runs
 }
 
 // hueOnly is the CIEDE2000 of two colours made equally light.
