@@ -127,18 +127,23 @@ func (t *top) newSearch(p *pattern) *search {
 	return s
 }
 
-// cutUnits: a plain block, a rail or the sashing is one piece of cloth and
-// moves as one, as long as it is measured to be of one cloth.
+// cutUnits: a plain block, a rail, a stripe or the sashing is one piece of
+// cloth and moves as one, as far as it is measured to be of one cloth.
 func (s *search) cutUnits() {
 	pieces := s.p.pieces
-	if pieces == nil {
-		pieces = make([]int32, len(s.t.patches))
+	switch {
+	case pieces != nil:
+	case s.p.sashed:
+		pieces = make([]int32, len(s.t.patches)) // all the sashing is piece 0
 		for i := range pieces {
-			pieces[i] = -1
-			if s.p.sashed && s.p.block[i] < 0 {
-				pieces[i] = 0
+			if s.p.block[i] >= 0 {
+				pieces[i] = -1
 			}
 		}
+	case s.p.along != [2]int{}:
+		pieces = s.stripes()
+	default:
+		pieces = slices.Repeat([]int32{-1}, len(s.t.patches))
 	}
 	done := make([]bool, len(pieces))
 	byPiece := members(pieces)
@@ -161,6 +166,30 @@ func (s *search) cutUnits() {
 		}
 		s.units = append(s.units, unit)
 	}
+}
+
+// stripes numbers the runs of one cloth along the pattern's stripes. Two of a
+// cloth side by side are patches still.
+func (s *search) stripes() []int32 {
+	const least = 3
+	out := slices.Repeat([]int32{-1}, len(s.t.patches))
+	next := int32(0)
+	for i := range s.t.patches {
+		var run []int
+		for j := i; j >= 0 && out[j] < 0 && s.t.patches[j].Fabric == s.t.patches[i].Fabric; {
+			run = append(run, j)
+			p := &s.t.patches[j]
+			j = s.t.patchAt(p.Row-1+s.p.along[0], p.Col-1+s.p.along[1])
+		}
+		if len(run) < least {
+			continue
+		}
+		for _, j := range run {
+			out[j] = next
+		}
+		next++
+	}
+	return out
 }
 
 // sides are what hangs on the two sides of edge k, and the step of L* between

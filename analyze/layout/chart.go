@@ -114,13 +114,15 @@ const (
 	toneLight
 	toneMedium
 	toneDark
-	toneOwn   // in a fit only: a cloth of its own, whose tone is settled afterwards
+	// In a fit only: of cloths of their own, whose tone is settled afterwards.
+	toneOwn   // plain blocks, sashing
+	tonePost  // posts, where strips of sashing cross
 	toneCount // how many there are
 )
 
 func toneOf(letter byte) tone { return tone(max(strings.IndexByte(letters, letter), 0)) }
 
-func (n tone) role() Role { return [...]Role{Any, Light, Medium, Dark, Any}[n] }
+func (n tone) role() Role { return [...]Role{Any, Light, Medium, Dark, Any, Any}[n] }
 
 // contrastOf is what a seam between two tones is for: patches of one tone are
 // to run together, those of two are to be told apart.

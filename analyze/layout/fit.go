@@ -84,15 +84,23 @@ type fitter struct {
 	alone   []float64 // density of each patch's L* without a repeat
 	none    float64   // log predictive density of the top without a repeat
 	cloths  []int     // groups of one cloth
+	narrow  narrowLines
 }
 
 func newFitter(t *top, cloths []int) *fitter {
 	n := len(t.patches)
-	f := &fitter{t: t, cloths: cloths, square: make([]bool, n), broad: make([]float64, n), alone: make([]float64, n)}
+	f := &fitter{t: t, cloths: cloths, narrow: t.narrowLines(), square: make([]bool, n), broad: make([]float64, n), alone: make([]float64, n)}
+	setting, elsewhere := t.setting(cloths)
+	one, side := t.oneBlock(setting)
 	for i := range t.patches {
-		// The triangles round a top on point are often of another cloth than
-		// the pattern would have there.
-		if t.patches[i].Shape == "" {
+		// What fills the edges of a top on point is often of another cloth
+		// than the pattern would have there. A cloth that is in the middle of
+		// the top as well may belong to the pattern.
+		within := !(setting[i] && elsewhere < .1)
+		if side > 0 {
+			within = one.holds(&t.patches[i])
+		}
+		if t.patches[i].Shape == "" && within {
 			f.square[i] = true
 			f.counted = append(f.counted, i)
 		}
@@ -127,8 +135,63 @@ func newFitter(t *top, cloths []int) *fitter {
 	for i := range f.broad {
 		f.broad[i] = (whole[i] + flat) / 2
 	}
-	f.none = f.predict(&labelling{tones: all}, f.alone)
+	f.none = max(f.predict(&labelling{tones: all}, f.alone), f.trend(all))
 	return f
+}
+
+// trend is the log predictive density of the squares' L* when all that there
+// is to them is a slow change over the top, a surface of second order, less
+// half a logarithm of their number for each of its terms (Schwarz 1978, Ann.
+// Statist. 6:461).
+func (f *fitter) trend(all []tone) float64 {
+	n := float64(len(f.counted))
+	if n <= 2*fieldTerms {
+		return math.Inf(-1)
+	}
+	var mean [fieldTerms]float64
+	level := 0.
+	for _, i := range f.counted {
+		level += f.t.patches[i].Lightness / n
+		for k, x := range f.t.fieldAt(i) {
+			mean[k] += x / n
+		}
+	}
+	var a [fieldTerms][fieldTerms]float64
+	var b [fieldTerms]float64
+	for _, i := range f.counted {
+		x := f.t.fieldAt(i)
+		for k := range x {
+			b[k] += (x[k] - mean[k]) * (f.t.patches[i].Lightness - level)
+			for m := range x {
+				a[k][m] += (x[k] - mean[k]) * (x[m] - mean[m])
+			}
+		}
+	}
+	for k := range a {
+		a[k][k] += 1e-6 * n // a top of one row has no slope across it
+	}
+	surface, ok := solve(a, b)
+	if !ok {
+		return math.Inf(-1)
+	}
+	bins := make([]int, len(all))
+	for _, i := range f.counted {
+		l := f.t.patches[i].Lightness - level + 50
+		for k, x := range f.t.fieldAt(i) {
+			l -= surface[k] * (x - mean[k])
+		}
+		bins[i] = int(math.Round(min(max(l, 0), 100) * perL))
+	}
+	best := math.Inf(-1)
+	for k := range bandwidths {
+		sum := 0.
+		p := f.overall(all, bins, k)
+		for _, i := range f.counted {
+			sum += math.Log((1-fewMistaken)*p[i] + fewMistaken*f.broad[i])
+		}
+		best = max(best, sum)
+	}
+	return best - fieldTerms*math.Log(n)/2
 }
 
 // bins are the patches' L* in bins; with a reach, after the top was levelled:
@@ -204,10 +267,15 @@ func (f *fitter) predict(l *labelling, densities []float64) float64 {
 	p := make([]float64, len(l.tones))
 	settle := func(cost float64) {
 		for _, mistaken := range []float64{fewMistaken, manyMistaken} {
-			sum := -cost
-			for _, i := range f.counted {
-				sum += math.Log((1-mistaken)*p[i] + mistaken*f.broad[i])
+			sum, product := -cost, 1.
+			for n, i := range f.counted {
+				// A logarithm for every few: each factor is above 1e-5.
+				if product *= (1-mistaken)*p[i] + mistaken*f.broad[i]; n%16 == 15 {
+					sum += math.Log(product)
+					product = 1
+				}
 			}
+			sum += math.Log(product)
 			if sum <= best {
 				continue
 			}
@@ -225,12 +293,15 @@ func (f *fitter) predict(l *labelling, densities []float64) float64 {
 		for reach := inBlock; reach < len(reaches); reach++ {
 			cost := 0.
 			switch {
-			case reach == inBlock && blockmates == nil || reach >= allRound && l.repeat != nil:
+			case reach == inBlock && blockmates == nil:
 				continue
 			case reach == alongRow:
-				cost = lineCost(bandwidths[k]) * float64(f.t.rows)
+				cost = (lineCost(bandwidths[k]) - l.toldByStripes(true)) * float64(f.t.rows)
 			case reach == alongColumn:
-				cost = lineCost(bandwidths[k]) * float64(f.t.cols)
+				cost = (lineCost(bandwidths[k]) - l.toldByStripes(false)) * float64(f.t.cols)
+			}
+			if reach >= allRound && l.repeat != nil && l.toldByStripes(reach == alongRow) == 0 {
+				continue
 			}
 			for _, i := range f.counted {
 				d := whole[i]
@@ -270,6 +341,19 @@ func (f *fitter) predict(l *labelling, densities []float64) float64 {
 		}
 	}
 	return best
+}
+
+// toldByStripes is what stripes across, or down, already say of how light a
+// row, or a column, is: which of their tones it has. 0 for what is no such
+// stripes.
+func (l *labelling) toldByStripes(across bool) float64 {
+	if l.repeat == nil || across && l.repeat.cols > 1 || !across && l.repeat.rows > 1 {
+		return 0
+	}
+	if slices.Contains(l.repeat.tile, toneMedium) {
+		return math.Log(3)
+	}
+	return math.Ln2
 }
 
 // around is the density of patch i's L* among its tone in the neighbourhood,
@@ -315,17 +399,30 @@ func matesOf(number []int32) [][]int {
 	return out
 }
 
-// label lays a repeat over the top.
+// label lays a repeat over the top, with its pieces and blocks.
 func (t *top) label(r *repeat, phase [2]int) labelling {
-	l := labelling{repeat: r, phase: phase, tones: make([]tone, len(t.patches)), cost: r.cost}
-	if !r.fixed {
-		l.cost += math.Log(float64(r.rows * r.cols))
+	l := labelling{tones: make([]tone, len(t.patches))}
+	t.lay(&l, r, phase)
+	t.cut(&l)
+	return l
+}
+
+// lay says the tone of each patch, in place, and what it costs to say so.
+func (t *top) lay(l *labelling, r *repeat, phase [2]int) {
+	l.repeat, l.phase, l.cost = r, phase, r.cost
+	switch phases := float64(r.rows * r.cols); {
+	case r.fixed:
+	case t.in.Setting == OnPoint:
+		l.cost += math.Log(phases)
+	case phase == [2]int{}: // most tops begin with a whole block
+		l.cost += logInv(usualStart)
+	default:
+		l.cost += math.Log(phases-1) - math.Log(1-usualStart)
 	}
 	for i := range t.patches {
 		p := &t.patches[i]
 		l.tones[i] = r.toneAt(p.Row-1+phase[0], p.Col-1+phase[1])
 	}
-	return l
 }
 
 // cut numbers the pieces and the blocks of a labelling.
@@ -385,55 +482,113 @@ func (f *fitter) plainPieces(pieces []int32) bool {
 	return median(steps) < DefaultLost
 }
 
-// sashing: what a labelling holds to be sashing is narrower than the patches,
-// or all of a cloth that the blocks do without.
-func (f *fitter) sashing(l *labelling) bool {
-	var strips, patches []float64 // the lesser sides
-	inStrips, inBlocks := map[int]int{}, map[int]int{}
-	all, blocks := 0, 0
-	for _, i := range f.counted {
-		side := narrowSide(f.t.patches[i].Outline)
-		if l.block[i] >= 0 {
-			patches = append(patches, side)
-			inBlocks[f.cloths[i]]++
-			blocks++
-			continue
-		}
-		p := &f.t.patches[i]
-		row, col := (p.Row-1+l.phase[0])%l.repeat.rows, (p.Col-1+l.phase[1])%l.repeat.cols
-		if row == l.repeat.rows-1 && col == l.repeat.cols-1 {
-			continue // a post may be of another cloth
-		}
-		strips = append(strips, side)
-		inStrips[f.cloths[i]]++
-		all++
-	}
-	if s, p := median(strips), median(patches); p > 0 && s < narrowerBy*p {
-		return true
-	}
-	most, of := 0, -1
-	for c, n := range inStrips {
-		if n > most || n == most && c < of {
-			most, of = n, c
-		}
-	}
-	return 4*most >= 3*all && 10*inBlocks[of] <= blocks
+// narrowLines are the rows and the columns that are narrower than patches:
+// sashing, by its looks.
+type narrowLines struct {
+	row, col []bool
+	some     bool // there are such
+	known    bool // the outlines say
 }
 
 // narrowerBy is how narrow a strip is at most, beside a patch, to be sashing
 // by its looks: common practice, no source.
-const narrowerBy = .75
+const narrowerBy = .7
 
-// narrowSide is the lesser of a patch's width and height, 0 without an outline.
-func narrowSide(outline [][2]float64) float64 {
+func (t *top) narrowLines() narrowLines {
+	n := narrowLines{row: make([]bool, t.rows), col: make([]bool, t.cols)}
+	heights, widths := make([][]float64, t.rows), make([][]float64, t.cols)
+	for i := range t.patches {
+		p := &t.patches[i]
+		w, h := sizeOf(p.Outline)
+		if w > 0 && h > 0 {
+			heights[p.Row-1] = append(heights[p.Row-1], h)
+			widths[p.Col-1] = append(widths[p.Col-1], w)
+		}
+	}
+	mark := func(lines [][]float64, narrow []bool) {
+		side := make([]float64, len(lines))
+		for i, v := range lines {
+			side[i] = median(v)
+			n.known = n.known || side[i] > 0
+		}
+		for i := range side {
+			// Beside a strip lie patches. Farther off, a photo taken from
+			// below or from the side makes all of them smaller.
+			beside := slices.Max(side[max(i-1, 0):min(i+2, len(side))])
+			narrow[i] = side[i] > 0 && side[i] < narrowerBy*beside
+			n.some = n.some || narrow[i]
+		}
+	}
+	mark(heights, n.row)
+	mark(widths, n.col)
+	return n
+}
+
+// sizeOf is the width and the height of a patch, 0 without an outline.
+func sizeOf(outline [][2]float64) (w, h float64) {
 	if len(outline) != 4 {
-		return 0
+		return 0, 0
 	}
 	side := func(i int) float64 {
 		a, b := outline[i], outline[(i+1)%4]
 		return math.Hypot(b[0]-a[0], b[1]-a[1])
 	}
-	return min((side(0)+side(2))/2, (side(1)+side(3))/2)
+	return (side(0) + side(2)) / 2, (side(1) + side(3)) / 2
+}
+
+const (
+	// blindToLines is the length, in nats, of saying that a top has narrow
+	// rows or columns, and that they are yet no sashing of its pattern.
+	blindToLines = 25
+	// evenSashing is that of saying that sashing is as wide as a patch.
+	evenSashing = 4
+)
+
+// linesCost is what a labelling has to say about the widths of the rows and
+// columns. not ok: it takes for sashing what is none, neither by its width nor
+// by being of a cloth that the blocks do without.
+func (f *fitter) linesCost(l *labelling) (cost float64, ok bool) {
+	agree := true
+	for i, narrow := range f.narrow.row {
+		agree = agree && narrow == (l.repeat.sash > 0 && (i+l.phase[0])%l.repeat.block[0] == l.repeat.block[0]-1)
+	}
+	for i, narrow := range f.narrow.col {
+		agree = agree && narrow == (l.repeat.sash > 0 && (i+l.phase[1])%l.repeat.block[1] == l.repeat.block[1]-1)
+	}
+	switch {
+	case agree:
+		return 0, true
+	case l.repeat.sash == 0:
+		return blindToLines, true
+	case f.narrow.some:
+		return blindToLines, f.ownCloth(l)
+	case f.narrow.known:
+		return evenSashing, f.ownCloth(l)
+	}
+	return 0, f.ownCloth(l)
+}
+
+// ownCloth: the strips of a labelling's sashing are of a cloth that the blocks
+// do without.
+func (f *fitter) ownCloth(l *labelling) bool {
+	inStrips, inBlocks := map[int]int{}, map[int]int{}
+	strips, blocks := 0, 0
+	of := -1
+	for _, i := range f.counted {
+		c := f.cloths[i]
+		switch {
+		case l.block[i] >= 0:
+			inBlocks[c]++
+			blocks++
+		case l.tones[i] == toneOwn:
+			inStrips[c]++
+			strips++
+			if of < 0 || inStrips[c] > inStrips[of] {
+				of = c
+			}
+		}
+	}
+	return 4*inStrips[of] >= 3*strips && 10*inBlocks[of] <= blocks
 }
 
 // toneStep is the tones' place on the way from dark to light.
@@ -443,12 +598,12 @@ var toneStep = [toneCount]float64{toneLight: 1, toneMedium: 0, toneDark: -1}
 // tones explain of the steps of L* from patch to patch. contrast is the step
 // of L* between its lights and darks.
 func (f *fitter) quick(l *labelling, total float64) (score, contrast float64) {
-	if l.repeat.sash == 0 {
-		return f.quickWith(l, total, toneAny)
-	}
 	score, contrast = f.quickWith(l, total, toneLight)
+	if !slices.Contains(l.repeat.tile, toneOwn) {
+		return score, contrast
+	}
 	if s, c := f.quickWith(l, total, toneDark); s > score {
-		return s, c
+		score, contrast = s, c
 	}
 	return score, contrast
 }
@@ -456,7 +611,7 @@ func (f *fitter) quick(l *labelling, total float64) (score, contrast float64) {
 // quickWith is the same with a tone for what is of a cloth of its own.
 func (f *fitter) quickWith(l *labelling, total float64, own tone) (score, contrast float64) {
 	steps := toneStep
-	steps[toneOwn] = toneStep[own]
+	steps[toneOwn], steps[tonePost] = toneStep[own], toneStep[opposite(own)]
 	var with, square float64
 	for _, e := range f.t.edges {
 		a, b := l.tones[e.a], l.tones[e.b]
@@ -480,8 +635,14 @@ func (f *fitter) step(e edge) float64 {
 }
 
 // leastContrast between a pattern's lights and darks, in L*: less is noise and
-// left-over light, not a pattern.
-const leastContrast = 3
+// left-over light, not a pattern. usualContrast is what they usually have at
+// least; a pattern with less is the less likely the less it has.
+const leastContrast, usualContrast = 3, 12
+
+// contrastCost is the length of saying that a pattern has so little contrast.
+func contrastCost(contrast float64) float64 {
+	return 6 * max(1-contrast/usualContrast, 0)
+}
 
 // shortlist is how many labellings are tried in full, over all and of each
 // name.
@@ -500,10 +661,11 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 	if total == 0 || len(f.counted) < 3 {
 		return nil, nil
 	}
-	var tried []labelling
+	var tried []candidate
+	scratch := labelling{tones: make([]tone, len(f.t.patches))}
 	for i := range repeats {
 		r := &repeats[i]
-		if !given && (f.t.rows < r.least[0] || f.t.cols < r.least[1]) {
+		if !given && !r.fits(f.t) {
 			continue
 		}
 		rows, cols := r.rows, r.cols
@@ -512,30 +674,30 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 		}
 		for row := range rows {
 			for col := range cols {
-				l := f.t.label(r, [2]int{row, col})
-				score, contrast := f.quick(&l, total)
+				phase := [2]int{row, col}
+				f.t.lay(&scratch, r, phase)
+				score, contrast := f.quick(&scratch, total)
 				if given || contrast >= leastContrast {
-					l.score = score
-					tried = append(tried, l)
+					little := contrastCost(contrast)
+					tried = append(tried, candidate{r, phase, hash(scratch.tones), scratch.cost + little, score - little})
 				}
 			}
 		}
 	}
-	tried = f.shorten(tried)
-	for i := range tried {
-		f.t.cut(&tried[i])
-	}
+	labellings := f.shorten(tried)
 	if !given {
-		tried = slices.DeleteFunc(tried, func(l labelling) bool {
-			return !f.mediumsBetween(l.tones) || l.pieces != nil && !f.plainPieces(l.pieces) || l.repeat.sash > 0 && !f.sashing(&l)
+		labellings = slices.DeleteFunc(labellings, func(l labelling) bool {
+			_, ok := f.linesCost(&l)
+			return !ok || !f.mediumsBetween(l.tones) || l.pieces != nil && !f.plainPieces(l.pieces)
 		})
 	}
-	for i := range tried {
-		tried[i].score = f.predict(&tried[i], nil) - tried[i].cost
+	for i := range labellings {
+		lines, _ := f.linesCost(&labellings[i])
+		labellings[i].score = f.predict(&labellings[i], nil) - labellings[i].cost - lines
 	}
-	slices.SortStableFunc(tried, byScore)
-	for i := range tried {
-		l := &tried[i]
+	slices.SortStableFunc(labellings, func(a, b labelling) int { return cmp.Compare(b.score, a.score) })
+	for i := range labellings {
+		l := &labellings[i]
 		if !given && l.score < f.none-logInv(usualNone) {
 			break
 		}
@@ -552,6 +714,7 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 		if given || f.fewMisplaced(l) {
 			best = l
 			if known := f.t.recognize(l.tones); l.repeat.fixed && known != nil {
+				known.score = best.score
 				best = known
 			}
 		}
@@ -560,20 +723,22 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 }
 
 // fewMisplaced: no more than one patch in ten, and one for the smallest tops,
-// stands against the labelling. What more do stand against is no pattern.
+// lies on the wrong side of the cuts. What more do is no pattern.
 func (f *fitter) fewMisplaced(l *labelling) bool {
-	pieces := l.pieces
-	if !l.repeat.plain {
-		pieces = nil
-	}
-	sc := f.t.measureScale(l.tones, pieces, l.block)
-	misplaced := 0
-	for _, i := range f.counted {
-		if _, wrong := f.t.reading(i, l.tones, &sc); wrong {
-			misplaced++
+	tones := slices.Clone(l.tones)
+	for i := range tones {
+		if !f.square[i] {
+			tones[i] = toneAny
 		}
 	}
-	return misplaced <= 1+len(f.counted)/10
+	sc := f.t.measureScale(tones, ownPieces(l.repeat.plain, l.repeat.sash > 0, l.pieces, l.block), l.block)
+	wrong := 0
+	for _, i := range f.counted {
+		if sc.beyond(f.t.patches[i].Lightness, i, l.tones[i]) > 0 {
+			wrong++
+		}
+	}
+	return wrong <= 1+len(f.counted)/10
 }
 
 // betweenPart is how far into the way from the darks to the lights the mediums
@@ -595,13 +760,19 @@ func (f *fitter) mediumsBetween(tones []tone) bool {
 	return medium >= dark+margin && medium <= light-margin
 }
 
-func byScore(a, b labelling) int { return cmp.Compare(b.score, a.score) }
+// candidate is a repeat at a phase with its first estimate.
+type candidate struct {
+	repeat      *repeat
+	phase       [2]int
+	tones       uint64 // hash of what it says of the patches
+	cost, score float64
+}
 
-// shorten keeps the most promising labellings: the best of all, and the best
-// few of each name, so that none is lost to the rough estimate. Of those that
-// say the same of every patch, the first is kept.
-func (f *fitter) shorten(tried []labelling) []labelling {
-	slices.SortStableFunc(tried, byScore)
+// shorten lays the most promising candidates over the top: the best of all,
+// and the best few of each name, so that none is lost to the rough estimate.
+// Of those that say the same of every patch, the first is kept.
+func (f *fitter) shorten(tried []candidate) []labelling {
+	slices.SortStableFunc(tried, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
 	type key struct {
 		tones  uint64
 		pieces bool
@@ -609,17 +780,19 @@ func (f *fitter) shorten(tried []labelling) []labelling {
 	}
 	seen := map[key]bool{}
 	ofName := map[string]int{}
-	kept := tried[:0]
-	for _, l := range tried {
-		k := key{tones: hash(l.tones), pieces: l.repeat.piece != nil}
-		if p := l.repeat.block; p[0] > 0 {
-			k.block = [4]int{p[0], p[1], l.phase[0] % p[0], l.phase[1] % p[1]}
+	var kept []labelling
+	for _, c := range tried {
+		k := key{tones: c.tones, pieces: c.repeat.piece != nil}
+		if p := c.repeat.block; p[0] > 0 {
+			k.block = [4]int{p[0], p[1], c.phase[0] % p[0], c.phase[1] % p[1]}
 		}
-		if seen[k] || len(kept) >= shortlist && ofName[l.repeat.name] >= shortlistOfName {
+		if seen[k] || len(kept) >= shortlist && ofName[c.repeat.name] >= shortlistOfName {
 			continue
 		}
 		seen[k] = true
-		ofName[l.repeat.name]++
+		ofName[c.repeat.name]++
+		l := f.t.label(c.repeat, c.phase)
+		l.cost = c.cost
 		kept = append(kept, l)
 	}
 	return kept

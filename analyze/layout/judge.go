@@ -24,7 +24,6 @@ func (t *top) judge() Layout {
 	out.RedGreen = t.redGreen(out.Seams)
 	out.Reads = readsOf(out.Seams, nil)
 	out.Blocks = t.blockReads(&p, out.Seams)
-	out.Trouble = t.trouble(out.Seams)
 	var remarks []string
 	out.Changes, remarks = t.changes(&p, out.Seams)
 	out.Remarks = append(out.Remarks, remarks...)
@@ -128,10 +127,20 @@ func (t *top) readAll(p *pattern) (fit float64) {
 		}
 		return 0
 	}
-	sc := t.measureScale(p.tones, p.plainPieces(), p.block)
+	sc := t.measureScale(p.tones, p.ownPieces(), p.block)
+	sc.kin = t.kinOdds(p.tones)
+	own := matesOf(p.ownPieces())
+	strips := t.stripsOf(p)
 	agree, asked := 0, 0
 	for i := range t.patches {
-		reads, misplaced := t.reading(i, p.tones, &sc)
+		lightness := t.patches[i].Lightness
+		if own != nil && own[i] != nil {
+			lightness = t.pieceLightness(i, own[i]) // it is one piece, and stands or falls as one
+		}
+		reads, misplaced := t.readingOf(lightness, i, p.tones, &sc)
+		if v := t.outOfStrip(i, p.tones, &sc, strips); v != toneAny {
+			reads, misplaced = v, true
+		}
 		t.patches[i].Reads, t.patches[i].Meant, t.patches[i].Misplaced = reads.role(), p.tones[i].role(), misplaced
 		if p.tones[i] != toneAny {
 			asked++
@@ -144,6 +153,70 @@ func (t *top) readAll(p *pattern) (fit float64) {
 		return 0
 	}
 	return float64(agree) / float64(asked)
+}
+
+// pieceLightness is the mean L* of the patches of a piece that are of patch
+// i's cloth.
+func (t *top) pieceLightness(i int, mates []int) float64 {
+	sum, n := 0., 0.
+	for _, j := range mates {
+		if t.patches[j].Fabric == t.patches[i].Fabric {
+			sum += t.patches[j].Lightness
+			n++
+		}
+	}
+	return sum / n
+}
+
+// stripsOf lists for each patch the patches of its rail or stripe; nil for
+// patterns of neither.
+func (t *top) stripsOf(p *pattern) [][]int {
+	switch {
+	case p.pieces != nil && !p.plain:
+		return matesOf(p.pieces)
+	case p.along != [2]int{}:
+		number := make([]int32, len(t.patches))
+		for i := range number {
+			number[i] = int32((t.patches[i].Row-1)*p.along[1] + (t.patches[i].Col-1)*p.along[0])
+		}
+		return matesOf(number)
+	}
+	return nil
+}
+
+// outOfStrip is the tone that a patch reads as when its strip is of one cloth
+// and it is of another, nearer in lightness to another tone than to the strip;
+// toneAny when not.
+func (t *top) outOfStrip(i int, tones []tone, sc *scale, strips [][]int) tone {
+	if strips == nil || strips[i] == nil || tones[i] == toneAny {
+		return toneAny
+	}
+	count := map[int]int{}
+	most := 0
+	for _, j := range strips[i] {
+		f := t.patches[j].Fabric
+		if count[f]++; count[f] > count[most] || most == 0 {
+			most = f
+		}
+	}
+	others := len(strips[i]) - 1
+	if most == t.patches[i].Fabric || others < 2 || 5*count[most] < 4*others {
+		return toneAny
+	}
+	strip := 0.
+	for _, j := range strips[i] {
+		if t.patches[j].Fabric == most {
+			strip += t.patches[j].Lightness / float64(count[most])
+		}
+	}
+	l := t.patches[i].Lightness
+	reads, nearest := toneAny, math.Abs(l-strip)-1.96*t.patches[i].sigma()
+	for v := toneLight; v <= toneDark; v++ {
+		if d := math.Abs(l - sc.levels[i][v]); v != tones[i] && sc.has[v] && d < nearest {
+			reads, nearest = v, d
+		}
+	}
+	return reads
 }
 
 // readsOf is the share of the seams meant to contrast that are clear, among
@@ -199,137 +272,4 @@ func (t *top) blockReads(p *pattern, seams []Seam) []Block {
 	return out
 }
 
-// trouble gathers the seams that are meant to contrast and do not into
-// places: patches joined by such seams.
-func (t *top) trouble(seams []Seam) []Trouble {
-	parent := make([]int, len(t.patches))
-	for i := range parent {
-		parent[i] = i
-	}
-	find := func(i int) int {
-		for parent[i] != i {
-			parent[i] = parent[parent[i]]
-			i = parent[i]
-		}
-		return i
-	}
-	failing := func(s Seam) bool { return s.Meant == Contrast && s.Verdict != Clear }
-	for i, s := range seams {
-		if failing(s) {
-			a, b := find(t.edges[i].a), find(t.edges[i].b)
-			parent[max(a, b)] = min(a, b)
-		}
-	}
-	index := map[int]int{}
-	var out []Trouble
-	for i, s := range seams {
-		if !failing(s) {
-			continue
-		}
-		r := find(t.edges[i].a)
-		k, known := index[r]
-		if !known {
-			k = len(out)
-			index[r] = k
-			out = append(out, Trouble{})
-		}
-		if s.Verdict == Soft {
-			out[k].Soft++
-		} else {
-			out[k].Lost++
-		}
-	}
-	for i := range t.patches {
-		if k, known := index[find(i)]; known {
-			out[k].Patches = append(out[k].Patches, t.patches[i].cell())
-		}
-	}
-	for k := range out {
-		out[k].Where = t.where(out[k].Patches)
-	}
-	slices.SortStableFunc(out, func(a, b Trouble) int { return 2*(b.Lost-a.Lost) + b.Soft - a.Soft })
-	return out
-}
-
-// where names a place in a top in words.
-func (t *top) where(cells []Cell) string {
-	minRow, maxRow, minCol, maxCol := t.rows, 1, t.cols, 1
-	for _, c := range cells {
-		minRow, maxRow = min(minRow, c[0]), max(maxRow, c[0])
-		minCol, maxCol = min(minCol, c[1]), max(maxCol, c[1])
-	}
-	height, width := maxRow-minRow+1, maxCol-minCol+1
-	switch {
-	case len(cells) == 1:
-		return at(cells[0])
-	case height == 1 && width >= 3 && 2*width >= t.cols:
-		return "the " + ordinal(minRow, t.rows, "top", "bottom") + " row"
-	case width == 1 && height >= 3 && 2*height >= t.rows:
-		return "the " + ordinal(minCol, t.cols, "first", "last") + " column"
-	case 3*height >= 2*t.rows && 3*width >= 2*t.cols:
-		return "all over"
-	}
-	// The thirds of the top, where the place lies wholly in one.
-	if t.in.Setting != OnPoint && min(t.rows, t.cols) >= 6 && 3*height <= 2*t.rows && 3*width <= 2*t.cols {
-		v := third(float64(minRow+maxRow)/2, t.rows)
-		h := third(float64(minCol+maxCol)/2, t.cols)
-		switch name := [3][3]string{
-			{"the top left corner", "the top", "the top right corner"},
-			{"the left side", "the middle", "the right side"},
-			{"the bottom left corner", "the bottom", "the bottom right corner"},
-		}[v][h]; {
-		case len(cells) == 2:
-			return fmt.Sprintf("%s, %s and %s", name, at(cells[0]), at(cells[1]))
-		default:
-			return fmt.Sprintf("%s, round %s", name, at(centreOf(cells)))
-		}
-	}
-	if len(cells) == 2 {
-		return at(cells[0]) + " and " + at(cells[1])
-	}
-	return "round " + at(centreOf(cells))
-}
-
-// third is 0, 1 or 2 for the part of 1..n in which x lies.
-func third(x float64, n int) int { return min(int(3*(x-.5)/float64(n)), 2) }
-
-// centreOf is the cell nearest to the middle of the cells.
-func centreOf(cells []Cell) Cell {
-	var row, col float64
-	for _, c := range cells {
-		row += float64(c[0]) / float64(len(cells))
-		col += float64(c[1]) / float64(len(cells))
-	}
-	best, at := math.Inf(1), cells[0]
-	for _, c := range cells {
-		if d := math.Hypot(float64(c[0])-row, float64(c[1])-col); d < best-1e-9 {
-			best, at = d, c
-		}
-	}
-	return at
-}
-
 func at(c Cell) string { return fmt.Sprintf("row %d, patch %d", c[0], c[1]) }
-
-func ordinal(n, last int, first, end string) string {
-	switch {
-	case n == 1:
-		return first
-	case n == last:
-		return end
-	case n <= 10:
-		return [...]string{"second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"}[n-2]
-	}
-	suffix := "th"
-	if n%100 < 11 || n%100 > 13 {
-		switch n % 10 {
-		case 1:
-			suffix = "st"
-		case 2:
-			suffix = "nd"
-		case 3:
-			suffix = "rd"
-		}
-	}
-	return fmt.Sprintf("%d%s", n, suffix)
-}

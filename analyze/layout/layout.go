@@ -43,7 +43,7 @@ const (
 
 // MaxSide bounds the rows and the columns of a top: far beyond any quilt, and
 // small enough that no input can make the search run away.
-const MaxSide = 200
+const MaxSide = 100
 
 // Judge answers for a measured top: the same cloths, the seams, the pattern,
 // the patches that stand against it, and the changes. It is deterministic, and
@@ -119,6 +119,13 @@ func newTop(in Input) (*top, error) {
 		p := in.Patches[i]
 		p.Reads, p.Meant, p.Misplaced, p.Fabric = Medium, Any, false, 0
 		t.patches = append(t.patches, p)
+	}
+	for _, f := range in.Stash {
+		for _, v := range []float64{f.Lightness, f.Uncertainty, f.Spread} {
+			if !f.Doubtful && (math.IsNaN(v) || math.IsInf(v, 0)) {
+				return nil, fmt.Errorf("cloth %s of the stash has a figure that is no number", f.ID)
+			}
+		}
 	}
 	t.edgesOf = make([][]int, len(t.patches))
 	join := func(a, b int) {
@@ -258,14 +265,6 @@ type Block struct {
 	Plain bool     `json:"plain,omitempty"` // an alternate plain block
 }
 
-// Trouble is a place where patches that are meant to contrast do not.
-type Trouble struct {
-	Where   string `json:"where"` // in words: "the third row", "the top left corner"
-	Patches []Cell `json:"patches"`
-	Lost    int    `json:"lost"` // seams meant to contrast that are lost
-	Soft    int    `json:"soft"` // and that are only soft
-}
-
 // RedGreen is a seam that colour alone carries, and that a red-green-weak
 // viewer (Machado and others 2009) does not see.
 type RedGreen struct {
@@ -323,8 +322,7 @@ type Layout struct {
 	// Reads is the share of the seams meant to contrast that are clear; nil
 	// where no seam is meant to (a top without a repeat).
 	Reads    *float64   `json:"reads,omitempty"`
-	Blocks   []Block    `json:"blocks,omitempty"`  // in reading order
-	Trouble  []Trouble  `json:"trouble,omitempty"` // the worst first
+	Blocks   []Block    `json:"blocks,omitempty"` // in reading order
 	RedGreen []RedGreen `json:"red_green,omitempty"`
 	Changes  []Change   `json:"changes"` // in the order to make them
 	// Remarks are what she should know about the answer, in words.

@@ -29,6 +29,9 @@ func (f *fitter) others() []repeat {
 	sizes := float64(maxOther*maxOther) * 1.25
 	for i := range out {
 		out[i].cost += logInv(usualOther) + math.Log(sizes)
+		if slices.Contains(out[i].tile, toneMedium) {
+			out[i].cost += logInv(usualMediums)
+		}
 		out[i].fixed = true
 	}
 	return out

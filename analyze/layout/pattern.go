@@ -15,6 +15,9 @@ type pattern struct {
 	blocks []block
 	sashed bool // what lies in no block is sashing
 	plain  bool // the pieces are alternate plain blocks
+	// along is the step in rows and columns along the pattern's stripes; 0 for
+	// no stripes.
+	along [2]int
 }
 
 // block is rows and columns from 0, the last excluded. Only a whole one can be
@@ -25,12 +28,24 @@ type block struct {
 	plain                    bool
 }
 
-// plainPieces are the pieces that are alternate plain blocks, if there are any.
-func (p *pattern) plainPieces() []int32 {
-	if !p.plain {
-		return nil
+// ownPieces are cloths of their own: the alternate plain blocks, each a piece, or the
+// sashing, which is one; -1 for the rest, nil without.
+func (p *pattern) ownPieces() []int32 { return ownPieces(p.plain, p.sashed, p.pieces, p.block) }
+
+func ownPieces(plain, sashed bool, pieces, block []int32) []int32 {
+	switch {
+	case plain:
+		return pieces
+	case sashed && block != nil:
+		out := make([]int32, len(block))
+		for i, b := range block {
+			if b >= 0 {
+				out[i] = -1
+			}
+		}
+		return out
 	}
-	return p.pieces
+	return nil
 }
 
 func (p *pattern) none() bool { return p.Name == noPattern }
@@ -68,7 +83,7 @@ func (t *top) findPattern(cloths []int) (pattern, string) {
 	p := t.patternOf(best, cloths, "")
 	remark := ""
 	if second != nil && best.score-second.score < closeCall {
-		remark = fmt.Sprintf("The pattern could also be: %s.", second.repeat.name)
+		remark = fmt.Sprintf("The pattern could also be: %s.", t.nameOf(second.repeat))
 	}
 	return p, remark
 }
@@ -82,80 +97,106 @@ const closeCall = 2
 func (t *top) patternOf(l *labelling, cloths []int, key string) pattern {
 	r := l.repeat
 	p := pattern{tones: l.tones, pieces: l.pieces, plain: r.plain}
-	p.Name = t.turnedName(r.name)
+	switch {
+	case r.cols == 1 && r.rows > 1: // across
+		p.along = [2]int{0, 1}
+	case r.rows == 1 && r.cols > 1:
+		p.along = [2]int{1, 0}
+	}
+	p.Name = t.nameOf(r)
 	p.Chart = r.chart(l.phase, t.rows, t.cols)
 	pitch, start := r.block, l.phase
+	edging := t.edging(l, cloths)
 	if t.checkered(l.tones) {
-		pitch, start = t.nameCheckered(&p, l, cloths, key)
+		pitch, start = t.nameCheckered(&p, l, edging, cloths, key)
 	}
 	if pitch[0] > 0 {
 		p.sashed = r.sash > 0
 		p.BlockSize = []int{pitch[0] - r.sash, pitch[1] - r.sash}
 		t.divide(&p, pitch, start, r)
 	}
-	t.releaseTriangles(&p)
+	t.releaseSetting(&p, edging, cloths)
 	return p
 }
 
-// settleTones gives the plain blocks or the sashing of a labelling their tone,
-// by a vote of the pieces: light, dark, medium, or, when they do not agree,
-// anything. Both are cloths of their own, which the pieced blocks do not tell.
+// settleTones gives the plain blocks, or the sashing and its posts, of a
+// labelling their tone, by a vote of the pieces: light, dark, or, when they
+// are neither or do not agree, anything. They are of cloths of their own, and
+// the pieced blocks do not tell.
 func (t *top) settleTones(l *labelling) labelling {
+	plain := func(i int) bool { return l.repeat.plain && l.pieces[i] >= 0 }
 	// The pieced blocks alone say what is light and what is dark.
-	own := func(i int) bool { return l.tones[i] == toneOwn || l.repeat.plain && l.pieces[i] >= 0 }
 	tones := slices.Clone(l.tones)
-	pieces := slices.Clone(l.pieces)
-	if pieces == nil {
-		pieces = make([]int32, len(tones))
-	}
-	for i := range tones {
-		if own(i) {
+	pieces := make([]int32, len(tones)) // plain blocks from 2; all strips are 0, all posts 1
+	for i, v := range l.tones {
+		switch {
+		case plain(i):
+			pieces[i] = 2 + l.pieces[i]
+		case v == toneOwn:
+			pieces[i] = 0
+		case v == tonePost:
+			pieces[i] = 1
+		default:
+			pieces[i] = -1
+		}
+		if pieces[i] >= 0 || t.patches[i].Shape != "" {
 			tones[i] = toneAny
-			if l.pieces == nil {
-				pieces[i] = 1 // all the sashing is one piece
-			}
 		}
 	}
 	sc := t.measureScale(tones, nil, nil)
-	var votes [toneCount]int
-	all := 0
-	for _, mates := range members(pieces) {
+	vote := func(mates []int) tone {
 		var part []float64
 		for _, i := range mates {
-			if own(i) && t.patches[i].Shape == "" {
+			if t.patches[i].Shape == "" {
 				dark, light := sc.levels[i][toneDark], sc.levels[i][toneLight]
 				part = append(part, (t.patches[i].Lightness-dark)/max(light-dark, leastContrast))
 			}
 		}
-		if len(part) == 0 {
-			continue
-		}
-		all++
 		switch m := median(part); {
+		case len(part) == 0 || m >= mediumPart && m <= 1-mediumPart:
+			// A medium stands as the dark beside lights and as the light
+			// beside darks: nothing is asked of it.
+			return toneAny
 		case m > 1-mediumPart:
-			votes[toneLight]++
-		case m < mediumPart:
-			votes[toneDark]++
+			return toneLight
+		}
+		return toneDark
+	}
+	// By what is settled: 0 the strips, 1 the posts, 2 all plain blocks.
+	var settled [3]tone
+	var votes [toneCount]int
+	all := 0
+	for k, mates := range members(pieces) {
+		switch {
+		case len(mates) == 0:
+		case k < 2:
+			settled[k] = vote(mates)
 		default:
-			votes[toneMedium]++
+			votes[vote(mates)]++
+			all++
 		}
 	}
-	settled := toneAny
-	for v := toneLight; v <= toneDark; v++ {
+	for _, v := range []tone{toneLight, toneDark} {
 		if 5*votes[v] >= 4*all && all > 0 {
-			settled = v
+			settled[2] = v
 		}
 	}
 	r := *l.repeat
 	r.tile = slices.Clone(r.tile)
 	for i := range r.tile {
-		if r.tile[i] == toneOwn || r.plain && r.piece[i] > 0 {
-			r.tile[i] = settled
+		switch {
+		case r.plain && r.piece[i] > 0:
+			r.tile[i] = settled[2]
+		case r.tile[i] == toneOwn:
+			r.tile[i] = settled[0]
+		case r.tile[i] == tonePost:
+			r.tile[i] = settled[1]
 		}
 	}
-	for i := range tones {
-		if own(i) {
-			tones[i] = settled
+	for i, k := range pieces {
+		tones[i] = l.tones[i]
+		if k >= 0 {
+			tones[i] = settled[min(k, 2)]
 		}
 	}
 	return labelling{repeat: &r, phase: l.phase, tones: tones, pieces: l.pieces, block: l.block, score: l.score}
@@ -165,17 +206,13 @@ func (t *top) settleTones(l *labelling) labelling {
 // end, a plain block or a sashing is neither the one nor the other.
 const mediumPart = .44
 
-// turnedName says which way stripes run as the top hangs: the rows of a top on
-// point run diagonally.
-func (t *top) turnedName(name string) string {
-	if t.in.Setting != OnPoint {
-		return name
+// nameOf is the repeat's name as the top hangs: the rows of a top on point run
+// diagonally.
+func (t *top) nameOf(r *repeat) string {
+	if t.in.Setting == OnPoint && r.turned != "" {
+		return r.turned
 	}
-	switch name {
-	case "stripes across", "stripes down":
-		return "diagonal stripes"
-	}
-	return name
+	return r.name
 }
 
 // checkered: every square patch stands against all its neighbours.
@@ -197,8 +234,13 @@ func (t *top) checkered(tones []tone) bool {
 // size, and where the patches of a block share their cloths, the cloths say
 // where one block ends and the next begins. It returns the pitch and the start
 // of the blocks, as repeat.block and labelling.phase have them.
-func (t *top) nameCheckered(p *pattern, l *labelling, cloths []int, key string) (pitch, start [2]int) {
+func (t *top) nameCheckered(p *pattern, l *labelling, edging []bool, cloths []int, key string) (pitch, start [2]int) {
 	n := 0
+	filling, _ := t.setting(cloths)
+	one, side := t.oneBlock(filling)
+	if side > 4 {
+		side = 0 // a board of five has no name of its own
+	}
 	switch {
 	case key == "four-patch":
 		n = 2
@@ -208,8 +250,8 @@ func (t *top) nameCheckered(p *pattern, l *labelling, cloths []int, key string) 
 		n = 3
 	case key == "" || key == "checkerboard":
 		n, start = t.blocksByCloth(l.tones, cloths)
-		if n == 0 && t.rows == t.cols && t.rows <= 4 {
-			n = t.rows
+		if n == 0 && side > 0 {
+			n, start = side, [2]int{(side - one.row%side) % side, (side - one.col%side) % side}
 		}
 	}
 	if key != "" && n > 0 {
@@ -225,8 +267,9 @@ func (t *top) nameCheckered(p *pattern, l *labelling, cloths []int, key string) 
 			p.Also = alsoCheckered(t)
 		}
 		return [2]int{}, [2]int{}
-	case n == 3 && t.rows == 3 && t.cols == 3:
-		p.Name, _ = ninePatchName(l.repeat.toneAt(l.phase[0], l.phase[1]), l.repeat.toneAt(l.phase[0], l.phase[1]+1), l.repeat.toneAt(l.phase[0], l.phase[1]))
+	case n == 3 && side == 3:
+		corner := l.repeat.toneAt(l.phase[0]+one.row, l.phase[1]+one.col)
+		p.Name, _ = ninePatchName(corner, opposite(corner), corner)
 		p.Chart = checkerboardChart(l, 3, t)
 	case n == 3:
 		p.Name = "nine patch, dark and light corners by turns"
@@ -235,6 +278,38 @@ func (t *top) nameCheckered(p *pattern, l *labelling, cloths []int, key string) 
 		p.Chart = checkerboardChart(l, n, t)
 	}
 	return [2]int{n, n}, start
+}
+
+// box is rows and columns from 0, the last excluded.
+type box struct{ row, col, rowEnd, colEnd int }
+
+func (b box) holds(p *Patch) bool {
+	return p.Row-1 >= b.row && p.Row-1 < b.rowEnd && p.Col-1 >= b.col && p.Col-1 < b.colEnd
+}
+
+// oneBlock: the squares of the top, but for what fills its edges, are a single
+// block of 2 to maxBlock patches a side; side is 0 when they are not. Where the
+// block has patches of the filling's cloth, its other patches tell its size.
+func (t *top) oneBlock(filling []bool) (b box, side int) {
+	b = box{t.rows, t.cols, 0, 0}
+	for i := range t.patches {
+		p := &t.patches[i]
+		if p.Shape == "" && !filling[i] {
+			b = box{min(b.row, p.Row-1), min(b.col, p.Col-1), max(b.rowEnd, p.Row), max(b.colEnd, p.Col)}
+		}
+	}
+	side = b.rowEnd - b.row
+	if side != b.colEnd-b.col || side < 2 || side > maxBlock {
+		return b, 0
+	}
+	for row := b.row; row < b.rowEnd; row++ {
+		for col := b.col; col < b.colEnd; col++ {
+			if i := t.patchAt(row, col); i < 0 || t.patches[i].Shape != "" {
+				return b, 0
+			}
+		}
+	}
+	return b, side
 }
 
 // checkerboardChart is n by n cells of the board as it begins in the corner.
@@ -370,25 +445,161 @@ func (t *top) divide(p *pattern, pitch, start [2]int, r *repeat) {
 	}
 }
 
-// releaseTriangles asks nothing of the triangles round a top on point when
-// they do not go on with the pattern: often they are of one cloth all round.
-func (t *top) releaseTriangles(p *pattern) {
-	sc := t.measureScale(p.tones, p.plainPieces(), nil)
-	agree, all := 0, 0
+// setting marks what fills the edges of a top on point: the triangles' own
+// cloth, if they have one, as far as it reaches in from them. elsewhere is the
+// share of the other squares that are of that cloth too.
+func (t *top) setting(cloths []int) (filling []bool, elsewhere float64) {
+	// deep is how many squares from the edge half a block reaches.
+	const deep = 3
+	out := make([]bool, len(t.patches))
+	count := map[int]int{}
+	triangles, main := 0, -1
 	for i := range t.patches {
-		if t.patches[i].Shape == "" || p.tones[i] == toneAny {
+		if t.patches[i].Shape == "" {
 			continue
 		}
-		all++
-		if sc.against(t.patches[i].Lightness, i, p.tones[i]) < .5 {
+		triangles++
+		count[cloths[i]]++
+		if main < 0 || count[cloths[i]] > count[main] {
+			main = cloths[i]
+		}
+	}
+	if triangles == 0 || 2*count[main] < triangles {
+		return out, 0
+	}
+	var reached []int
+	for i := range t.patches {
+		if t.patches[i].Shape != "" && cloths[i] == main {
+			out[i] = true
+			reached = append(reached, i)
+		}
+	}
+	for range deep {
+		var next []int
+		for _, i := range reached {
+			for _, k := range t.edgesOf[i] {
+				if j := t.edges[k].a + t.edges[k].b - i; !out[j] && cloths[j] == main {
+					out[j] = true
+					next = append(next, j)
+				}
+			}
+		}
+		reached = next
+	}
+	squares, inside := 0, 0
+	for i := range t.patches {
+		if t.patches[i].Shape == "" && !out[i] {
+			squares++
+			if cloths[i] == main {
+				inside++
+			}
+		}
+	}
+	return out, float64(inside) / float64(max(squares, 1))
+}
+
+// edging marks the triangles, and the squares that belong with them: all that
+// lie outside a single block, and those of the triangles' cloth, joined to
+// them, that are against the pattern.
+func (t *top) edging(l *labelling, cloths []int) []bool {
+	setting, _ := t.setting(cloths)
+	one, side := t.oneBlock(setting)
+	out := make([]bool, len(t.patches))
+	rest := slices.Clone(l.tones) // which says what is light and dark
+	for i := range out {
+		if t.patches[i].Shape != "" || side > 0 && !one.holds(&t.patches[i]) {
+			out[i], rest[i] = true, toneAny
+		}
+	}
+	if side > 0 {
+		return out
+	}
+	triangles, found := 0, 0
+	for i := range out {
+		if out[i] {
+			triangles++
+		}
+	}
+	squares := slices.Clone(out)
+	for range 2 { // without those found at first, the others show better
+		sc := t.measureScale(rest, nil, l.block)
+		for i := range out {
+			if _, against := t.reading(i, l.tones, &sc); against && setting[i] && !squares[i] {
+				squares[i], rest[i] = true, toneAny
+				found++
+			}
+		}
+	}
+	// Half blocks all round have many such squares. A few are misplaced.
+	if edgingFrom*found >= triangles {
+		return squares
+	}
+	return out
+}
+
+// edgingFrom: a square for so many triangles is the least that half blocks
+// round a top on point have against the pattern.
+const edgingFrom = 5
+
+// releaseSetting asks nothing of what fills the edges of a top on point unless
+// it goes on with the pattern. It comes in half blocks of one cloth, or in
+// triangles only.
+func (t *top) releaseSetting(p *pattern, edging []bool, cloths []int) {
+	setting, _ := t.setting(cloths)
+	inBlock, patches := make([]int, len(p.blocks)), make([]int, len(p.blocks))
+	for i := range t.patches {
+		if p.block != nil && p.block[i] >= 0 {
+			patches[p.block[i]]++
+			if setting[i] {
+				inBlock[p.block[i]]++
+			}
+		}
+	}
+	filling := func(i int) bool {
+		if edging[i] {
+			return true
+		}
+		if !setting[i] || p.tones[i] == toneAny || p.block == nil || p.block[i] < 0 {
+			return false
+		}
+		b := p.block[i]
+		return !p.blocks[b].whole && 4*inBlock[b] >= 3*patches[b]
+	}
+	rest := slices.Clone(p.tones) // which alone says what is light and dark
+	any := false
+	for i := range rest {
+		if filling(i) {
+			rest[i] = toneAny
+			any = true
+		}
+	}
+	if !any {
+		return
+	}
+	sc := t.measureScale(rest, p.ownPieces(), p.block)
+	agree, fillings, ownCloth := 0, 0, 0
+	var meant [toneCount]int
+	for i := range t.patches {
+		if !filling(i) {
+			continue
+		}
+		fillings++
+		meant[p.tones[i]]++
+		if setting[i] {
+			ownCloth++
+		}
+		if p.tones[i] == toneAny || sc.against(t.patches[i].Lightness, i, p.tones[i]) < .5 {
 			agree++
 		}
 	}
-	if 4*agree >= 3*all {
+	// One cloth all round does not follow a pattern that has lights and darks
+	// there; of several cloths, one in ten may stand against it.
+	oneCloth := 2*ownCloth >= fillings && slices.Max(meant[:]) < fillings
+	if 10*agree >= 9*fillings && !oneCloth {
 		return
 	}
 	for i := range t.patches {
-		if t.patches[i].Shape != "" {
+		if filling(i) {
 			p.tones[i] = toneAny
 			if p.pieces != nil {
 				p.pieces[i] = -1
@@ -423,14 +634,15 @@ func (t *top) givenPattern(chart *Chart, cloths []int) pattern {
 // recognize is the named repeat that says the same of every patch, or nil.
 func (t *top) recognize(tones []tone) *labelling {
 	repeats := catalogue()
+	l := labelling{tones: make([]tone, len(t.patches))}
 	for i := range repeats {
 		r := &repeats[i]
-		if t.rows < r.least[0] || t.cols < r.least[1] {
+		if !r.fits(t) {
 			continue
 		}
 		for row := range r.rows {
 			for col := range r.cols {
-				if l := t.label(r, [2]int{row, col}); slices.Equal(l.tones, tones) {
+				if t.lay(&l, r, [2]int{row, col}); slices.Equal(l.tones, tones) {
 					t.cut(&l)
 					return &l
 				}

@@ -20,9 +20,12 @@ type scale struct {
 	levels []levels
 	spread levels // standard deviations in L*
 	has    [toneCount]bool
-	// plainMediums: mediums are in plain pieces only, so that everywhere else
-	// it is light against dark.
-	plainMediums bool
+	base   []float64 // what each patch's surroundings are lighter than usual
+	// kin is, by patch, by how much the odds that it stands against the
+	// pattern are raised or lowered by where else its cloth hangs; nil: not.
+	kin  []float64
+	high float64 // L* between lights and mediums, less the base; without mediums, and darks
+	low  float64 // between mediums and darks, or the same
 }
 
 const (
@@ -59,12 +62,6 @@ func (t *top) measureScale(tones []tone, pieces, blocks []int32) scale {
 	for i := range sc.levels {
 		sc.levels[i] = whole
 	}
-	sc.plainMediums = pieces != nil
-	for i, v := range tones {
-		if v == toneMedium && pieces != nil && pieces[i] < 0 {
-			sc.plainMediums = false
-		}
-	}
 	divisions := [][]int32{blocks}
 	if blocks == nil {
 		divisions = t.divisions()
@@ -86,6 +83,7 @@ func (t *top) measureScale(tones []tone, pieces, blocks []int32) scale {
 		}
 		levels := t.levelsOverall(tones, trust)
 		kept := levels
+		sc.base = make([]float64, n)
 		most := max(whole[toneLight]-whole[toneDark], 10) / 2
 		misses := func(base []float64) []float64 {
 			out := make([]float64, 0, n)
@@ -104,7 +102,7 @@ func (t *top) measureScale(tones []tone, pieces, blocks []int32) scale {
 			if gain <= best {
 				return
 			}
-			best, kept = gain, slices.Clone(levels)
+			best, kept, sc.base = gain, slices.Clone(levels), base
 			for i := range kept {
 				for v := range kept[i] {
 					kept[i][v] += base[i]
@@ -122,6 +120,7 @@ func (t *top) measureScale(tones []tone, pieces, blocks []int32) scale {
 		sc.levels = kept
 		sc.settle(t, tones, voice)
 	}
+	sc.setCuts(t, tones, voice)
 	return sc
 }
 
@@ -229,11 +228,75 @@ func (sc *scale) density(l float64, i int, v tone) float64 {
 	return math.Exp(-x*x/2) / sc.spread[v]
 }
 
-// cut is the L* between two tones round patch i, as far from either in units
-// of its scatter.
-func (sc *scale) cut(i int, lighter, darker tone) float64 {
+// setCuts finds the cuts between the tones: where they agree best with what
+// is meant. A cloth that is the light of many blocks is a light, however far
+// it is from the others.
+func (sc *scale) setCuts(t *top, tones []tone, voice []float64) {
+	if !sc.has[toneMedium] {
+		sc.high = sc.bestCut(t, tones, voice, toneLight, toneDark)
+		sc.low = sc.high
+		return
+	}
+	sc.high = sc.bestCut(t, tones, voice, toneLight, toneMedium)
+	sc.low = min(sc.bestCut(t, tones, voice, toneMedium, toneDark), sc.high)
+}
+
+const (
+	// oneMistake is the length, in nats, of one patch more that stands
+	// against the pattern: the log odds of usualMistake.
+	oneMistake = 3.5
+	// cutStray is how far a cut is from the middle between two tones, in
+	// their standard deviations, itself as a standard deviation.
+	cutStray = .35
+)
+
+// bestCut is the cut between two tones with the fewest patches on the wrong
+// side of it, weighed against how far it lies from the middle between them. A
+// patch counts by degrees within hairWidth of the cut, so that it is not laid
+// through a hair's breadth between two patches.
+func (sc *scale) bestCut(t *top, tones []tone, voice []float64, lighter, darker tone) float64 {
+	const step, hairWidth = .25, 3.
+	var sides []weighted // L* less the base; the weight is negative for a darker patch
+	middle, least, most := 0., math.Inf(1), math.Inf(-1)
 	a, b := sc.spread[lighter], sc.spread[darker]
-	return (sc.levels[i][lighter]*b + sc.levels[i][darker]*a) / (a + b)
+	for i, v := range tones {
+		if v == toneAny {
+			continue
+		}
+		middle += (sc.levels[i][lighter]*b+sc.levels[i][darker]*a)/(a+b) - sc.base[i]
+		w := voice[i]
+		if v >= darker { // tones run from light to dark
+			w = -w
+		}
+		l := t.patches[i].Lightness - sc.base[i]
+		least, most = min(least, l), max(most, l)
+		sides = append(sides, weighted{l, w})
+	}
+	if len(sides) == 0 {
+		return 0
+	}
+	middle /= float64(len(sides))
+	best, cut := math.Inf(1), middle
+	for _, way := range []float64{1, -1} {
+		for at := middle; at > least && at < most; at += way * step {
+			off := (at - middle) / (cutStray * (a + b) / 2)
+			cost := off * off / 2
+			if cost >= best {
+				break
+			}
+			for _, s := range sides {
+				if s.weight > 0 {
+					cost += oneMistake * s.weight * ramp(.5+(at-s.value)/(2*hairWidth))
+				} else {
+					cost -= oneMistake * s.weight * ramp(.5+(s.value-at)/(2*hairWidth))
+				}
+			}
+			if cost < best-1e-9 {
+				best, cut = cost, at
+			}
+		}
+	}
+	return cut
 }
 
 // levelsOverall are the means of the tones over the whole top.
@@ -313,46 +376,136 @@ func (t *top) baseInBlocks(tones []tone, trust []float64, usual []levels, block 
 // reading is the tone that patch i reads as, and whether it stands against
 // the tone that is meant.
 func (t *top) reading(i int, tones []tone, sc *scale) (reads tone, misplaced bool) {
-	p := &t.patches[i]
-	u := 1.96 * p.sigma()
+	return t.readingOf(t.patches[i].Lightness, i, tones, sc)
+}
+
+// readingOf is the same with the lightness of the piece that a patch is part
+// of.
+func (t *top) readingOf(lightness float64, i int, tones []tone, sc *scale) (reads tone, misplaced bool) {
+	u := 1.96 * t.patches[i].sigma()
 	meant := tones[i]
-	if t.works(i, tones) {
+	against := sc.against(lightness, i, meant)
+	if sc.kin != nil {
+		odds := sc.kin[i] * against / max(1-against, 1e-12)
+		against = odds / (1 + odds)
+	}
+	if against < surelyAgainst && t.works(lightness, i, tones) {
 		return meant, false
 	}
-	if !sc.has[toneMedium] || meant != toneAny && meant != toneMedium && sc.plainMediums {
-		cut := sc.cut(i, toneLight, toneDark)
-		switch {
-		case p.Lightness > cut+u:
-			reads = toneLight
-		case p.Lightness < cut-u:
-			reads = toneDark
-		default:
-			return toneMedium, false
-		}
-		return reads, meant != toneAny && reads != meant
-	}
-	high, low := sc.cut(i, toneLight, toneMedium), sc.cut(i, toneMedium, toneDark)
-	switch {
-	case p.Lightness > high:
+	high, low := sc.high+sc.base[i], sc.low+sc.base[i]
+	switch l := lightness; {
+	case l > high:
 		reads = toneLight
-	case p.Lightness < low:
+	case l < low:
 		reads = toneDark
 	default:
 		reads = toneMedium
 	}
-	if meant == toneAny || reads == meant {
+	switch {
+	case reads == meant:
+		return meant, false
+	case meant == toneAny:
+		if min(math.Abs(lightness-high), math.Abs(lightness-low)) <= u {
+			return toneMedium, false
+		}
 		return reads, false
 	}
-	// On the way from medium to light or dark there is no gap to speak of:
-	// only what most likely is another tone, beyond its uncertainty, stands
-	// against the pattern.
-	near := min(math.Abs(p.Lightness-high), math.Abs(p.Lightness-low))
-	return reads, near > u && sc.against(p.Lightness, i, meant) > .5
+	switch {
+	case against <= stillMeant:
+		return meant, false
+	case sc.beyond(lightness, i, meant) <= u:
+		return toneMedium, false // it cannot be told
+	case sc.has[toneMedium] && (reads == toneMedium || meant == toneMedium) && t.ordered(lightness, i, tones):
+		// Of three values, one that is off by a step and yet stands the right
+		// way round to its neighbours is soft, not misplaced.
+		return meant, false
+	}
+	return reads, true
 }
 
-// works: the patch shows against every neighbour that it is meant to show
-// against, and the right way round. A medium works as the dark beside lights.
-func (t *top) works(i int, tones []tone) bool {
+// beyond is how far, in L*, a lightness lies on the wrong side of the cuts at
+// the place of patch i; negative on the right side.
+func (sc *scale) beyond(l float64, i int, meant tone) float64 {
+	high, low := sc.high+sc.base[i], sc.low+sc.base[i]
+	switch meant {
+	case toneLight:
+		return high - l
+	case toneMedium:
+		return max(l-high, low-l)
+	case toneDark:
+		return l - low
+	}
+	return math.Inf(-1)
+}
+
+// ordered: the patch stands the right way round to every neighbour that it is
+// meant to show against, or cannot be told from it.
+func (t *top) ordered(lightness float64, i int, tones []tone) bool {
+	for _, k := range t.edgesOf[i] {
+		j := t.edges[k].a + t.edges[k].b - i
+		if contrastOf(tones[i], tones[j]) != Contrast {
+			continue
+		}
+		step := lightness - t.patches[j].Lightness
+		if toneStep[tones[i]] < toneStep[tones[j]] {
+			step = -step
+		}
+		if step < -1.96*math.Hypot(t.patches[i].sigma(), t.patches[j].sigma()) {
+			return false
+		}
+	}
+	return true
+}
+
+// kinOdds: where the other patches of a cloth nearly all hang in places of
+// another tone than this one, this one is likely misplaced; where they nearly
+// all hang in places of its own tone, it likely is not.
+func (t *top) kinOdds(tones []tone) []float64 {
+	const few, nearly, factor = 2, .8, 6.
+	fabrics := 0
+	for i := range t.patches {
+		fabrics = max(fabrics, t.patches[i].Fabric+1)
+	}
+	count := make([][toneCount]float64, fabrics)
+	all := make([]float64, fabrics)
+	for i, v := range tones {
+		if v != toneAny {
+			count[t.patches[i].Fabric][v]++
+			all[t.patches[i].Fabric]++
+		}
+	}
+	out := make([]float64, len(tones))
+	for i, v := range tones {
+		f := t.patches[i].Fabric
+		others, alike := all[f]-1, count[f][v]-1
+		switch {
+		case v == toneAny || others < few:
+			out[i] = 1
+		case alike >= nearly*others:
+			out[i] = 1 / factor
+		case alike <= (1-nearly)*others:
+			out[i] = factor
+		default:
+			out[i] = 1
+		}
+	}
+	return out
+}
+
+// stillMeant is the probability of standing against the pattern up to which a
+// patch on the wrong side of a cut is taken for what is meant all the same:
+// its lightness is then no more than some five times as likely for another
+// tone.
+const stillMeant = .15
+
+// surelyAgainst is that probability from which on not even its seams speak for
+// a patch.
+const surelyAgainst = .9
+
+// works: the patch is not lost against any neighbour that it is meant to show
+// against, and stands the right way round. A medium works as the dark beside
+// lights.
+func (t *top) works(lightness float64, i int, tones []tone) bool {
 	some := false
 	for _, k := range t.edgesOf[i] {
 		j := t.edges[k].a + t.edges[k].b - i
@@ -360,12 +513,11 @@ func (t *top) works(i int, tones []tone) bool {
 			continue
 		}
 		some = true
-		step := t.patches[i].Lightness - t.patches[j].Lightness
+		step := lightness - t.patches[j].Lightness
 		if toneStep[tones[i]] < toneStep[tones[j]] {
 			step = -step
 		}
-		clarity := Clarity(t.patches[i].Lightness, t.patches[i].Spread, t.patches[j].Lightness, t.patches[j].Spread)
-		if step < 0 || VerdictOf(step, clarity, t.lost, t.soft) != Clear {
+		if step < t.lost {
 			return false
 		}
 	}

@@ -11,6 +11,7 @@ import (
 // a top.
 type repeat struct {
 	name       string   // in the trade's words
+	turned     string   // the name when the top is on point, where it differs
 	keys       []string // the names of ChartNames that mean it
 	rows, cols int      // of the tile
 	tile       []tone   // row by row
@@ -27,12 +28,19 @@ type repeat struct {
 	// least is the rows and the columns that a top needs before the repeat
 	// can be told.
 	least [2]int
+	// atLeast is what the rows and columns together have to be.
+	atLeast int
 	// cost is the length, in nats, of saying that this repeat is meant: the
 	// more usual, the shorter.
 	cost float64
 }
 
 func (r *repeat) toneAt(row, col int) tone { return r.tile[(row%r.rows)*r.cols+col%r.cols] }
+
+// fits: the top is large enough for the repeat to be told.
+func (r *repeat) fits(t *top) bool {
+	return t.rows >= r.least[0] && t.cols >= r.least[1] && t.rows+t.cols >= r.atLeast
+}
 
 // chart is the tile begun at a phase, cut to what shows in a top.
 func (r *repeat) chart(phase [2]int, rows, cols int) []string {
@@ -55,16 +63,22 @@ const (
 	usualCheckerboard  = .15
 	usualBoardOfBlocks = .15
 	usualNinePatch     = .15
-	usualOtherNine     = .02
+	usualOtherNine     = .05
 	usualOtherFour     = .03
 	usualAlternate     = .20 // n = 3; the other sizes are rarer
 	usualSashing       = .10
 	usualRails         = .10
 	usualOther         = .02
-	usualNone          = .15
+	usualNone          = .1
+	// usualNotByTurns is how usual a block of two values is in which they do
+	// not come by turns.
+	usualNotByTurns = .1
+	// usualStart is how usual it is that a straight set begins with a whole
+	// block in its corner.
+	usualStart = .5
 	// usualMediums is how usual a pattern of three values is beside the same
 	// of two; strips are often of three.
-	usualMediums      = .05
+	usualMediums      = .08
 	usualMediumStrips = .2
 )
 
@@ -83,8 +97,11 @@ func catalogue() []repeat {
 	add := func(usual float64, family []repeat) {
 		for i := range family {
 			family[i].cost += logInv(usual / float64(len(family)))
-			if slices.Contains(family[i].tile, toneMedium) {
+			switch {
+			case slices.Contains(family[i].tile, toneMedium):
 				family[i].cost += logInv(mediums)
+			case usual <= usualOtherNine: // two values, but not by turns
+				family[i].cost += logInv(usualNotByTurns)
 			}
 		}
 		all = append(all, family...)
@@ -101,11 +118,14 @@ func catalogue() []repeat {
 		if n != 3 {
 			usual /= 4
 		}
-		add(usual, alternates(n))
+		add(usual, alternates(usualBlocks(n)))
 	}
+	add(usualOtherNine/5, alternates(otherBlocks()))
 	for n := 2; n <= 4; n++ {
-		add(usualSashing/3, sashed(n))
+		add(usualSashing/3, sashed(usualBlocks(n)))
 	}
+	add(usualOtherNine/5, sashed(otherBlocks()))
+	add(usualSashing/4, sashed(railBlocks()))
 	mediums = usualMediumStrips
 	for n, usual := range usualStripes {
 		if usual > 0 {
@@ -120,11 +140,11 @@ func catalogue() []repeat {
 
 // The names for --chart, in the order of the help text.
 var chartNames = []string{
-	"checkerboard", "four-patch", "nine-patch", "nine-patch-dark-corners", "nine-patch-light-corners", "sixteen-patch",
+	"checkerboard", "four-patch", "nine-patch", "nine-patch-dark-corners", "nine-patch-light-corners", "nine-patch-three-values", "sixteen-patch",
 	"four-patch-alternate-blocks", "nine-patch-alternate-blocks", "nine-patch-dark-corners-alternate-blocks",
 	"nine-patch-light-corners-alternate-blocks", "sixteen-patch-alternate-blocks",
 	"four-patch-sashing", "nine-patch-sashing", "sixteen-patch-sashing",
-	"rail-fence", "stripes-across", "stripes-down", "diagonal-stripes", "none",
+	"rails", "stripes-across", "stripes-down", "diagonal-stripes", "none",
 }
 
 // ChartNames are the patterns that can be given by name, in the order for a
@@ -212,7 +232,11 @@ func ninePatchName(corner, side, centre tone) (name string, keys []string) {
 		c := string(corner.role()) + " corners"
 		return "nine patch, " + c, []string{"nine-patch", "nine-patch-" + strings.ReplaceAll(c, " ", "-")}
 	}
-	return fmt.Sprintf("nine patch, %s corners, %s sides, %s centre", corner.role(), side.role(), centre.role()), nil
+	name = fmt.Sprintf("nine patch, %s corners, %s sides, %s centre", corner.role(), side.role(), centre.role())
+	if corner == toneMedium || side == toneMedium || centre == toneMedium {
+		return name + ", three values", []string{"nine-patch-three-values"}
+	}
+	return name, nil
 }
 
 // fourPatches are those that are neither checkered nor striped.
@@ -224,7 +248,7 @@ func fourPatches() []repeat {
 		if checked || striped {
 			continue
 		}
-		name := "four patch of light, medium and dark"
+		name := "four patch, three values"
 		if !slices.Contains(t, toneMedium) {
 			odd := toneLight // the tone that is there once
 			if count(t, toneDark) == 1 {
@@ -267,20 +291,47 @@ func suffixed(keys []string, suffix string) []string {
 	return out
 }
 
-// alternates are checkered n x n blocks and plain blocks by turns. The plain
-// cloth may be light, dark, medium, or different from block to block.
-func alternates(n int) []repeat {
-	var out []repeat
+// piecedBlock is one block as it is sewn.
+type piecedBlock struct {
+	n    int
+	tile []tone
+	name string
+	keys []string
+}
+
+// usualBlocks are the checkered n x n blocks, both ways round.
+func usualBlocks(n int) []piecedBlock {
+	var out []piecedBlock
 	for _, corner := range []tone{toneDark, toneLight} {
-		pieced := checkered(n, corner)
 		name, keys := blockName(n, corner)
-		for _, plain := range []tone{toneLight, toneDark, toneMedium, toneAny} {
-			r := repeat{name: name + ", with alternate plain blocks", keys: suffixed(keys, "-alternate-blocks"),
+		out = append(out, piecedBlock{n, checkered(n, corner), name, keys})
+	}
+	return out
+}
+
+// otherBlocks are the nine patches of other colourings.
+func otherBlocks() []piecedBlock {
+	var out []piecedBlock
+	for _, r := range ninePatches(false) {
+		out = append(out, piecedBlock{3, r.tile, r.name, r.keys})
+	}
+	return out
+}
+
+// alternates are pieced blocks and plain blocks by turns. The plain cloth may
+// be as light or dark as the pieced ones, a cloth of its own, or another from
+// block to block.
+func alternates(blocks []piecedBlock) []repeat {
+	var out []repeat
+	for _, b := range blocks {
+		n := b.n
+		for _, plain := range []tone{toneLight, toneDark, toneOwn, toneAny} {
+			r := repeat{name: b.name + ", with alternate plain blocks", keys: suffixed(b.keys, "-alternate-blocks"),
 				rows: 2 * n, cols: 2 * n, block: [2]int{n, n}, plain: true, least: [2]int{n + 1, n + 1},
 				tile: make([]tone, 4*n*n), piece: make([]uint8, 4*n*n)}
 			for i := range r.tile {
 				row, col := i/(2*n), i%(2*n)
-				r.tile[i] = pieced[row%n*n+col%n]
+				r.tile[i] = b.tile[row%n*n+col%n]
 				if down, across := row/n, col/n; down != across {
 					r.tile[i], r.piece[i] = plain, uint8(1+down)
 				}
@@ -291,26 +342,31 @@ func alternates(n int) []repeat {
 	return out
 }
 
-// sashed are checkered n x n blocks with strips of one cloth between them, and
-// posts where the strips cross: of the strips' cloth, light or dark.
-func sashed(n int) []repeat {
+// sashed are pieced blocks with strips of one cloth between them, and posts
+// where the strips cross, of the same cloth or of others. A tile of more
+// than one block gets strips between all of them.
+func sashed(blocks []piecedBlock) []repeat {
 	var out []repeat
-	for _, corner := range []tone{toneDark, toneLight} {
-		pieced := checkered(n, corner)
-		name, keys := blockName(n, corner)
-		for _, post := range []tone{toneOwn, toneLight, toneDark} {
-			r := repeat{name: name + ", with sashing", keys: suffixed(keys, "-sashing"),
-				rows: n + 1, cols: n + 1, block: [2]int{n + 1, n + 1}, sash: 1, least: [2]int{n + 2, n + 2},
-				tile: make([]tone, (n+1)*(n+1))}
+	for _, b := range blocks {
+		side := 1 // of the tile in patches
+		for side*side < len(b.tile) {
+			side++
+		}
+		wide := side + side/b.n // with the strips
+		for _, post := range []tone{toneOwn, tonePost} {
+			r := repeat{name: b.name + ", with sashing", keys: suffixed(b.keys, "-sashing"),
+				rows: wide, cols: wide, block: [2]int{b.n + 1, b.n + 1}, sash: 1, least: [2]int{b.n + 2, b.n + 2},
+				tile: make([]tone, wide*wide)}
 			for i := range r.tile {
-				row, col := i/(n+1), i%(n+1)
-				switch {
-				case row == n && col == n:
+				row, col := i/wide, i%wide
+				down, across := row/(b.n+1), col/(b.n+1)
+				switch row, col := row%(b.n+1), col%(b.n+1); {
+				case row == b.n && col == b.n:
 					r.tile[i] = post
-				case row == n || col == n:
+				case row == b.n || col == b.n:
 					r.tile[i] = toneOwn
 				default:
-					r.tile[i] = pieced[row*n+col]
+					r.tile[i] = b.tile[(down*b.n+row)*side+across*b.n+col]
 				}
 			}
 			out = append(out, r)
@@ -334,19 +390,20 @@ func stripes(n int) []repeat {
 			least = 2 * n
 		}
 		out = append(out,
-			repeat{name: "stripes across", keys: []string{"stripes-across"}, rows: n, cols: 1, tile: t, least: [2]int{least, 1}},
-			repeat{name: "stripes down", keys: []string{"stripes-down"}, rows: 1, cols: n, tile: t, least: [2]int{1, least}})
+			repeat{name: "stripes across", turned: "diagonal stripes", keys: []string{"stripes-across"}, rows: n, cols: 1, tile: t, least: [2]int{least, 1}},
+			repeat{name: "stripes down", turned: "diagonal stripes", keys: []string{"stripes-down"}, rows: 1, cols: n, tile: t, least: [2]int{1, least}})
 		if n == 2 {
 			continue // diagonals of two make a checkerboard
 		}
-		rising, falling := make([]tone, n*n), make([]tone, n*n)
+		rising := repeat{name: "diagonal stripes", turned: "stripes down", keys: []string{"diagonal-stripes"},
+			rows: n, cols: n, tile: make([]tone, n*n), least: [2]int{n, n}}
+		falling := rising
+		falling.tile, falling.turned = make([]tone, n*n), "stripes across"
 		for i := range n * n {
-			rising[i] = t[(i/n+i%n)%n]
-			falling[i] = t[(i/n+n-i%n)%n]
+			rising.tile[i] = t[(i/n+i%n)%n]
+			falling.tile[i] = t[(i/n+n-i%n)%n]
 		}
-		for _, tile := range [][]tone{rising, falling} {
-			out = append(out, repeat{name: "diagonal stripes", keys: []string{"diagonal-stripes"}, rows: n, cols: n, tile: tile, least: [2]int{n, n}})
-		}
+		out = append(out, rising, falling)
 	}
 	return out
 }
@@ -361,8 +418,8 @@ func rails(n int) []repeat {
 		}
 		for _, mirrored := range []bool{false, true} {
 			for _, strips := range []bool{true, false} { // each rail a strip, or a row of patches
-				r := repeat{name: "rail fence", keys: []string{"rail-fence"}, rows: 2 * n, cols: 2 * n,
-					block: [2]int{n, n}, least: [2]int{n, 2 * n}, tile: make([]tone, 4*n*n)}
+				r := repeat{name: "rails", keys: []string{"rails"}, rows: 2 * n, cols: 2 * n,
+					block: [2]int{n, n}, least: [2]int{n, n}, atLeast: 3 * n, tile: make([]tone, 4*n*n)}
 				if strips {
 					r.piece = make([]uint8, 4*n*n)
 				} else {
@@ -385,6 +442,17 @@ func rails(n int) []repeat {
 				}
 				out = append(out, r)
 			}
+		}
+	}
+	return out
+}
+
+// railBlocks are the rails of three strips as tiles of two by two blocks.
+func railBlocks() []piecedBlock {
+	var out []piecedBlock
+	for _, r := range rails(3) {
+		if r.piece != nil {
+			out = append(out, piecedBlock{3, r.tile, r.name, r.keys})
 		}
 	}
 	return out

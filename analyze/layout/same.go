@@ -221,6 +221,10 @@ func (t *top) sameCloths() []int {
 	return of
 }
 
+// maxPairs is with how many patches that are no darker one patch is compared
+// at most. More are of one cloth, and are joined by way of each other.
+const maxPairs = 400
+
 // pair is two patches that may be one cloth.
 type pair struct{ a, b int32 }
 
@@ -250,14 +254,18 @@ func groupSamples(samples []sample) []int {
 		a := &samples[i]
 		// The other one's variance is at most the widest.
 		reach := math.Sqrt(sameLimit * (a.noise + a.print[0] + widest))
+		found := 0
 		for _, j := range order[k+1:] {
 			b := &samples[j]
 			if b.lab[0]-a.lab[0] > reach {
 				break
 			}
 			d := pairDistance(a, b)
-			if d >= sameLimit || !sameInks(a, b) {
+			if d >= sameLimit {
 				continue
+			}
+			if found++; found > maxPairs {
+				break
 			}
 			m := int(d / sameLimit * drawers)
 			by[m] = append(by[m], pair{int32(min(i, j)), int32(max(i, j))})
@@ -280,7 +288,7 @@ func groupSamples(samples []sample) []int {
 	for _, drawer := range by {
 		for _, p := range drawer {
 			a, b := find(int(p.a)), find(int(p.b))
-			if a == b || groupDistance(&groups[a], &groups[b]) >= sameLimit {
+			if a == b || groupDistance(&groups[a], &groups[b]) >= sameLimit || !sameInks(&samples[p.a], &samples[p.b]) {
 				continue
 			}
 			a, b = min(a, b), max(a, b)

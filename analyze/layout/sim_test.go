@@ -1,6 +1,7 @@
 package layout
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -34,6 +35,7 @@ type simTop struct {
 	trueL     []float64
 	truth     []Patch // without noise and left-over light
 	misplaced []bool
+	stashL    []float64
 	// threeValued tops have mediums, whose role is not scored as light or dark.
 	threeValued bool
 }
@@ -258,11 +260,13 @@ const (
 
 // simDesign is a chart for simulated tops with its block size.
 type simDesign struct {
-	names []string
-	tile  []string
-	block int
-	sash  bool
-	plain func(r, c int) int // index of the plain block a cell lies in, -1 none
+	names []string // that are right for it
+	// turned are those when it hangs on point, where they differ.
+	turned []string
+	tile   []string
+	block  int
+	sash   bool
+	plain  func(r, c int) int // index of the plain block a cell lies in, -1 none
 }
 
 func alternatePlain(n int, corner string, names ...string) simDesign {
@@ -302,16 +306,58 @@ var simDesigns = []simDesign{
 	alternatePlain(3, "D", "nine patch, dark corners, with alternate plain blocks"),
 	alternatePlain(2, "D", "four patch, with alternate plain blocks"),
 	alternatePlain(4, "D", "sixteen patch, with alternate plain blocks"),
-	{names: []string{"stripes across"}, tile: []string{"L", "D"}, block: 1},
-	{names: []string{"stripes down"}, tile: []string{"LLD"}, block: 1},
-	{names: []string{"rail fence"}, tile: []string{"LLLLMD", "MMMLMD", "DDDLMD", "LMDLLL", "LMDMMM", "LMDDDD"}, block: 3},
-	{names: []string{"diagonal stripes"}, tile: []string{"LMD", "MDL", "DLM"}, block: 1},
+	{names: []string{"stripes across"}, turned: []string{"diagonal stripes"}, tile: []string{"L", "D"}, block: 1},
+	{names: []string{"stripes down"}, turned: []string{"diagonal stripes"}, tile: []string{"LLD"}, block: 1},
+	{names: []string{"rails"}, tile: []string{"LLLLMD", "MMMLMD", "DDDLMD", "LMDLLL", "LMDMMM", "LMDDDD"}, block: 3},
+	{names: []string{"diagonal stripes"}, turned: []string{"stripes down"}, tile: []string{"LMD", "MDL", "DLM"}, block: 1},
 	{names: []string{"four patch, with sashing"}, tile: []string{"DLL", "LDL", "LLD"}, block: 3, sash: true},
 	{names: []string{"nine patch, dark corners, with sashing"}, tile: []string{"DLDL", "LDLL", "DLDL", "LLLD"}, block: 4, sash: true},
 }
 
+// cellKind is what lies in a cell of the grid.
+type cellKind int
+
+const (
+	squareCell cellKind = iota
+	triangleCell
+	outsideCell
+)
+
+// onPoint is a top turned by 45 degrees, with so many squares across and down,
+// and triangles all round: the grid's rows and columns, and what lies where.
+func onPoint(across, down int) (rows, cols int, kind func(r, c int) cellKind) {
+	// With x to the right and y down in squares, a row is x + y and a column
+	// x - y; squares have their centres at whole or at half x and y.
+	side := across + down
+	return side, side, func(r, c int) cellKind {
+		// Row 1 runs through the top left corner at x = y = -1/2, column 1
+		// through the bottom left one at x = -1/2, y = down - 1/2.
+		x, y := float64((r-1)+(c-down))/2, float64((r-1)-(c-down))/2
+		switch right, bottom := float64(across)-.5, float64(down)-.5; {
+		case x < -.5 || y < -.5 || x > right || y > bottom:
+			return outsideCell
+		case x == -.5 || y == -.5 || x == right || y == bottom:
+			return triangleCell
+		}
+		return squareCell
+	}
+}
+
 // pieced makes a top of a design, with a share of planted mistakes.
 func (s *sim) pieced(d simDesign, rows, cols int, style simStyle, mistakes float64) *simTop {
+	return s.piecedIn(d, rows, cols, style, mistakes, Straight, func(r, c int) cellKind { return squareCell })
+}
+
+// piecedOnPoint is the same for a top on point.
+func (s *sim) piecedOnPoint(d simDesign, across, down int, style simStyle, mistakes float64) *simTop {
+	rows, cols, kind := onPoint(across, down)
+	return s.piecedIn(d, rows, cols, style, mistakes, OnPoint, kind)
+}
+
+func (s *sim) piecedIn(d simDesign, rows, cols int, style simStyle, mistakes float64, setting Setting, kind func(r, c int) cellKind) *simTop {
+	// The triangles are of one cloth, or go on with the pattern.
+	triangles := s.cloth(s.uniform(20, 88), toneAny)
+	goesOn := s.pick(3) == 0
 	pr, pc := s.pick(len(d.tile)), s.pick(len(d.tile[0]))
 	at := func(r, c int) byte {
 		return d.tile[(r+pr)%len(d.tile)][(c+pc)%len(d.tile[0])]
@@ -332,7 +378,7 @@ func (s *sim) pieced(d simDesign, rows, cols int, style simStyle, mistakes float
 		return toneOf(at(r, c))
 	}
 	var pool [toneCount][]simCloth
-	for v := range pool {
+	for v := range toneDark + 1 {
 		for range 3 + rows*cols/4 {
 			pool[v] = append(pool[v], s.cloth(s.levelOf(tone(v)), tone(v)))
 		}
@@ -380,11 +426,20 @@ func (s *sim) pieced(d simDesign, rows, cols int, style simStyle, mistakes float
 		if d.sash && ((r+pr)%d.block == d.block-1 || (c+pc)%d.block == d.block-1) {
 			continue
 		}
+		if kind(r, c) != squareCell {
+			continue
+		}
 		if v := meant(r, c); isPlain(r, c) < 0 && v != toneMedium && v != toneAny {
 			wrong[[2]int{r, c}] = true
 		}
 	}
 	t := s.hang(rows, cols, meant, func(r, c int, want tone) *simCloth {
+		switch k := kind(r, c); {
+		case k == outsideCell:
+			return nil
+		case k == triangleCell && !goesOn:
+			return &triangles
+		}
 		if b := isPlain(r, c); b >= 0 {
 			if onePlain {
 				b = 0
@@ -395,22 +450,43 @@ func (s *sim) pieced(d simDesign, rows, cols int, style simStyle, mistakes float
 			}
 			return plains[b]
 		}
-		if n := d.block; d.sash && ((r+pr)%n == n-1) != ((c+pc)%n == n-1) {
-			if plains[-1] == nil {
-				k := s.cloth(s.levelOf(want), want)
-				plains[-1] = &k
+		if n := d.block; d.sash && ((r+pr)%n == n-1 || (c+pc)%n == n-1) {
+			which := -1 // the strips' cloth, the posts'
+			if (r+pr)%n == (c+pc)%n {
+				which = -2
 			}
-			return plains[-1]
+			if plains[which] == nil {
+				k := s.cloth(s.levelOf(want), want)
+				plains[which] = &k
+			}
+			return plains[which]
 		}
 		if wrong[[2]int{r, c}] {
 			return choose(r, c, opposite(want))
 		}
 		return choose(r, c, want)
 	})
+	t.in.Setting = setting
 	for i := range t.truth {
+		if kind(t.truth[i].Row-1, t.truth[i].Col-1) == triangleCell {
+			t.truth[i].Shape = "triangle"
+		}
+		if n := d.block; d.sash { // strips are narrow
+			h, w := 1., 1.
+			if (t.truth[i].Row-1+pr)%n == n-1 {
+				h = .4
+			}
+			if (t.truth[i].Col-1+pc)%n == n-1 {
+				w = .4
+			}
+			t.truth[i].Outline = [][2]float64{{0, 0}, {w, 0}, {w, h}, {0, h}}
+		}
 		t.misplaced[i] = wrong[[2]int{t.truth[i].Row - 1, t.truth[i].Col - 1}]
 	}
 	t.names = d.names
+	if setting == OnPoint && d.turned != nil {
+		t.names = d.turned
+	}
 	for _, line := range d.tile {
 		t.threeValued = t.threeValued || slices.Contains([]byte(line), 'M')
 	}
@@ -483,14 +559,17 @@ func (s *sim) unpatterned(rows, cols, kind int) *simTop {
 
 const unpatternedKinds = 7
 
-// stash invents n cloths of all lightnesses.
-func (s *sim) stash(n int) []piles.Fabric {
-	var out []piles.Fabric
+// giveStash lays n cloths of all lightnesses beside the top, measured on a
+// footing that is off by up to 2 L*.
+func (s *sim) giveStash(t *simTop, n int) {
+	off := s.uniform(-1, 1)
 	for i := range n {
 		k := s.cloth(s.uniform(12, 93), toneAny)
-		f := piles.Fabric{ID: string(rune('A'+i/26%26)) + string(rune('a'+i%26)), Cloth: s.cut(&k)}
+		f := piles.Fabric{ID: fmt.Sprint(i + 1), Cloth: s.cut(&k)}
+		t.stashL = append(t.stashL, f.Lightness)
+		f.Lightness += off + .4*s.NormFloat64()
+		f.Lab.L = f.Lightness
 		f.Uncertainty = 2
-		out = append(out, f)
+		t.in.Stash = append(t.in.Stash, f)
 	}
-	return out
 }
