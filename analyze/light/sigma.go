@@ -66,11 +66,11 @@ const misfit = .05
 const relief = .012
 
 // leftCast is a light that a camera has not quite balanced, as ln R, G, B
-// against a balanced one, luminance 1: daylight of 5000 K, a quarter to a
-// half of a bulb's colour. One standard deviation of what may be left where
+// against a balanced one, luminance 1: daylight of 4500 K, half of a bulb's
+// colour. One standard deviation of what may be left where
 // nothing tells the colour of the light (common practice, no source).
 var leftCast = func() (d [3]float64) {
-	c := colorspace.XYZOf(colorspace.DaylightChromaticity(5000)).Linear()
+	c := colorspace.XYZOf(colorspace.DaylightChromaticity(4500)).Linear()
 	for k := range d {
 		d[k] = math.Log(c[k])
 	}
