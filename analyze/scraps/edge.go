@@ -39,8 +39,15 @@ const (
 	outsideMost = 8.0
 	edgeGain    = 6.0 // for a full change of colour at the edge
 	edgeHalf    = 8.0 // the change, in L*, a*, b*, that is worth half of it
-	bendCost    = .5  // for a step in or out from one profile to the next, squared
-	bendMost    = 2
+	// Near a strong edge the ground's pixels are off by a share of it: those
+	// next to it because they are part cloth, those further on because JPEG
+	// rings (in colour twice as much, and at half the resolution).
+	mixes    = .14
+	rings    = .04
+	besides  = 3
+	snap     = 2  // how far the edge may be from the cheapest outline's pixel
+	bendCost = .5 // for a step in or out from one profile to the next, squared
+	bendMost = 2
 )
 
 // refine moves a closed outline, clockwise, in working pixels, to the cloth's
@@ -50,21 +57,42 @@ func (e *edges) refine(rough []point, inks *palette) []point {
 	ps := resample(rough, n)
 	n = len(ps)
 	normals := outward(ps, 3)
-	cost := make([]float32, n*profileLen)
+	cost, change := make([]float32, n*profileLen), make([]float32, n*profileLen)
 	rows := make([]float32, 3*profileLen)
 	for i, p := range ps {
-		e.profile(p, normals[i], inks, rows, cost[i*profileLen:(i+1)*profileLen])
+		k := i * profileLen
+		e.profile(p, normals[i], inks, rows, cost[k:k+profileLen], change[k:k+profileLen])
 	}
 	at := cheapest(cost, n)
 	out := make([]point, n)
 	for i, p := range ps {
-		d := float64(at[i]-mostIn) + .5
+		k := i * profileLen
+		d := steepest(change[k:k+profileLen], at[i]) - mostIn + .5
 		out[i] = point{
 			min(max(p[0]+d*normals[i][0], 0), float64(e.p.W)),
 			min(max(p[1]+d*normals[i][1], 0), float64(e.p.H)),
 		}
 	}
 	return out
+}
+
+// steepest is where, near position k, the change is greatest, between the
+// pixels: the vertex of the parabola through the greatest and its neighbours.
+func steepest(change []float32, k int) float64 {
+	best := k
+	for j := max(k-snap, 1); j <= min(k+snap, profileLen-2); j++ {
+		if change[j] > change[best] {
+			best = j
+		}
+	}
+	if best < 1 || best > profileLen-2 {
+		return float64(k)
+	}
+	a, b, c := change[best-1], change[best], change[best+1]
+	if b <= 0 || b < a || b < c || a+c == 2*b {
+		return float64(k)
+	}
+	return float64(best) + float64((a-c)/(2*(a-2*b+c)))
 }
 
 // outward are unit vectors across the outline, each by the run of reach
@@ -137,13 +165,11 @@ func changeAt(lab []float32, k int) float32 {
 // profile fills cost with what it costs to put the edge just outside pixel k
 // of the line across the outline at p, k from mostIn inside to mostOut
 // outside.
-func (e *edges) profile(p, normal point, inks *palette, lab []float32, cost []float32) {
+func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []float32) {
 	w, h := e.p.W, e.p.H
 	first, last := e.sample(p, normal, lab)
 	gl, ga, gb := e.g.at(p[0]/float64(w), p[1]/float64(h))
 	sl, sa, sb := float32(e.sd[0]), float32(e.sd[1]), float32(e.sd[2])
-	// JPEG rings near an edge, the more the stronger it is, and most of all in
-	// colour, which it keeps at half the resolution.
 	var far [3]float32
 	for k := range mostIn {
 		t := (lab[3*k] + 16) / gl
@@ -151,8 +177,10 @@ func (e *edges) profile(p, normal point, inks *palette, lab []float32, cost []fl
 		far[1] = max(far[1], lab[3*k+1]-ga*t, ga*t-lab[3*k+1])
 		far[2] = max(far[2], lab[3*k+2]-gb*t, gb*t-lab[3*k+2])
 	}
-	sl, sa, sb = sl+.12*far[0], sa+.16*far[1], sb+.16*far[2]
-	var in, out, dark, change [profileLen]float32
+	// By the edge a pixel may be part cloth and part ground as well.
+	near := [3]float32{sl + mixes*far[0], sa + mixes*far[1], sb + mixes*far[2]}
+	sl, sa, sb = sl+rings*far[0], sa+2*rings*far[1], sb+2*rings*far[2]
+	var in, out, beside, depth [profileLen]float32
 	groundDensity := float32(math.Log(math.Pow(2*math.Pi, 1.5) * e.sd[0] * e.sd[1] * e.sd[2]))
 	for k := range profileLen {
 		lk := lab[3*k] + 16
@@ -162,11 +190,9 @@ func (e *edges) profile(p, normal point, inks *palette, lab []float32, cost []fl
 		if dl < 0 {
 			wide = -tints / otherSigmas * dl
 		}
-		out[k] = sq32(da/(sa+wide)) + sq32(db/(sb+wide))
-		if dl > 0 {
-			out[k] += sq32(dl / sl)
-		}
-		dark[k] = max(-dl-sl, 0) / gl
+		out[k] = sq32(da/(sa+wide)) + sq32(db/(sb+wide)) + sq32(max(dl, 0)/sl)
+		beside[k] = sq32(da/(near[1]+wide)) + sq32(db/(near[2]+wide)) + sq32(max(dl, 0)/near[0])
+		depth[k] = -dl
 		in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - groundDensity) / 2
 		if k > 0 {
 			in[k] += in[k-1]
@@ -182,15 +208,18 @@ func (e *edges) profile(p, normal point, inks *palette, lab []float32, cost []fl
 		}
 		c := in[k]
 		for j := k + 1; j < profileLen; j++ {
-			z := out[j]
-			if d := dark[j] - shadowAt[j-k]; d > 0 {
-				z += sq32(d * gl / sl)
+			z, s := out[j], sl
+			if j <= k+besides {
+				z, s = beside[j], near[0]
+			}
+			if d := depth[j] - s - shadowAt[j-k]*gl; d > 0 {
+				z += sq32(d / s)
 			}
 			if j > k+4 && change[j] > 1.5*e.change {
 				z += 2 * sq32(change[j]/e.change)
 			}
 			z /= 2
-			if dark[j] > .02 {
+			if depth[j] > s+.02*gl {
 				z += shadowCost
 			}
 			c += min(z, outsideMost)

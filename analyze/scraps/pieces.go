@@ -1,5 +1,7 @@
 package scraps
 
+import "math"
+
 // Sizes in shares of the photo: a scrap smaller than leastArea, or thinner
 // than a pixel or two of the small picture, is not worth a number.
 const (
@@ -51,9 +53,10 @@ func (s *search) things() *mask {
 	for i := range dim.in {
 		dim.in[i] = dim.in[i] && !sure.in[i]
 	}
+	_, label := sure.parts(1)
 	ps, _ := dim.parts(12)
 	for _, p := range ps {
-		if s.sharp(&p, sure) {
+		if s.solid(&p, label) {
 			for _, i := range p.px {
 				sure.in[i] = true
 			}
@@ -74,51 +77,61 @@ func (s *search) clean(m *mask, least int) {
 	}
 }
 
-// sharp tells a thing of the ground's colour but darker from a shadow that
-// lies on the ground: the shadow fades, the thing has an edge.
-func (s *search) sharp(p *part, sure *mask) bool {
-	// How dark it is in its middle half.
+// solid tells a thing of the ground's colour, but darker, from a shadow that
+// lies on the ground. label numbers the sure things. Where the part borders
+// on open ground, a shadow fades and a thing has an edge. Where it lies
+// between sure things, the shadow gets lighter from one to the next, and the
+// ground of a print is the same all over.
+func (s *search) solid(p *part, label []int32) bool {
 	depth := make([]float64, 0, len(p.px))
 	for _, i := range p.px {
 		depth = append(depth, float64(-s.dl[i]))
 	}
 	mid := quantile(depth, .5)
-	// The steepest fall across its outline, place by place.
 	m, x0, y0 := p.fill(s.w, 1)
 	var steep []float64
-	for _, q := range m.trace() {
+	outline := m.trace()
+	first, others := int32(0), 0
+	for _, q := range outline {
 		x, y := x0+int(q[0]), y0+int(q[1])
-		if s.beside(sure, x, y) {
-			continue // the fall from a thing that is there anyhow tells nothing
+		switch n := s.beside(label, x, y); {
+		case n == 0:
+			steep = append(steep, s.steepest(x, y))
+		case first == 0:
+			first = n
+		case n != first:
+			others++
 		}
-		most := float32(0)
-		for dy := -3; dy <= 3; dy++ {
-			for dx := -3; dx <= 3; dx++ {
-				xx, yy := x+dx, y+dy
-				if xx < 1 || yy < 1 || xx+1 >= s.w || yy+1 >= s.h {
-					continue
-				}
-				i := yy*s.w + xx
-				gx, gy := s.dl[i+1]-s.dl[i-1], s.dl[i+s.w]-s.dl[i-s.w]
-				most = max(most, gx*gx+gy*gy)
-			}
-		}
-		steep = append(steep, float64(most)/4)
 	}
-	if len(steep) < 4 { // all round it is what is there: a figure of a print
+	switch {
+	case len(steep) >= 12 || 4*len(steep) > len(outline):
+		return quantile(steep, .35) > .22*mid
+	case 10*others < len(outline): // in a hole or a bay of one thing
 		return true
 	}
-	return quantile(steep, .35) > sq(.22*mid)
+	return quantile(depth, .8)-quantile(depth, .2) < .3*mid
 }
 
-// beside: a pixel of m lies within two of (x, y).
-func (s *search) beside(m *mask, x, y int) bool {
+// steepest is the steepest fall of L*, a pixel, within three pixels of (x, y).
+func (s *search) steepest(x, y int) float64 {
+	most := float32(0)
+	for yy := max(y-3, 1); yy <= min(y+3, s.h-2); yy++ {
+		for xx := max(x-3, 1); xx <= min(x+3, s.w-2); xx++ {
+			i := yy*s.w + xx
+			most = max(most, sq32(s.dl[i+1]-s.dl[i-1])+sq32(s.dl[i+s.w]-s.dl[i-s.w]))
+		}
+	}
+	return math.Sqrt(float64(most)) / 2
+}
+
+// beside is the label of a pixel within two of (x, y); 0 where there is none.
+func (s *search) beside(label []int32, x, y int) int32 {
 	for yy := max(y-2, 0); yy <= min(y+2, s.h-1); yy++ {
 		for xx := max(x-2, 0); xx <= min(x+2, s.w-1); xx++ {
-			if m.in[yy*s.w+xx] {
-				return true
+			if l := label[yy*s.w+xx]; l != 0 {
+				return l
 			}
 		}
 	}
-	return false
+	return 0
 }

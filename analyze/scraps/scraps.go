@@ -28,7 +28,13 @@ type Found struct {
 
 // Find finds the loose pieces in a photo.
 func Find(e *light.Even) Found {
-	s := reduce(e.Picture, e.Ignore)
+	// The photo as it was taken: where its light was evened out wrongly, a
+	// piece may have been made to look like the ground.
+	picture := e.Picture
+	if e.Photo != nil && e.Photo.Picture != nil {
+		picture = e.Photo.Picture
+	}
+	s := reduce(picture, e.Ignore)
 	c := s.cells()
 	g := c.findGround(nil)
 	if g == nil {
@@ -38,7 +44,7 @@ func Find(e *light.Even) Found {
 	things := se.things()
 	ps, label := things.parts(se.least)
 	ps, _ = se.merge(things, ps, label)
-	ed := newEdges(e.Picture, s, c, g)
+	ed := newEdges(picture, s, c, g)
 	pieces := make([]Piece, len(ps))
 	bands(len(ps), func(y0, y1 int) {
 		for i := y0; i < y1; i++ {
@@ -48,7 +54,7 @@ func Find(e *light.Even) Found {
 				rough[k] = point{(q[0] + float64(x0)) * float64(s.r), (q[1] + float64(y0)) * float64(s.r)}
 			}
 			pieces[i].Outline = simplified(ed.refine(rough, s.paletteOf(m, x0, y0)), .8)
-			pieces[i].Region = inside(pieces[i].Outline, e.Picture.W, e.Picture.H)
+			pieces[i].Region = inside(pieces[i].Outline, picture.W, picture.H)
 		}
 	})
 	places, heights := make([]point, len(pieces)), make([]float64, len(pieces))
