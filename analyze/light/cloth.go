@@ -263,29 +263,34 @@ func (f *field) reink(pairs []sample, classes []ink) {
 	}
 }
 
-// leastPiece is how many cells a flat part needs for its slope to be heard.
-const leastPiece = 40
+// leastPiece is how many cells a flat part needs for its slope to be heard,
+// and pieceRim how many cells from its edge a piece may curl.
+const (
+	leastPiece = 40
+	pieceRim   = 4
+)
 
 // fitPieces fits the light to the slopes inside flat parts that are no
 // ground: each scrap, or each large figure of one, is alike all over. skip
 // tells which cells are left out.
 func (c *cells) fitPieces(s segments, skip func(i int) bool) *field {
-	// Away from a part's edges: they curl up, and what lies beside them mixes in.
+	// Away from the edges of pieces: they curl up towards the lamp or away
+	// from it, all alike, which looks just like a slope of the light.
+	rim := make([]bool, len(s.label))
+	for i := range rim {
+		rim[i] = s.label[i] < 0 || skip(i)
+	}
+	rim = c.within(rim, pieceRim)
 	inner := make([]bool, len(s.label))
 	count := make([]int, len(s.size))
 	for i, l := range s.label {
-		if l < 0 || skip(i) {
+		if l < 0 || rim[i] {
 			continue
 		}
-		x, y := i%c.w, i/c.w
 		inner[i] = true
-		for dy := -1; dy <= 1 && inner[i]; dy++ {
-			for dx := -1; dx <= 1; dx++ {
-				u, v := x+dx, y+dy
-				if u < 0 || v < 0 || u >= c.w || v >= c.h || s.label[v*c.w+u] != l {
-					inner[i] = false
-					break
-				}
+		for _, j := range c.around(i) {
+			if j >= 0 && s.label[j] != l {
+				inner[i] = false
 			}
 		}
 		if inner[i] {

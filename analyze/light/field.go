@@ -481,7 +481,7 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 // slowShare of the grain, independent in slowPlaces places over the photo
 // (common practice, no source: natural surfaces vary alike on all scales).
 const (
-	slowShare  = .7
+	slowShare  = .4
 	slowPlaces = 12
 )
 
@@ -556,10 +556,19 @@ func (f *field) scatter(samples []sample, groups int) (v [4]float64) {
 			}
 		}
 	}
+	// The slopes of a few surfaces hang together by the fit itself: as many
+	// of them as there are slopes in the field say nothing of their scatter.
+	seen := 0.0
+	for i := range gs {
+		if gs[i].w > 0 {
+			seen++
+		}
+	}
+	free := seen / max(seen-slopes, .5)
 	for k := range v {
 		v[k] = minNoise * minNoise
 		if want > 0 {
-			v[k] = max(v[k], got[k]/want)
+			v[k] = max(v[k], free*got[k]/want)
 		}
 	}
 	return v
