@@ -24,8 +24,9 @@ type BorderOptions struct {
 }
 
 // inkSide is the longest side, in pixels, of the copy of a print on which its
-// inks are looked for: enough for figures of a hundredth of its width.
-const inkSide = 1400
+// inks are looked for. Most working pictures stay as they are: reducing one
+// would blur its finest figures once more.
+const inkSide = 2400
 
 // Border draws the palette of the print in the photo at path, matches the
 // stash to it and chooses centre fabrics. When the print cannot be measured
@@ -68,7 +69,7 @@ func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error
 		return fail(err)
 	}
 	picture, inside := printPicture(even, region)
-	inks, of := cloth.MapInks(picture, inside, cloth.InkOptions{Count: opt.Colours})
+	inks, of := cloth.MapInks(picture, inside, cloth.InkOptions{Count: opt.Colours, Fine: true})
 	if len(inks) == 0 {
 		return fail(fmt.Errorf("the card covers all of the print"))
 	}
