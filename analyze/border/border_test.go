@@ -196,6 +196,30 @@ func TestSearchAgainstEverySet(t *testing.T) {
 	}
 }
 
+func TestAlternativesDifferInCharacter(t *testing.T) {
+	print := palette(Inks{Colours: []cloth.Colour{ink(25, 30, -25, .5), ink(70, -30, 40, .3), ink(50, 40, 20, .2)}})
+	for n := 30; n < 42; n++ {
+		s := newStand(print, anyStash(n))
+		index := func(c Choice) (set []int) {
+			for _, f := range c.Fabrics {
+				for i := range s.cloths {
+					if s.fabric(i).ID == f.ID {
+						set = append(set, i)
+					}
+				}
+			}
+			return set
+		}
+		all := s.choices(4)
+		require.Len(t, all, 3)
+		assert.Equal(t, []string{"", "quiet", "lively"}, []string{all[0].Name, all[1].Name, all[2].Name})
+		best := s.liveliness(index(all[0]))
+		assert.Less(t, s.liveliness(index(all[1])), best)
+		assert.Greater(t, s.liveliness(index(all[2])), best)
+	}
+	assert.Len(t, newStand(print, anyStash(4)).choices(4), 1, "there is no other handful")
+}
+
 func BenchmarkChooseOfThousand(b *testing.B) {
 	print := Inks{Colours: []cloth.Colour{ink(22, 3, -25, .4), ink(45, -22, 22, .2), ink(60, 40, 30, .15), ink(88, 2, 18, .15), ink(75, 20, 50, .1)}}
 	stash := anyStash(1000)

@@ -29,31 +29,45 @@ const (
 	searchSets = 150_000
 )
 
-// temper is what sets an alternative apart: the sign tells which way the
-// liveliness of its cloths counts.
+// temper is what sets an alternative apart: how the liveliness of its cloths
+// counts, against it when under 0.
 type temper struct {
 	name string
 	sign float64
 }
 
-// choices are the best handful of n cloths, then a quiet and a lively one
-// where they differ from it. With fewer cloths than n all of them are chosen.
+// choices are the best handful of n cloths, then a quieter and a livelier one
+// where the stash has them: how much liveliness counts is raised until the
+// handful is another. With fewer cloths than n all of them are chosen.
 func (s *stand) choices(n int) []Choice {
 	n = min(n, len(s.cloths))
 	if n == 0 {
 		return nil
 	}
-	var out []Choice
-	var seen [][]int
-	for _, t := range []temper{{"", 0}, {"quiet", -1}, {"lively", 1}} {
-		set := s.search(n, t)
-		if slices.ContainsFunc(seen, func(o []int) bool { return slices.Equal(o, set) }) {
-			continue
+	best := s.search(n, temper{})
+	out := []Choice{s.choice(best, temper{})}
+	if n == len(s.cloths) {
+		return out
+	}
+	for _, t := range []temper{{"quiet", -1}, {"lively", 1}} {
+		for range 4 {
+			set := s.search(n, t)
+			if t.sign*(s.liveliness(set)-s.liveliness(best)) > 1e-9 {
+				out = append(out, s.choice(set, t))
+				break
+			}
+			t.sign *= 3
 		}
-		seen = append(seen, set)
-		out = append(out, s.choice(set, t))
 	}
 	return out
+}
+
+// liveliness is how lively a handful is, 0..1.
+func (s *stand) liveliness(set []int) (sum float64) {
+	for _, c := range set {
+		sum += s.lively(c) / float64(len(set))
+	}
+	return sum
 }
 
 // search is the best set of n cloths: every set of a short list, then, among
