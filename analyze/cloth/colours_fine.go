@@ -63,9 +63,6 @@ type fineView struct {
 	inks  [fineInks]uint8 // that lie in it
 	count int
 	area  [fineInks * fineSide * fineSide]float32 // their areas in each pixel
-	// miss is the sum of squares that the inks leave unexplained, in units of
-	// the noise.
-	miss float64
 }
 
 // fineTiles are the tiles of a picture, made when they are first asked for.
@@ -87,7 +84,11 @@ func (f *inkField) sharpenInks(inks []ink) ([]ink, *mixture) {
 		allowed &^= 1 << t
 	}
 	show := tiles.showing(inks, allowed)
-	blur := f.findBlur(show[:min(len(show), fineBlurTiles)], inks, allowed)
+	edges := show
+	if len(edges) == 0 {
+		edges = tiles.showing(inks, thin)
+	}
+	blur := f.findBlur(edges[:min(len(edges), fineBlurTiles)], inks, allowed)
 	base, _ := f.fit(views(show, allowed), inks, thin, blur)
 	for _, k := range shades {
 		if tiles.missed(k, base, allowed|1<<k, 1<<k, blur) > fineMissed {
@@ -180,6 +181,8 @@ func (g *fineTiles) missed(k int, inks []ink, allowed, free uint32, blur float64
 // roomForTiles tells whether the picture holds a tile at all.
 func (f *inkField) roomForTiles() bool { return f.w-2 >= fineSide && f.h-2 >= fineSide }
 
+// newFineTiles divides the picture into tiles. m says which inks may lie
+// where.
 func (f *inkField) newFineTiles(inks []ink, m *mixture) *fineTiles {
 	g := &fineTiles{f: f, m: m, across: (f.w - 2) / fineSide, down: (f.h - 2) / fineSide}
 	g.count = make([][]int, g.across*g.down)
@@ -250,6 +253,7 @@ func (g *fineTiles) showing(inks []ink, allowed uint32) []*fineTile {
 	return out
 }
 
+// tile is the n-th tile in reading order.
 func (g *fineTiles) tile(n int) *fineTile {
 	if t := g.made[n]; t != nil {
 		return t
@@ -275,6 +279,7 @@ func (g *fineTiles) tile(n int) *fineTile {
 	return t
 }
 
+// views are the tiles as made of the allowed inks.
 func views(tiles []*fineTile, allowed uint32) []*fineView {
 	out := make([]*fineView, len(tiles))
 	for i, t := range tiles {
@@ -293,8 +298,9 @@ func (v *fineView) may(pixel int) uint32 {
 	return s
 }
 
-// fit finds the thin inks for a blur of the given standard deviation in
-// pixels, and the sum of squares that they leave unexplained.
+// fit finds the free inks for a blur of the given standard deviation in
+// pixels while the others stay, and the sum of squares that all together leave
+// unexplained, in units of the noise.
 func (f *inkField) fit(tiles []*fineView, inks []ink, free uint32, blur float64) ([]ink, float64) {
 	inks = slices.Clone(inks)
 	kernel := fineKernel(blur)
@@ -702,6 +708,7 @@ func firstTwin(inks []ink, allowed uint32) int {
 	return -1
 }
 
+// thinInks are the inks of thin figures, as bits.
 func thinInks(inks []ink) (set uint32) {
 	for i, k := range inks {
 		if k.thin() {
