@@ -76,7 +76,7 @@ func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error
 	b := border.Find(border.Inks{Colours: inks, W: picture.W, H: picture.H, Of: of}, stash, opt.Choose)
 	r.Border = &b
 	r.Light = append([]light.Record{even.Record}, r.Light...)
-	r.Sights = []Sight{opt.printSight(even, picture, of, b)}
+	r.Sights = []Sight{opt.printSight(even, region, of, picture.W, picture.H, b)}
 	r.PrintStrip = printStrip(picture, inside)
 	return r, nil
 }
@@ -105,23 +105,26 @@ func printPicture(even *light.Even, region cloth.Region) (*photo.Picture, []bool
 	return p, cloth.Inside(weight)
 }
 
-// printSight is the print for the page, with where each ink lies.
-func (opt BorderOptions) printSight(even *light.Even, p *photo.Picture, of []uint8, b border.Border) Sight {
+// assumedPrintCM is how much of a border print a photo of it shows from left
+// to right, in cm, where no width is given: about two repeats (common practice,
+// no source). Only how the print is shown depends on it, no figure.
+const assumedPrintCM = 30
+
+// printSight is the print for the page, with where each ink lies by a map of
+// w x h. A card that lies on the print is shown too: it is in the photo.
+func (opt BorderOptions) printSight(even *light.Even, region cloth.Region, of []uint8, w, h int, b border.Border) Sight {
 	cm := opt.WidthCM
 	if cm == 0 {
-		cm = AssumedCM
+		cm = assumedPrintCM
 	}
-	across := float64(even.Picture.W)
-	ppd := opt.viewScale(cm, across)
-	if !opt.At.Empty() {
-		ppd = opt.viewScale(cm*float64(p.W)/across, float64(p.W))
-	}
+	p := even.Picture.Crop(region.Bounds)
+	ppd := opt.viewScale(cm, float64(even.Picture.W))
 	var inks []float64
 	for _, k := range b.Palette {
 		inks = append(inks, k.Lab.L)
 	}
-	s := Sight{Kind: PrintSight, Photo: even.Photo.Name, Views: showPicture(p, ppd, piles.Cuts(inks, 3))}
-	s.Inks = inkMap(p.W, p.H, of)
+	s := Sight{Kind: PrintSight, Photo: even.Photo.Name, Views: showPicture(p, pageSide, ppd, piles.Cuts(inks, 3))}
+	s.Inks = inkMap(w, h, of)
 	return s
 }
 

@@ -3,6 +3,7 @@ package analyze
 import (
 	"context"
 	"fmt"
+	"math"
 	"runtime"
 	"sync"
 
@@ -86,14 +87,32 @@ func (s Settings) viewScale(cm, px float64) float64 {
 	return eye.PixelsPerDegree(cm/px, s.Distance)
 }
 
-// pageSide is the longest side, in pixels, of a picture on the page.
-const pageSide = 1400
+// The longest side, in pixels, of a photo on the page, which can be looked at
+// closely there, and of a straightened top, which the photo shows smaller.
+const (
+	pageSide = 1600
+	topSide  = 1400
+)
 
-// showPicture is p at the size that the page shows, with its views.
-// pixelsPerDegree is p's own.
-func showPicture(p *photo.Picture, pixelsPerDegree float64, cuts []float64) eye.Views {
-	q := p.Within(pageSide)
-	return eye.NewViews(q, pixelsPerDegree*float64(q.W)/float64(p.W), cuts)
+// pagePixels is about how many pixels all the photos of a page may have
+// together, so that the page stays light.
+const pagePixels = 4 << 20
+
+// sideAmong is the longest side of a photo on the page when it is one of n.
+func sideAmong(n int) int {
+	side := int(math.Sqrt(pagePixels / .75 / float64(max(n, 1))))
+	return max(min(side, pageSide), 480)
+}
+
+// showPicture is p at the size that the page shows, with its views: in a few
+// values where cuts says at which lightnesses. pixelsPerDegree is p's own.
+func showPicture(p *photo.Picture, side int, pixelsPerDegree float64, cuts []float64) eye.Views {
+	q := p.Within(side)
+	v := eye.NewViews(q, pixelsPerDegree*float64(q.W)/float64(p.W))
+	// It fails only on a picture that could not be written just now; the page
+	// does without.
+	_ = v.FewValues(cuts)
+	return v
 }
 
 // check says what is wrong with the settings, in words.

@@ -48,6 +48,9 @@ func Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error
 		return r, &ErrNothing{"no cloth could be measured"}
 	}
 	r.Sort = piles.Sort(found, opt.Piles)
+	for i := range r.Sights {
+		_ = r.Sights[i].FewValues(r.Sort.Cuts) // see showPicture
+	}
 	return r, nil
 }
 
@@ -68,7 +71,7 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, r *Result) ([
 	footings := opt.footings(sources)
 	got := make([]clothPhoto, len(sources))
 	err := opt.each(ctx, len(sources), func(i int) {
-		got[i] = opt.measurePhoto(ctx, sources[i], footings[i])
+		got[i] = opt.measurePhoto(ctx, sources[i], footings[i], sideAmong(len(sources)))
 	})
 	if err != nil {
 		return nil, err
@@ -117,8 +120,9 @@ func (opt SortOptions) footings(sources []photo.Source) []light.Footing {
 }
 
 // measurePhoto reads one photo of cloth, evens its light and measures what is
-// in it. Nothing of the photo is kept but the figures and small pictures.
-func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footing light.Footing) clothPhoto {
+// in it. Nothing of the photo is kept but the figures and small pictures, for
+// which side is the longest side that a photo may have on the page.
+func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footing light.Footing, side int) clothPhoto {
 	fail := func(err error) clothPhoto {
 		s := asSkipped(src.Name, err)
 		return clothPhoto{skipped: &s}
@@ -165,7 +169,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	if len(pieces) == 0 {
 		g = opt.oneCloth(g, even)
 	} else {
-		g = opt.manyScraps(g, even, pieces)
+		g = opt.manyScraps(g, even, pieces, side)
 	}
 	for i := range g.fabrics {
 		if !even.LevelKnown {
@@ -196,7 +200,7 @@ func (opt SortOptions) oneCloth(g clothPhoto, even *light.Even) clothPhoto {
 }
 
 // manyScraps measures the pieces of a table photo.
-func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scraps.Piece) clothPhoto {
+func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scraps.Piece, side int) clothPhoto {
 	p := even.Photo
 	k := float64(max(p.Reduction, 1))
 	ppd := opt.viewScale(opt.WidthCM, float64(even.Picture.W))
@@ -208,7 +212,7 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 		slices.Sort(sides)
 		ppd = opt.viewScale(AssumedCM, sides[len(sides)/2])
 	}
-	sight := &Sight{Kind: TableSight, Photo: p.Name, Views: showPicture(even.Picture, ppd, nil)}
+	sight := &Sight{Kind: TableSight, Photo: p.Name, Views: showPicture(even.Picture, side, ppd, nil)}
 	for _, s := range pieces {
 		c, ok := cloth.Measure(even, s.Region, cloth.View{PixelsPerDegree: ppd})
 		if !ok {

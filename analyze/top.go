@@ -164,7 +164,7 @@ func area(outline [][2]float64) float64 {
 // topSights are the straightened top as it hangs and, where there are
 // changes, after them.
 func (opt LayoutOptions) topSights(even *light.Even, g *grid.Grid, l *layout.Layout, stash []piles.Fabric) []Sight {
-	flat := g.Straighten(even.Picture, pageSide)
+	flat := g.Straighten(even.Picture, topSide)
 	c := g.Corners
 	across := (math.Hypot(c[0][0]-c[1][0], c[0][1]-c[1][1]) + math.Hypot(c[3][0]-c[2][0], c[3][1]-c[2][1])) / 2
 	ppd := opt.topScale(g) * float64(flat.W) / across
@@ -181,10 +181,10 @@ func (opt LayoutOptions) topSights(even *light.Even, g *grid.Grid, l *layout.Lay
 		}
 		marks = append(marks, Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col), Outline: g.Flat(q)})
 	}
-	sights := []Sight{{Kind: TopSight, Photo: even.Photo.Name, Views: showPicture(flat, ppd, cuts), Marks: marks}}
+	sights := []Sight{{Kind: TopSight, Photo: even.Photo.Name, Views: showPicture(flat, topSide, ppd, cuts), Marks: marks}}
 	if len(l.Changes) > 0 {
 		after := rehang(flat, g, l.Changes, stash)
-		sights = append(sights, Sight{Kind: AfterSight, Photo: even.Photo.Name, Views: showPicture(after, ppd, cuts), Marks: marks})
+		sights = append(sights, Sight{Kind: AfterSight, Photo: even.Photo.Name, Views: showPicture(after, topSide, ppd, cuts), Marks: marks})
 	}
 	return sights
 }

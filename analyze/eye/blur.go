@@ -39,6 +39,10 @@ func PixelsPerDegree(cmPerPixel, metres float64) float64 {
 // lies outside has no part in the blur, so that a neighbour never leaks in;
 // pixels of no weight come out black.
 func Blur(p *photo.Picture, weight []float32, pixelsPerDegree float64) *photo.Picture {
+	return blur(p, weight, pixelsPerDegree, colorspace.SpatialKernels())
+}
+
+func blur(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [3][]colorspace.Kernel) *photo.Picture {
 	toOpponent := colorspace.XYZToOpponent().Mul(colorspace.LinearToXYZ())
 	back := toOpponent.Inverse()
 	n := p.W * p.H
@@ -55,7 +59,7 @@ func Blur(p *photo.Picture, weight []float32, pixelsPerDegree float64) *photo.Pi
 		}
 	}
 	g := newGaussian(p.W, p.H)
-	for c, kernels := range colorspace.SpatialKernels() {
+	for c, kernels := range spatial {
 		for _, k := range kernels {
 			sigma := k.SpreadDegrees / math.Sqrt2 * pixelsPerDegree
 			blurred := g.blur(channel[c], sigma)

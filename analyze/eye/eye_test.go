@@ -1,10 +1,16 @@
 package eye
 
 import (
+	"bytes"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"image/png"
 	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"greige/analyze/photo"
 	"greige/colorspace"
@@ -124,5 +130,111 @@ func BenchmarkSpread(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		Spread(p, nil, 300)
+	}
+}
+
+// Squinting, a fine check is the grey of half the light: code 188 of sRGB
+// (IEC 61966-2-1), not 128. A plain cloth beside it keeps its own grey, as
+// dark as it is.
+func TestSquintKeepsTheLight(t *testing.T) {
+	p := checks(400, 200, 2)
+	for y := range 200 {
+		for x := 200; x < 400; x++ {
+			for c := range 3 {
+				p.Pix[3*(y*400+x)+c] = .03
+			}
+		}
+	}
+	q := Squint(p, 60)
+	require.Less(t, q.W, 400, "with no more pixels than it needs")
+	at := func(x, y float64) uint8 { return q.Grey().GrayAt(int(x*float64(q.W)), int(y*float64(q.H))).Y }
+	assert.InDelta(t, 188, int(at(.1, .5)), 1)
+	assert.InDelta(t, float64(colorspace.Encode8(.03)), float64(at(.9, .5)), 1)
+	for _, kernels := range SquintKernels() {
+		sum := 0.0
+		for _, k := range kernels {
+			assert.Positive(t, k.Weight)
+			sum += k.Weight
+		}
+		assert.InDelta(t, 1, sum, 1e-12)
+	}
+}
+
+// The farther away, the less is left of a grating: as much as the kernels
+// leave at five times the distance.
+func TestSquintLosesDetailWithDistance(t *testing.T) {
+	const n, period = 800, 40.0
+	p := photo.New(n, 16)
+	for i := range n * 16 {
+		v := float32(.5 + .4*math.Sin(2*math.Pi*float64(i%n)/period))
+		p.Pix[3*i], p.Pix[3*i+1], p.Pix[3*i+2] = v, v, v
+	}
+	fwd := colorspace.XYZToOpponent()
+	back := fwd.Inverse()
+	white := colorspace.WhiteD65()
+	opp := fwd.Apply([3]float64{white.X, white.Y, white.Z})
+	for _, ppd := range []float64{20, 40, 80} {
+		q := Squint(p, ppd)
+		lo, hi := 1.0, 0.0
+		for x := q.W / 3; x < 2*q.W/3; x++ {
+			y := q.At(x, q.H/2).Y()
+			lo, hi = min(lo, y), max(hi, y)
+		}
+		want, f := 0.0, ppd*Squinting/period
+		for c, kernels := range SquintKernels() {
+			for _, k := range kernels {
+				a := math.Pi * f * k.SpreadDegrees
+				want += back[1][c] * opp[c] * k.Weight * math.Exp(-a*a)
+			}
+		}
+		assert.InDelta(t, want, (hi-lo)/.8, .04, "%g", ppd)
+	}
+}
+
+func TestFewValuesAreCutWhereAsked(t *testing.T) {
+	p := photo.New(90, 30)
+	for i := range 90 * 30 {
+		l := []float64{80, 50, 20}[i%90/30]
+		y := float32(colorspace.LuminanceOf(l))
+		p.Pix[3*i], p.Pix[3*i+1], p.Pix[3*i+2] = y, y, y
+	}
+	v := NewViews(p, 2)
+	assert.Nil(t, v.Values)
+	require.NoError(t, v.FewValues(nil))
+	assert.Nil(t, v.Values)
+	for _, cuts := range [][]float64{{65}, {65, 35}, {90, 65, 35, 10}} {
+		require.NoError(t, v.FewValues(cuts))
+		img, err := png.Decode(bytes.NewReader(v.Values))
+		require.NoError(t, err)
+		require.Equal(t, image.Rect(0, 0, 90, 30), img.Bounds())
+		greys := ValueGreys(len(cuts) + 1)
+		for third, l := range []float64{80, 50, 20} {
+			step := 0
+			for step < len(cuts) && l < cuts[step] {
+				step++
+			}
+			want := colorspace.Encode8(float32(colorspace.LuminanceOf(greys[step])))
+			got := color.GrayModel.Convert(img.At(third*30+15, 15)).(color.Gray)
+			assert.Equal(t, want, got.Y, "%v of %v", l, cuts)
+		}
+	}
+	assert.Equal(t, []float64{92, 55, 18}, ValueGreys(3))
+	v.Squint = []byte("no picture")
+	require.Error(t, v.FewValues([]float64{50}))
+}
+
+// The grey view of pure red, green and blue has the grey of their Y
+// (IEC 61966-2-1: .2126, .7152, .0722), not a third of the code.
+func TestGreyViewHasTheGreyOfY(t *testing.T) {
+	p := photo.New(96, 32)
+	for i := range 96 * 32 {
+		p.Pix[3*i+i%96/32] = 1
+	}
+	img, err := jpeg.Decode(bytes.NewReader(NewViews(p, 5).Grey))
+	require.NoError(t, err)
+	for third, y := range []float64{.2126, .7152, .0722} {
+		want := colorspace.EncodeSRGB(y) * 255
+		got := color.GrayModel.Convert(img.At(third*32+16, 16)).(color.Gray).Y
+		assert.InDelta(t, want, float64(got), 1)
 	}
 }

@@ -2,61 +2,126 @@ package eye
 
 import (
 	"bytes"
+	"fmt"
 	"image"
+	"image/color"
 	"image/jpeg"
+	"image/png"
 
 	"greige/analyze/photo"
 	"greige/colorspace"
 )
 
-// squinting is how many times farther away a top seems through half closed
-// eyes: fine detail goes first, as with an acuity of a fifth (common practice,
-// no source).
-const squinting = 5
-
 // pageQuality is the JPEG quality of the page's pictures.
 const pageQuality = 84
 
-// NewViews makes the views of p, which should be no larger than the page
-// shows it. pixelsPerDegree is p's at the run's distance. cuts are the
-// lightnesses, L* from the lighter to the darker, at which the few-value view
-// changes grey; with none that view is not made.
-func NewViews(p *photo.Picture, pixelsPerDegree float64, cuts []float64) Views {
-	squinted := Blur(p, nil, pixelsPerDegree/squinting)
-	v := Views{
-		W: p.W, H: p.H,
+// NewViews makes the views of p but for Values. p should be no larger than
+// the page shows it; pixelsPerDegree is p's at the run's distance.
+func NewViews(p *photo.Picture, pixelsPerDegree float64) Views {
+	return Views{
+		W: p.W, H: p.H, PixelsPerDegree: pixelsPerDegree,
 		Colour: encode(p.RGBA()),
 		Grey:   encode(p.Grey()),
-		Squint: encode(squinted.Grey()),
+		Squint: encode(Squint(p, pixelsPerDegree).Grey()),
 	}
-	if len(cuts) > 0 {
-		v.Values = encode(fewValues(squinted, cuts))
-	}
-	return v
 }
 
-// fewValues is p in len(cuts)+1 greys, evenly spaced from L* 92 to 18.
-func fewValues(p *photo.Picture, cuts []float64) *image.Gray {
-	w := colorspace.LuminanceWeights()
-	luminance := make([]float32, len(cuts))
-	for i, l := range cuts {
-		luminance[i] = float32(colorspace.LuminanceOf(l))
-	}
-	grey := make([]uint8, len(cuts)+1)
-	for i := range grey {
-		l := 92 - float64(i)*(92-18)/float64(len(cuts))
-		grey[i] = colorspace.Encode8(float32(colorspace.LuminanceOf(l)))
-	}
-	img := image.NewGray(image.Rect(0, 0, p.W, p.H))
-	for i := range img.Pix {
-		y := float32(w[0])*p.Pix[3*i] + float32(w[1])*p.Pix[3*i+1] + float32(w[2])*p.Pix[3*i+2]
-		step := 0
-		for step < len(luminance) && y < luminance[step] {
-			step++
+// The lightest and the darkest grey of a picture in few values, L*.
+const lightestValue, darkestValue = 92, 18
+
+// ValueGreys are the lightnesses, L*, of the greys of a picture in n values,
+// from light to dark: evenly spaced from 92 to 18. n is 1 or more.
+func ValueGreys(n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = lightestValue
+		if n > 1 {
+			out[i] -= float64(i) * (lightestValue - darkestValue) / float64(n-1)
 		}
-		img.Pix[i] = grey[step]
 	}
-	return img
+	return out
+}
+
+// FewValues sets v.Values to what is left by squinting in len(cuts)+1 greys,
+// those of ValueGreys. cuts are the lightnesses, L* from the lighter to the
+// darker, at which the grey changes. The picture has the whole W x H, so that
+// its edges are sharp. It does nothing without cuts or without v.Squint.
+func (v *Views) FewValues(cuts []float64) error {
+	if len(cuts) == 0 || len(v.Squint) == 0 {
+		return nil
+	}
+	img, err := jpeg.Decode(bytes.NewReader(v.Squint))
+	if err != nil {
+		return fmt.Errorf("the squinted picture cannot be read: %w", err)
+	}
+	grey, ok := img.(*image.Gray)
+	if !ok {
+		return fmt.Errorf("the squinted picture is not grey")
+	}
+	var palette color.Palette
+	for _, l := range ValueGreys(len(cuts) + 1) {
+		y := float32(colorspace.LuminanceOf(l))
+		palette = append(palette, color.Gray{Y: colorspace.Encode8(y)})
+	}
+	limit := make([]float32, len(cuts))
+	for i, l := range cuts {
+		limit[i] = float32(colorspace.LuminanceOf(l))
+	}
+	few := image.NewPaletted(image.Rect(0, 0, v.W, v.H), palette)
+	light := luminances(grey)
+	b := grey.Bounds()
+	columns := between(v.W, b.Dx())
+	for y, row := range between(v.H, b.Dy()) {
+		upper, lower := light[row.at*b.Dx():], light[row.next*b.Dx():]
+		for x, c := range columns {
+			a := upper[c.at] + (upper[c.next]-upper[c.at])*c.share
+			z := lower[c.at] + (lower[c.next]-lower[c.at])*c.share
+			l, step := a+(z-a)*row.share, 0
+			for step < len(limit) && l < limit[step] {
+				step++
+			}
+			few.Pix[y*few.Stride+x] = uint8(step)
+		}
+	}
+	var out bytes.Buffer
+	enc := png.Encoder{CompressionLevel: png.BestCompression}
+	if err := enc.Encode(&out, few); err != nil {
+		return err
+	}
+	v.Values = out.Bytes()
+	return nil
+}
+
+// luminances are the linear light of each pixel.
+func luminances(g *image.Gray) []float32 {
+	table := colorspace.DecodeTable8()
+	b := g.Bounds()
+	out := make([]float32, 0, b.Dx()*b.Dy())
+	for y := range b.Dy() {
+		for _, v := range g.Pix[y*g.Stride:][:b.Dx()] {
+			out = append(out, table[v])
+		}
+	}
+	return out
+}
+
+// place is where a pixel of a larger picture lies in a smaller one: between
+// the pixels at and next, by a share of the way.
+type place struct {
+	at, next int
+	share    float32
+}
+
+// between places n pixels among m of the same length together.
+func between(n, m int) []place {
+	out := make([]place, n)
+	for i := range out {
+		x := (float64(i)+.5)*float64(m)/float64(n) - .5
+		x = min(max(x, 0), float64(m-1))
+		at := int(x)
+		out[i] = place{at, min(at+1, m-1), float32(x - float64(at))}
+	}
+	return out
 }
 
 func encode(img image.Image) []byte {
