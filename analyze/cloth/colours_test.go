@@ -45,7 +45,11 @@ func (s *inkScore) add(truth []colorspace.Lab, shares []float64, found []cloth.C
 		if at < 0 {
 			return
 		}
-		s.shareSum += math.Abs(found[at].Share - shares[i])
+		share := 0. // of an ink that was not found
+		if best <= 3 {
+			share = found[at].Share
+		}
+		s.shareSum += math.Abs(share - shares[i])
 		s.shares++
 		if shares[i] < .03 {
 			continue
