@@ -48,9 +48,21 @@ func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error
 		r.Skipped = append(r.Skipped, asSkipped(path, err))
 		return r, &ErrNothing{"the print could not be measured"}
 	}
+	var failed error
+	if err := guarded(func() { failed = opt.draw(ctx, path, stash, r) }); err != nil {
+		return fail(err)
+	}
+	if failed != nil {
+		return fail(failed)
+	}
+	return r, nil
+}
+
+// draw draws the print's palette and chooses from the stash, into r.
+func (opt BorderOptions) draw(ctx context.Context, path string, stash []piles.Fabric, r *Result) error {
 	p, err := photo.Open(ctx, path, opt.Limits)
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	p.Name = path
 	for _, n := range p.Notes {
@@ -62,23 +74,23 @@ func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error
 	}
 	even, err := light.New(p, opt.Light, hint)
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	region, err := opt.printRegion(even)
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	picture, inside := printPicture(even, region)
 	inks, of := cloth.MapInks(picture, inside, cloth.InkOptions{Count: opt.Colours, Fine: true})
 	if len(inks) == 0 {
-		return fail(fmt.Errorf("the card covers all of the print"))
+		return fmt.Errorf("the card covers all of the print")
 	}
 	b := border.Find(border.Inks{Colours: inks, W: picture.W, H: picture.H, Of: of}, stash, opt.Choose)
 	r.Border = &b
 	r.Light = append([]light.Record{even.Record}, r.Light...)
 	r.Sights = []Sight{opt.printSight(even, region, of, picture.W, picture.H, b)}
 	r.PrintStrip = printStrip(picture, inside)
-	return r, nil
+	return nil
 }
 
 // printRegion is the part of the working picture that is the print.

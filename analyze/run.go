@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -8,6 +9,7 @@ import (
 	"sync"
 
 	"greige/analyze/eye"
+	"greige/analyze/grid"
 	"greige/analyze/light"
 	"greige/analyze/photo"
 )
@@ -32,6 +34,8 @@ type Settings struct {
 const AssumedCM = 5.0
 
 // each calls work(i) for 0 <= i < n, jobs of them at a time, until ctx ends.
+// When the program itself fails in one of them, the rest goes on and the error
+// says so.
 func (s Settings) each(ctx context.Context, n int, work func(i int)) error {
 	jobs := s.Jobs
 	if jobs < 1 {
@@ -39,13 +43,17 @@ func (s Settings) each(ctx context.Context, n int, work func(i int)) error {
 	}
 	var mu sync.Mutex
 	done := 0
+	var fault error
 	next := make(chan int)
 	var workers sync.WaitGroup
 	for range min(jobs, n) {
 		workers.Go(func() {
 			for i := range next {
-				work(i)
+				err := guarded(func() { work(i) })
 				mu.Lock()
+				if err != nil {
+					fault = err
+				}
 				done++
 				if s.Progress != nil {
 					s.Progress(done, n)
@@ -62,7 +70,22 @@ func (s Settings) each(ctx context.Context, n int, work func(i int)) error {
 	}
 	close(next)
 	workers.Wait()
-	return ctx.Err()
+	return cmp.Or(ctx.Err(), fault)
+}
+
+// guarded does work on one photo. Should the program itself fail on it, that
+// is an error about this photo and the others go on.
+func guarded(work func()) (err error) {
+	defer func() {
+		if recover() != nil {
+			err = &photo.Error{Skipped: photo.Skipped{
+				Reason: "greige itself failed on this photo; the fault is the program's",
+				Hint:   "leave it out, and show it to those who make greige",
+			}}
+		}
+	}()
+	work()
+	return nil
 }
 
 // ErrNothing says that not one photo could be measured; Result.Skipped of the
@@ -73,10 +96,13 @@ func (e *ErrNothing) Error() string { return e.What }
 
 // asSkipped turns an error about one photo into a line about it.
 func asSkipped(name string, err error) photo.Skipped {
-	if e, ok := err.(*photo.Error); ok {
+	switch e := err.(type) {
+	case *photo.Error:
 		s := e.Skipped
 		s.Photo = name
 		return s
+	case *grid.Error:
+		return photo.Skipped{Photo: name, Reason: e.Reason, Hint: e.Hint}
 	}
 	return photo.Skipped{Photo: name, Reason: err.Error()}
 }

@@ -71,7 +71,10 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, r *Result) ([
 	footings := opt.footings(sources)
 	got := make([]clothPhoto, len(sources))
 	err := opt.each(ctx, len(sources), func(i int) {
-		got[i] = opt.measurePhoto(ctx, sources[i], footings[i], sideAmong(len(sources)))
+		if err := guarded(func() { got[i] = opt.measurePhoto(ctx, sources[i], footings[i], sideAmong(len(sources))) }); err != nil {
+			s := asSkipped(sources[i].Name, err)
+			got[i] = clothPhoto{skipped: &s}
+		}
 	})
 	if err != nil {
 		return nil, err

@@ -55,9 +55,22 @@ func Layout(ctx context.Context, path string, opt LayoutOptions) (*Result, error
 		r.Skipped = append(r.Skipped, asSkipped(path, err))
 		return r, &ErrNothing{"the top could not be measured"}
 	}
+	var failed error
+	if err := guarded(func() { failed = opt.judge(ctx, path, r) }); err != nil {
+		return fail(err)
+	}
+	if failed != nil {
+		return fail(failed)
+	}
+	return r, nil
+}
+
+// judge measures the top in the photo at path and judges it, into r, whose
+// Stash, Lost and Soft are set.
+func (opt LayoutOptions) judge(ctx context.Context, path string, r *Result) error {
 	p, err := photo.Open(ctx, path, opt.Limits)
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	p.Name = path
 	for _, n := range p.Notes {
@@ -65,7 +78,7 @@ func Layout(ctx context.Context, path string, opt LayoutOptions) (*Result, error
 	}
 	even, err := light.New(p, opt.Light, light.Top)
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	k := float64(max(p.Reduction, 1))
 	hints := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting)}
@@ -74,37 +87,47 @@ func Layout(ctx context.Context, path string, opt LayoutOptions) (*Result, error
 	}
 	g, err := grid.Find(even.Picture, hints)
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	r.Notes = append(r.Notes, g.Messages...)
-	patches := opt.measureTop(even, g, k)
+	var inner [][][2]float64
+	for _, q := range g.Patches {
+		inner = append(inner, g.Inner(q, patchInset))
+	}
+	if opt.Light.Mode != light.None && g.Found {
+		even.LevelTop(inner)
+	}
+	patches, err := opt.measureTop(ctx, even, g, k)
+	if err != nil {
+		return err
+	}
 	if len(patches) == 0 {
-		return fail(fmt.Errorf("none of the patches lies in the photo"))
+		return fmt.Errorf("none of the patches lies in the photo")
 	}
 	in := layout.Input{
 		Rows: g.Rows, Cols: g.Cols, Setting: layout.Setting(g.Setting), GridFound: g.Found,
-		Patches: patches, Lost: r.Lost, Soft: r.Soft, Chart: opt.Chart, Stash: stash,
+		Patches: patches, Lost: r.Lost, Soft: r.Soft, Chart: opt.Chart, Stash: r.Stash,
 	}
 	for _, c := range g.Corners {
 		in.Corners = append(in.Corners, [2]float64{round2(c[0] * k), round2(c[1] * k)})
 	}
 	judged, err := layout.Judge(in)
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	r.Layout = &judged
 	r.Light = append([]light.Record{even.Record}, r.Light...)
-	r.Sights = append(opt.topSights(even, g, &judged, stash), r.Sights...)
-	return r, nil
+	r.Sights = append(opt.topSights(even, g, &judged, r.Stash), r.Sights...)
+	return nil
 }
 
 // measureTop measures every patch well inside its seams. k is the photo's
 // reduction.
-func (opt LayoutOptions) measureTop(even *light.Even, g *grid.Grid, k float64) []layout.Patch {
+func (opt LayoutOptions) measureTop(ctx context.Context, even *light.Even, g *grid.Grid, k float64) ([]layout.Patch, error) {
 	view := cloth.View{PixelsPerDegree: opt.topScale(g)}
 	got := make([]*layout.Patch, len(g.Patches))
 	// Patches are small and many: split them among the processors.
-	_ = Settings{Jobs: opt.Jobs}.each(context.Background(), len(g.Patches), func(i int) {
+	err := Settings{Jobs: opt.Jobs}.each(ctx, len(g.Patches), func(i int) {
 		q := g.Patches[i]
 		inner := g.Inner(q, patchInset)
 		region := cloth.Polygon(inner, even.Picture.W, even.Picture.H)
@@ -128,7 +151,7 @@ func (opt LayoutOptions) measureTop(even *light.Even, g *grid.Grid, k float64) [
 			patches = append(patches, *p)
 		}
 	}
-	return patches
+	return patches, err
 }
 
 // topScale is the pixels of the working picture to a degree of sight.
