@@ -49,25 +49,29 @@ func measure(tb testing.TB, s scene.Shot, e *light.Even) []figure {
 	ignored := func(x, y int) bool {
 		return slices.ContainsFunc(e.Ignore, func(r image.Rectangle) bool { return image.Pt(x, y).In(r) })
 	}
-	truths := make([]scene.Measure, 0, len(s.Truth.Pieces))
-	cloths := make([]int, 0, len(s.Truth.Pieces))
-	for _, q := range s.Truth.Pieces {
-		truths, cloths = append(truths, q.Measure), append(cloths, q.Cloth)
+	type part struct {
+		scene.Measure
+		cloth int
+		in    func(x, y int) bool // of the upright photo
+	}
+	var parts []part
+	for i, q := range s.Truth.Pieces {
+		mask := s.Mask(i)
+		parts = append(parts, part{q.Measure, q.Cloth, func(x, y int) bool { return mask.GrayAt(x, y).Y == 255 }})
 	}
 	if g := s.Truth.Grid; g != nil {
-		for _, q := range g.Patches {
-			truths, cloths = append(truths, q.Measure), append(cloths, q.Cloth)
+		for _, q := range g.Patches { // well inside its seams
+			parts = append(parts, part{q.Measure, q.Cloth, inside(q.Outline, .8)})
 		}
 	}
 	var out []figure
-	for i, t := range truths {
-		mask := s.Mask(i)
+	for _, t := range parts {
 		var sum, raw colorspace.Linear
 		var box image.Rectangle
 		n := 0.0
 		for y := range e.Picture.H {
 			for x := range e.Picture.W {
-				if mask.GrayAt(x*k, y*k).Y != 255 || mask.GrayAt(x*k+k-1, y*k+k-1).Y != 255 || ignored(x, y) {
+				if !t.in(x*k, y*k) || !t.in(x*k+k-1, y*k+k-1) || ignored(x, y) {
 					continue
 				}
 				a, b := e.Picture.At(x, y), p.Picture.At(x, y)
@@ -89,11 +93,30 @@ func measure(tb testing.TB, s scene.Shot, e *light.Even) []figure {
 		common, apart := e.SigmaOver(box)
 		perLn := 116. / 3 * math.Cbrt(max(sum.Y(), .009)) // dL* for a share of Y
 		out = append(out, figure{
-			cloth: cloths[i], truth: t.Lab.L, l: colorspace.Lightness(sum.Y()), withinLight: colorspace.Lightness(raw.Y()),
+			cloth: t.cloth, truth: t.Lab.L, l: colorspace.Lightness(sum.Y()), withinLight: colorspace.Lightness(raw.Y()),
 			sigma: perLn * math.Hypot(common, apart), apart: perLn * apart,
 		})
 	}
 	return out
+}
+
+// inside tells whether a pixel lies in a convex outline, clockwise, drawn in
+// towards its middle.
+func inside(outline [][2]float64, by float64) func(x, y int) bool {
+	var mx, my float64
+	for _, p := range outline {
+		mx, my = mx+p[0]/float64(len(outline)), my+p[1]/float64(len(outline))
+	}
+	return func(x, y int) bool {
+		u, v := (float64(x)+.5-mx)/by+mx, (float64(y)+.5-my)/by+my
+		for i, a := range outline {
+			b := outline[(i+1)%len(outline)]
+			if (b[0]-a[0])*(v-a[1])-(b[1]-a[1])*(u-a[0]) < 0 {
+				return false
+			}
+		}
+		return true
+	}
 }
 
 func quantile(v []float64, q float64) float64 {
@@ -208,7 +231,7 @@ func tableShot(tb testing.TB, i, width int, ground scene.Ground, cards ...scene.
 	tb.Helper()
 	s, err := scene.Table{
 		Take:   scene.Take{Seed: uint64(i), Width: width, Workers: 2, Light: lamps(i), Camera: camera()},
-		Cloths: basket(14-4*len(cards), float64(i)), Ground: scene.Backdrop{Ground: ground}, WidthCM: 80 + 30*float64(len(cards)), Cards: cards,
+		Cloths: basket(14-6*len(cards), float64(i)), Ground: scene.Backdrop{Ground: ground}, WidthCM: 80 + 30*float64(len(cards)), Cards: cards,
 	}.Shoot()
 	require.NoError(tb, err)
 	return s
