@@ -148,19 +148,3 @@ func (t *correction) keepMean(c *cells) {
 		}
 	}
 }
-
-// lights are the cells' light after the correction.
-func (t *correction) lights() [][3]float32 {
-	c := t.cells
-	geo := c.geometry()
-	out := make([][3]float32, len(c.light))
-	bands(c.h, func(y0, y1 int) {
-		for i := y0 * c.w; i < y1*c.w; i++ {
-			g := t.at(c.at(i, geo))
-			for k := range 3 {
-				out[i][k] = c.light[i][k] * float32(g[k])
-			}
-		}
-	})
-	return out
-}

@@ -226,7 +226,6 @@ func (e *Even) finish(c *cells, t correction) {
 		t.keepMean(c)
 	}
 	if t.field == nil && e.pin == nil && e.ground == nil {
-		e.left.cells, e.left.light = c, c.light
 		return
 	}
 	e.Picture = t.apply(e.Photo.Picture)
@@ -234,10 +233,10 @@ func (e *Even) finish(c *cells, t correction) {
 		e.Ground = e.ground.result(c, &t, e.Picture)
 	}
 	e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
-	if e.left.spots = e.spots; e.Ground != nil {
+	if e.spots != nil && (e.spots.shade != nil || e.spots.gloss != nil) {
+		e.left.spots, e.left.cells = e.spots, c
 		e.left.groundY = e.Ground.Light.Y()
 	}
-	e.left.cells, e.left.light = c, t.lights()
 }
 
 // segmentScale is the allowance of divide for small parts: ten cells may

@@ -32,11 +32,9 @@ type left struct {
 	// cast is how much of leftCast the light may still have, 0 where its
 	// colour is known, 1 where nothing tells it.
 	cast float64
-	// light is the cells' light after the correction, and spots the shadows
-	// and shines that were found.
-	cells *cells
-	light [][3]float32
+	// spots are the shadows and shines that were found, on cells.
 	spots *spots
+	cells *cells
 	// groundY is the ground's luminance after the correction.
 	groundY float64
 }
@@ -81,7 +79,7 @@ var leftCast = func() (d [3]float64) {
 // colour, as a share: nothing to greys, a tenth or so to reds and blues.
 func castEffect(c colorspace.Linear) float64 {
 	y := c.Y()
-	if !(y > 0) {
+	if !(y > 0) || math.IsInf(y, 0) {
 		return 0
 	}
 	w := colorspace.LuminanceWeights()
@@ -115,7 +113,7 @@ func (l *left) extra() float64 {
 // sum of their squares. Noise and clipping of the piece itself come on top.
 func (e *Even) Sigma(x, y float64) (common, apart float64) {
 	common, apart = e.left.at(basis(e.geometry().uv(x, y)))
-	return common, math.Hypot(apart, e.left.near(image.Rect(int(x), int(y), int(x)+1, int(y)+1)))
+	return common, math.Hypot(apart, e.near(image.Rect(int(x), int(y), int(x)+1, int(y)+1)))
 }
 
 // SigmaOver is Sigma for the mean over a piece with these bounds, in pixels
@@ -134,7 +132,7 @@ func (e *Even) SigmaOver(r image.Rectangle) (common, apart float64) {
 		}
 	}
 	common, apart = e.left.at(mean)
-	return common, math.Hypot(apart, e.left.near(r))
+	return common, math.Hypot(apart, e.near(r))
 }
 
 // Shares of a shadow's depth that it may be out by, where it was seen and
@@ -147,24 +145,20 @@ const (
 
 // near is the relative standard uncertainty that shadows, shines and the
 // colour of the light leave on a piece with these bounds in working pixels.
-func (l *left) near(r image.Rectangle) float64 {
-	c := l.cells
-	if c == nil {
-		return 0
+func (e *Even) near(r image.Rectangle) float64 {
+	l := &e.left
+	mean := e.glance(r)
+	v := l.cast * castEffect(mean)
+	if l.spots == nil || l.cells == nil {
+		return v
 	}
+	c := l.cells
 	box := image.Rect(r.Min.X/c.k, r.Min.Y/c.k, (r.Max.X-1)/c.k+1, (r.Max.Y-1)/c.k+1).Intersect(image.Rect(0, 0, c.w, c.h))
 	var shade, shine, n float64
-	var mean colorspace.Linear
-	for v := box.Min.Y; v < box.Max.Y; v++ {
-		for u := box.Min.X; u < box.Max.X; u++ {
-			i := v*c.w + u
+	for y := box.Min.Y; y < box.Max.Y; y++ {
+		for x := box.Min.X; x < box.Max.X; x++ {
+			i := y*c.w + x
 			n++
-			for k := range 3 {
-				mean[k] += float64(l.light[i][k])
-			}
-			if l.spots == nil {
-				continue
-			}
 			if s := l.spots.shade; s != nil {
 				k := shadeDrawn
 				if l.spots.known[i] {
@@ -177,13 +171,32 @@ func (l *left) near(r image.Rectangle) float64 {
 			}
 		}
 	}
-	if n == 0 {
-		return 0
+	if n > 0 {
+		v = math.Hypot(v, shade/n)
 	}
 	if shine > 0 {
-		shine *= shineShare * l.groundY * n / max(mean.Y(), .01*n)
+		v = math.Hypot(v, shineShare*shine*l.groundY/max(mean.Y(), .01))
 	}
-	return math.Hypot(math.Hypot(shade/n, shine), l.cast*castEffect(mean))
+	return v
+}
+
+// glance is about the mean light within bounds of the evened picture.
+func (e *Even) glance(r image.Rectangle) colorspace.Linear {
+	const n = 16
+	var mean colorspace.Linear
+	r = r.Intersect(image.Rect(0, 0, e.Picture.W, e.Picture.H))
+	if r.Empty() {
+		return mean
+	}
+	for j := range n {
+		for i := range n {
+			c := e.Picture.At(r.Min.X+(2*i+1)*r.Dx()/(2*n), r.Min.Y+(2*j+1)*r.Dy()/(2*n))
+			for k := range mean {
+				mean[k] += c[k] / (n * n)
+			}
+		}
+	}
+	return mean
 }
 
 func (e *Even) geometry() geometry {
