@@ -91,6 +91,10 @@ func measure(tb testing.TB, s scene.Shot, e *light.Even) []figure {
 			raw[c] /= n
 		}
 		common, apart := e.SigmaOver(box)
+		// What a piece's own figure adds, whatever the light: the camera's tone
+		// curve and noise (as package cloth has it).
+		const own = .015
+		apart = math.Hypot(apart, own)
 		perLn := 116. / 3 * math.Cbrt(max(sum.Y(), .009)) // dL* for a share of Y
 		out = append(out, figure{
 			cloth: t.cloth, truth: t.Lab.L, l: colorspace.Lightness(sum.Y()), withinLight: colorspace.Lightness(raw.Y()),

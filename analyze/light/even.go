@@ -175,8 +175,8 @@ func (e *Even) usePaper(c *cells, s segments, g *ground, f *field, hint Hint) bo
 }
 
 // notWhite is how far off the level is, as a share, when a ground that was
-// taken for white paper is another pale ground: five L*.
-const notWhite = .13
+// taken for white paper is another pale ground: four L*.
+const notWhite = .1
 
 // evenEnough is the rms unevenness, as a share, under which the light is even
 // for all that can be seen (a tenth of an L*), and the field not worth a pass

@@ -59,9 +59,9 @@ var priorCov = func() *matrix {
 const misfit = .05
 
 // relief is what folds, curl and weave do to the mean light of a piece that
-// does not lie quite flat: a hundredth or a little more (common
-// practice, no source).
-const relief = .012
+// does not lie quite flat: a hundredth or so (common practice, no
+// source).
+const relief = .008
 
 // leftCast is a light that a camera has not quite balanced, as ln R, G, B
 // against a balanced one, luminance 1: daylight of 4500 K, half of a bulb's
