@@ -28,6 +28,8 @@ const (
 	// clothCost is that of each further place when one cloth is taken for
 	// another all over the top.
 	clothCost = .3
+	// wideFrom is the least patches of a cloth that is taken out everywhere.
+	wideFrom = 4
 	// blendCost is that of a line where none is wanted.
 	blendCost = .35
 	// mostPatches is the part of a top's patches that are moved at most, and
@@ -244,19 +246,16 @@ func (s *search) state(k int) Verdict {
 // clears counts the seams meant to contrast whose verdict is clear, either way
 // round, as Layout.Reads does, and those that are lost.
 func (s *search) clears() (clear, lost, asked int) {
-	for k := range s.meant {
-		if s.meant[k] != Contrast {
+	for _, v := range s.states() {
+		switch v {
+		case "":
 			continue
+		case Clear:
+			clear++
+		case Lost:
+			lost++
 		}
 		asked++
-		x, y, step := s.sides(k)
-		step = math.Abs(step)
-		switch {
-		case x.fabric == y.fabric || step < s.t.lost:
-			lost++
-		case step >= s.leastStep(x, y):
-			clear++
-		}
 	}
 	return clear, lost, asked
 }
@@ -506,7 +505,7 @@ func (s *search) wideMove() *move {
 	var best *move
 	for f := 1; f <= most; f++ {
 		cells := byFabric[f]
-		if len(cells) <= len(s.units[s.unitOf[s.firstOf(cells)]]) || !s.failsOften(cells) {
+		if len(cells) < wideFrom || len(cells) == len(s.units[s.unitOf[cells[0]]]) || !s.failsOften(cells) {
 			continue
 		}
 		items := make([]int, len(cells))
@@ -525,14 +524,6 @@ func (s *search) wideMove() *move {
 		}
 	}
 	return best
-}
-
-// firstOf is the first of the cells, or the first patch when there is none.
-func (s *search) firstOf(cells []int) int {
-	if len(cells) == 0 {
-		return 0
-	}
-	return cells[0]
 }
 
 // failsOften: the cells are of one tone, and half or more of their seams that

@@ -21,6 +21,10 @@ const fieldSigma = .02
 // hundred tops.
 const fieldGain = 3 * fieldTerms
 
+// fieldGroup is the least patches of a cloth that say something of the light:
+// two may be two cloths.
+const fieldGroup = 3
+
 func (t *top) fieldAt(i int) [fieldTerms]float64 {
 	x := 2*float64(t.patches[i].Col-1)/float64(max(t.cols-1, 1)) - 1
 	y := 2*float64(t.patches[i].Row-1)/float64(max(t.rows-1, 1)) - 1
@@ -35,6 +39,7 @@ func (t *top) evenOut(samples []sample, of []int) bool {
 		groups = max(groups, g+1)
 	}
 	type means struct {
+		n         int
 		weight, y float64
 		x         [fieldTerms]float64
 	}
@@ -46,6 +51,7 @@ func (t *top) evenOut(samples []sample, of []int) bool {
 		scale := s.raw[0] + 16
 		weight[i] = scale * scale / (s.noise + s.print[0])
 		m := &mean[of[i]]
+		m.n++
 		m.weight += weight[i]
 		m.y += weight[i] * value(i)
 		for k, v := range t.fieldAt(i) {
@@ -60,6 +66,9 @@ func (t *top) evenOut(samples []sample, of []int) bool {
 	}
 	for i := range samples {
 		m := &mean[of[i]]
+		if m.n < fieldGroup {
+			continue
+		}
 		y := value(i) - m.y/m.weight
 		// A patch that is far from its group says little about the light.
 		w := weight[i]
@@ -84,6 +93,12 @@ func (t *top) evenOut(samples []sample, of []int) bool {
 	}
 	if !ok || gain < fieldGain {
 		return false
+	}
+	for _, k := range field {
+		// What is larger is no rest of a lamp, but cloths that shade off.
+		if math.Abs(k) > 3*fieldSigma {
+			return false
+		}
 	}
 	for i := range samples {
 		s := &samples[i]

@@ -1,7 +1,6 @@
 package layout
 
 import (
-	"cmp"
 	"math"
 	"slices"
 )
@@ -35,7 +34,7 @@ type labelling struct {
 var bandwidths = [...]float64{1.5, 3, 5, 8, 12}
 
 const (
-	perL     = 2 // bins in one L*
+	perL     = 1 // bins in one L*
 	binCount = 100*perL + 1
 	// mistaken are the shares of patches that may stand against the pattern:
 	// few in a top with care, more in one in the making.
@@ -73,11 +72,21 @@ func lineCost(bandwidth float64) float64 {
 	return math.Log(70 / (bandwidth * math.Sqrt(2*math.Pi)))
 }
 
+// step is the step of L* over an edge, bounded so that no single one decides.
+type step struct {
+	edge
+	step float64
+}
+
+// mostStep is that bound, in L*.
+const mostStep = 45
+
 // fitter holds what all labellings of one top are tried on.
 type fitter struct {
 	t       *top
 	counted []int // patches that are fitted: the squares
 	square  []bool
+	steps   []step                 // between squares
 	near    [len(reaches)][][]link // by patch
 	kernel  [len(bandwidths)][binCount]float64
 	broad   []float64 // density of each patch's L* when it is a mistake
@@ -90,19 +99,37 @@ type fitter struct {
 func newFitter(t *top, cloths []int) *fitter {
 	n := len(t.patches)
 	f := &fitter{t: t, cloths: cloths, narrow: t.narrowLines(), square: make([]bool, n), broad: make([]float64, n), alone: make([]float64, n)}
-	setting, elsewhere := t.setting(cloths)
+	// What fills the edges of a top on point is often of another cloth than the
+	// pattern would have there. Where it seems to fill most of the top, it is
+	// part of the pattern.
+	setting := t.setting(cloths)
 	one, side := t.oneBlock(setting)
+	squares, filling := 0, 0
 	for i := range t.patches {
-		// What fills the edges of a top on point is often of another cloth
-		// than the pattern would have there. A cloth that is in the middle of
-		// the top as well may belong to the pattern.
-		within := !(setting[i] && elsewhere < .1)
+		if t.patches[i].Shape == "" {
+			squares++
+			if setting[i] {
+				filling++
+			}
+		}
+	}
+	if filling > squares*2/5 {
+		setting = make([]bool, n)
+	}
+	for i := range t.patches {
+		within := !setting[i]
 		if side > 0 {
 			within = one.holds(&t.patches[i])
 		}
 		if t.patches[i].Shape == "" && within {
 			f.square[i] = true
 			f.counted = append(f.counted, i)
+		}
+	}
+	for _, e := range t.edges {
+		if f.square[e.a] && f.square[e.b] {
+			d := t.patches[e.a].Lightness - t.patches[e.b].Lightness
+			f.steps = append(f.steps, step{e, min(max(d, -mostStep), mostStep)})
 		}
 	}
 	for k, r := range reaches {
@@ -235,7 +262,7 @@ func (f *fitter) overall(tones []tone, bins []int, bandwidth int) []float64 {
 	}
 	var smooth [toneCount][binCount]float64
 	kernel := &f.kernel[bandwidth]
-	wide := int(4 * bandwidths[bandwidth] * perL)
+	wide := int(3.5 * bandwidths[bandwidth] * perL)
 	for v := range counts {
 		for from, c := range counts[v] {
 			if c == 0 {
@@ -288,6 +315,19 @@ func (f *fitter) predict(l *labelling, densities []float64) float64 {
 		}
 	}
 	raw := f.bins(l.tones, wholeTop)
+	// A piece of one cloth foretells its own patches, unless its print is so
+	// large that they differ as much as any.
+	settleInPieces := func(k int, cost float64) {
+		if mates == nil {
+			return
+		}
+		for _, i := range f.counted {
+			if mates[i] != nil {
+				p[i] = f.among(i, k, mates[i], l.tones, raw, p[i])
+			}
+		}
+		settle(cost)
+	}
 	for k := range bandwidths {
 		whole := f.overall(l.tones, raw, k)
 		for reach := inBlock; reach < len(reaches); reach++ {
@@ -315,12 +355,10 @@ func (f *fitter) predict(l *labelling, densities []float64) float64 {
 				case reach != wholeTop:
 					d = f.around(i, k, reach, l.tones, raw, d)
 				}
-				if mates != nil && mates[i] != nil {
-					d = f.among(i, k, mates[i], l.tones, raw, d)
-				}
 				p[i] = d
 			}
 			settle(cost)
+			settleInPieces(k, cost)
 		}
 	}
 	for reach := range allRound {
@@ -328,16 +366,13 @@ func (f *fitter) predict(l *labelling, densities []float64) float64 {
 		for k := range bandwidths {
 			whole := f.overall(l.tones, bins, k)
 			for _, i := range f.counted {
-				d := whole[i]
+				p[i] = whole[i]
 				if l.tones[i] == toneAny {
-					d = f.alone[i]
+					p[i] = f.alone[i]
 				}
-				if mates != nil && mates[i] != nil {
-					d = f.among(i, k, mates[i], l.tones, raw, d)
-				}
-				p[i] = d
 			}
 			settle(0)
+			settleInPieces(k, 0)
 		}
 	}
 	return best
@@ -419,9 +454,16 @@ func (t *top) lay(l *labelling, r *repeat, phase [2]int) {
 	default:
 		l.cost += math.Log(phases-1) - math.Log(1-usualStart)
 	}
+	// Where each row and column of the top begins in the tile.
+	rows, cols := make([]int, t.rows), make([]int, t.cols)
+	for i := range rows {
+		rows[i] = (i + phase[0]) % r.rows * r.cols
+	}
+	for i := range cols {
+		cols[i] = (i + phase[1]) % r.cols
+	}
 	for i := range t.patches {
-		p := &t.patches[i]
-		l.tones[i] = r.toneAt(p.Row-1+phase[0], p.Col-1+phase[1])
+		l.tones[i] = r.tile[rows[t.patches[i].Row-1]+cols[t.patches[i].Col-1]]
 	}
 }
 
@@ -470,342 +512,3 @@ func closeGaps(number []int32) {
 		}
 	}
 }
-
-// plainPieces: inside its pieces of one cloth a top has no seams to speak of.
-func (f *fitter) plainPieces(pieces []int32) bool {
-	var steps []float64
-	for _, e := range f.t.edges {
-		if f.square[e.a] && f.square[e.b] && pieces[e.a] >= 0 && pieces[e.a] == pieces[e.b] {
-			steps = append(steps, math.Abs(f.step(e)))
-		}
-	}
-	return median(steps) < DefaultLost
-}
-
-// narrowLines are the rows and the columns that are narrower than patches:
-// sashing, by its looks.
-type narrowLines struct {
-	row, col []bool
-	some     bool // there are such
-	known    bool // the outlines say
-}
-
-// narrowerBy is how narrow a strip is at most, beside a patch, to be sashing
-// by its looks: common practice, no source.
-const narrowerBy = .7
-
-func (t *top) narrowLines() narrowLines {
-	n := narrowLines{row: make([]bool, t.rows), col: make([]bool, t.cols)}
-	heights, widths := make([][]float64, t.rows), make([][]float64, t.cols)
-	for i := range t.patches {
-		p := &t.patches[i]
-		w, h := sizeOf(p.Outline)
-		if w > 0 && h > 0 {
-			heights[p.Row-1] = append(heights[p.Row-1], h)
-			widths[p.Col-1] = append(widths[p.Col-1], w)
-		}
-	}
-	mark := func(lines [][]float64, narrow []bool) {
-		side := make([]float64, len(lines))
-		for i, v := range lines {
-			side[i] = median(v)
-			n.known = n.known || side[i] > 0
-		}
-		for i := range side {
-			// Beside a strip lie patches. Farther off, a photo taken from
-			// below or from the side makes all of them smaller.
-			beside := slices.Max(side[max(i-1, 0):min(i+2, len(side))])
-			narrow[i] = side[i] > 0 && side[i] < narrowerBy*beside
-			n.some = n.some || narrow[i]
-		}
-	}
-	mark(heights, n.row)
-	mark(widths, n.col)
-	return n
-}
-
-// sizeOf is the width and the height of a patch, 0 without an outline.
-func sizeOf(outline [][2]float64) (w, h float64) {
-	if len(outline) != 4 {
-		return 0, 0
-	}
-	side := func(i int) float64 {
-		a, b := outline[i], outline[(i+1)%4]
-		return math.Hypot(b[0]-a[0], b[1]-a[1])
-	}
-	return (side(0) + side(2)) / 2, (side(1) + side(3)) / 2
-}
-
-const (
-	// blindToLines is the length, in nats, of saying that a top has narrow
-	// rows or columns, and that they are yet no sashing of its pattern.
-	blindToLines = 25
-	// evenSashing is that of saying that sashing is as wide as a patch.
-	evenSashing = 4
-)
-
-// linesCost is what a labelling has to say about the widths of the rows and
-// columns. not ok: it takes for sashing what is none, neither by its width nor
-// by being of a cloth that the blocks do without.
-func (f *fitter) linesCost(l *labelling) (cost float64, ok bool) {
-	agree := true
-	for i, narrow := range f.narrow.row {
-		agree = agree && narrow == (l.repeat.sash > 0 && (i+l.phase[0])%l.repeat.block[0] == l.repeat.block[0]-1)
-	}
-	for i, narrow := range f.narrow.col {
-		agree = agree && narrow == (l.repeat.sash > 0 && (i+l.phase[1])%l.repeat.block[1] == l.repeat.block[1]-1)
-	}
-	switch {
-	case agree:
-		return 0, true
-	case l.repeat.sash == 0:
-		return blindToLines, true
-	case f.narrow.some:
-		return blindToLines, f.ownCloth(l)
-	case f.narrow.known:
-		return evenSashing, f.ownCloth(l)
-	}
-	return 0, f.ownCloth(l)
-}
-
-// ownCloth: the strips of a labelling's sashing are of a cloth that the blocks
-// do without.
-func (f *fitter) ownCloth(l *labelling) bool {
-	inStrips, inBlocks := map[int]int{}, map[int]int{}
-	strips, blocks := 0, 0
-	of := -1
-	for _, i := range f.counted {
-		c := f.cloths[i]
-		switch {
-		case l.block[i] >= 0:
-			inBlocks[c]++
-			blocks++
-		case l.tones[i] == toneOwn:
-			inStrips[c]++
-			strips++
-			if of < 0 || inStrips[c] > inStrips[of] {
-				of = c
-			}
-		}
-	}
-	return 4*inStrips[of] >= 3*strips && 10*inBlocks[of] <= blocks
-}
-
-// toneStep is the tones' place on the way from dark to light.
-var toneStep = [toneCount]float64{toneLight: 1, toneMedium: 0, toneDark: -1}
-
-// quick is a first estimate of a labelling's score: what the steps of its
-// tones explain of the steps of L* from patch to patch. contrast is the step
-// of L* between its lights and darks.
-func (f *fitter) quick(l *labelling, total float64) (score, contrast float64) {
-	score, contrast = f.quickWith(l, total, toneLight)
-	if !slices.Contains(l.repeat.tile, toneOwn) {
-		return score, contrast
-	}
-	if s, c := f.quickWith(l, total, toneDark); s > score {
-		score, contrast = s, c
-	}
-	return score, contrast
-}
-
-// quickWith is the same with a tone for what is of a cloth of its own.
-func (f *fitter) quickWith(l *labelling, total float64, own tone) (score, contrast float64) {
-	steps := toneStep
-	steps[toneOwn], steps[tonePost] = toneStep[own], toneStep[opposite(own)]
-	var with, square float64
-	for _, e := range f.t.edges {
-		a, b := l.tones[e.a], l.tones[e.b]
-		if a == b || a == toneAny || b == toneAny || !f.square[e.a] || !f.square[e.b] {
-			continue
-		}
-		step := steps[a] - steps[b]
-		with += step * f.step(e)
-		square += step * step
-	}
-	if with <= 0 {
-		return math.Inf(-1), 0
-	}
-	left := max(1-with*with/square/total, 1e-3)
-	return -float64(len(f.counted))/2*math.Log(left) - l.cost, 2 * with / square
-}
-
-// step is the step of L* over an edge, bounded so that no single one decides.
-func (f *fitter) step(e edge) float64 {
-	return min(max(f.t.patches[e.a].Lightness-f.t.patches[e.b].Lightness, -45), 45)
-}
-
-// leastContrast between a pattern's lights and darks, in L*: less is noise and
-// left-over light, not a pattern. usualContrast is what they usually have at
-// least; a pattern with less is the less likely the less it has.
-const leastContrast, usualContrast = 3, 12
-
-// contrastCost is the length of saying that a pattern has so little contrast.
-func contrastCost(contrast float64) float64 {
-	return 6 * max(1-contrast/usualContrast, 0)
-}
-
-// shortlist is how many labellings are tried in full, over all and of each
-// name.
-const shortlist, shortlistOfName = 40, 4
-
-// best labelling of the top among the repeats, nil when none says more than
-// the neighbourhoods alone. With given set, the best of the repeats is taken
-// whatever it says. second is the best labelling of another name.
-func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
-	total := 0.
-	for _, e := range f.t.edges {
-		if f.square[e.a] && f.square[e.b] {
-			total += f.step(e) * f.step(e)
-		}
-	}
-	if total == 0 || len(f.counted) < 3 {
-		return nil, nil
-	}
-	var tried []candidate
-	scratch := labelling{tones: make([]tone, len(f.t.patches))}
-	for i := range repeats {
-		r := &repeats[i]
-		if !given && !r.fits(f.t) {
-			continue
-		}
-		rows, cols := r.rows, r.cols
-		if r.fixed {
-			rows, cols = 1, 1
-		}
-		for row := range rows {
-			for col := range cols {
-				phase := [2]int{row, col}
-				f.t.lay(&scratch, r, phase)
-				score, contrast := f.quick(&scratch, total)
-				if given || contrast >= leastContrast {
-					little := contrastCost(contrast)
-					tried = append(tried, candidate{r, phase, hash(scratch.tones), scratch.cost + little, score - little})
-				}
-			}
-		}
-	}
-	labellings := f.shorten(tried)
-	if !given {
-		labellings = slices.DeleteFunc(labellings, func(l labelling) bool {
-			_, ok := f.linesCost(&l)
-			return !ok || !f.mediumsBetween(l.tones) || l.pieces != nil && !f.plainPieces(l.pieces)
-		})
-	}
-	for i := range labellings {
-		lines, _ := f.linesCost(&labellings[i])
-		labellings[i].score = f.predict(&labellings[i], nil) - labellings[i].cost - lines
-	}
-	slices.SortStableFunc(labellings, func(a, b labelling) int { return cmp.Compare(b.score, a.score) })
-	for i := range labellings {
-		l := &labellings[i]
-		if !given && l.score < f.none-logInv(usualNone) {
-			break
-		}
-		if best != nil {
-			if l.repeat.name != best.repeat.name {
-				return best, l
-			}
-			continue
-		}
-		if !l.repeat.fixed && (l.repeat.plain || l.repeat.sash > 0) {
-			settled := f.t.settleTones(l)
-			l = &settled
-		}
-		if given || f.fewMisplaced(l) {
-			best = l
-			if known := f.t.recognize(l.tones); l.repeat.fixed && known != nil {
-				known.score = best.score
-				best = known
-			}
-		}
-	}
-	return best, nil
-}
-
-// fewMisplaced: no more than one patch in ten, and one for the smallest tops,
-// lies on the wrong side of the cuts. What more do is no pattern.
-func (f *fitter) fewMisplaced(l *labelling) bool {
-	tones := slices.Clone(l.tones)
-	for i := range tones {
-		if !f.square[i] {
-			tones[i] = toneAny
-		}
-	}
-	sc := f.t.measureScale(tones, ownPieces(l.repeat.plain, l.repeat.sash > 0, l.pieces, l.block), l.block)
-	wrong := 0
-	for _, i := range f.counted {
-		if sc.beyond(f.t.patches[i].Lightness, i, l.tones[i]) > 0 {
-			wrong++
-		}
-	}
-	return wrong <= 1+len(f.counted)/10
-}
-
-// betweenPart is how far into the way from the darks to the lights the mediums
-// have to lie, at either end, to be mediums: beyond it they are darks or
-// lights of one cloth.
-const betweenPart = .25
-
-// mediumsBetween: the mediums of a labelling, if any, are mediums.
-func (f *fitter) mediumsBetween(tones []tone) bool {
-	var values [toneCount][]float64
-	for _, i := range f.counted {
-		values[tones[i]] = append(values[tones[i]], f.t.patches[i].Lightness)
-	}
-	if len(values[toneMedium]) == 0 {
-		return true
-	}
-	dark, medium, light := median(values[toneDark]), median(values[toneMedium]), median(values[toneLight])
-	margin := betweenPart * (light - dark)
-	return medium >= dark+margin && medium <= light-margin
-}
-
-// candidate is a repeat at a phase with its first estimate.
-type candidate struct {
-	repeat      *repeat
-	phase       [2]int
-	tones       uint64 // hash of what it says of the patches
-	cost, score float64
-}
-
-// shorten lays the most promising candidates over the top: the best of all,
-// and the best few of each name, so that none is lost to the rough estimate.
-// Of those that say the same of every patch, the first is kept.
-func (f *fitter) shorten(tried []candidate) []labelling {
-	slices.SortStableFunc(tried, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
-	type key struct {
-		tones  uint64
-		pieces bool
-		block  [4]int // pitch and start
-	}
-	seen := map[key]bool{}
-	ofName := map[string]int{}
-	var kept []labelling
-	for _, c := range tried {
-		k := key{tones: c.tones, pieces: c.repeat.piece != nil}
-		if p := c.repeat.block; p[0] > 0 {
-			k.block = [4]int{p[0], p[1], c.phase[0] % p[0], c.phase[1] % p[1]}
-		}
-		if seen[k] || len(kept) >= shortlist && ofName[c.repeat.name] >= shortlistOfName {
-			continue
-		}
-		seen[k] = true
-		ofName[c.repeat.name]++
-		l := f.t.label(c.repeat, c.phase)
-		l.cost = c.cost
-		kept = append(kept, l)
-	}
-	return kept
-}
-
-// hash is FNV-1a over the tones.
-func hash(tones []tone) uint64 {
-	h := uint64(14695981039346656037)
-	for _, v := range tones {
-		h = (h ^ uint64(v)) * 1099511628211
-	}
-	return h
-}
-
-// logInv is the length in nats of an event of probability p.
-func logInv(p float64) float64 { return -math.Log(p) }

@@ -58,6 +58,10 @@ func (t *top) measureScale(tones []tone, pieces, blocks []int32) scale {
 		sc.has[v] = len(values[v]) > 0
 		whole[v] = median(values[v])
 	}
+	upsideDown := sc.has[toneLight] && sc.has[toneDark] && whole[toneLight] < whole[toneDark]
+	if upsideDown {
+		whole = t.plainLevels()
+	}
 	sc.levels = make([]levels, n)
 	for i := range sc.levels {
 		sc.levels[i] = whole
@@ -76,6 +80,12 @@ func (t *top) measureScale(tones []tone, pieces, blocks []int32) scale {
 		}
 	}
 	sc.settle(t, tones, voice)
+	if upsideDown {
+		sc.base, sc.spread = make([]float64, n), levels{toneLight: leastSpread, toneMedium: leastSpread, toneDark: leastSpread}
+		sc.high = (whole[toneLight] + whole[toneDark]) / 2
+		sc.low = sc.high
+		return sc
+	}
 	trust := make([]float64, n)
 	for range 4 {
 		for i := range trust {
@@ -137,6 +147,27 @@ func surely(than, misses []float64) float64 {
 	n := float64(len(misses))
 	mean := sum / n
 	return mean - 3*math.Sqrt(max(square/n-mean*mean, 0)/n)
+}
+
+// plainLevels are those of a top's patches whatever they are meant to be: for a
+// chart that was given upside down, and that its patches do not bear out.
+func (t *top) plainLevels() levels {
+	var v []float64
+	for i := range t.patches {
+		v = append(v, t.patches[i].Lightness)
+	}
+	slices.Sort(v)
+	cut := breaks(v, 2)[0]
+	var light, dark []float64
+	for _, l := range v {
+		if l >= cut {
+			light = append(light, l)
+		} else {
+			dark = append(dark, l)
+		}
+	}
+	l, d := median(light), median(dark)
+	return levels{toneLight: l, toneMedium: (l + d) / 2, toneDark: d}
 }
 
 // divisions are the ways to cut the top into square blocks of 2 to 4 patches.

@@ -32,6 +32,8 @@ const (
 	// within them, of a print whose figures the eye can tell apart at the
 	// distance: some four figures to a patch.
 	showing = .25
+	// unexplained bounds the spread of a patch of which no second ink is known.
+	unexplained = 4
 	// inkApart is the CIELAB difference within which two measured inks are
 	// taken for one: the difference that is just noticed (2.3, Mahy and
 	// others 1994), twice and a half for the small areas they are read from.
@@ -126,7 +128,9 @@ func printCovariance(inks []cloth.Colour, spread float64) (c covariance, large f
 		shares += k.Share
 	}
 	if len(inks) < 2 || shares <= 0 {
-		return covariance{0: showing * spread * spread}, 0
+		// Without inks to show for it, a spread may be a crease or a shadow.
+		s := min(spread, unexplained)
+		return covariance{0: showing * s * s}, 0
 	}
 	mean = mean.times(1 / shares)
 	for _, k := range inks {
@@ -146,20 +150,22 @@ func pairDistance(a, b *sample) float64 {
 
 // sameInks: what one shows the other can show. A print is as busy everywhere
 // and shares its telling inks, both ways; of a large one, a patch may be half
-// as busy again as another, and miss some of the inks.
+// as busy again as another, and one of the two may miss some of the inks.
 func sameInks(a, b *sample) bool {
 	large := max(a.large, b.large)
 	if math.Abs(math.Log((a.spread+1)/(b.spread+1))) > .5+.4*large {
 		return false
 	}
-	return inkCover(a, b) && inkCover(b, a)
+	x, y := inkCover(a, b), inkCover(b, a)
+	return max(x, y) >= 1 && min(x, y) >= 1-large/2
 }
 
-func inkCover(a, b *sample) bool {
+// inkCover is the part of a's telling inks, by their shares, that b shows too.
+func inkCover(a, b *sample) float64 {
 	if len(b.inks) == 0 {
-		return true // nothing is known of them
+		return 1 // nothing is known of them
 	}
-	found, all := 0., 0.
+	missing, all := 0., 0.
 	for _, c := range a.inks {
 		if c.Share < telling {
 			continue
@@ -174,11 +180,14 @@ func inkCover(a, b *sample) bool {
 			co := labVec(o.Lab).plus(b.lab.minus(b.raw))
 			ok = ok || ca.apart(co) <= inkApart*inkApart
 		}
-		if ok {
-			found += c.Share
+		if !ok {
+			missing += c.Share
 		}
 	}
-	return found >= all*(1-max(a.large, b.large)/2)-1e-9
+	if missing == 0 {
+		return 1
+	}
+	return 1 - missing/all
 }
 
 // group is patches of one cloth, by the sums of what they show.

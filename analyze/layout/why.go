@@ -2,6 +2,7 @@ package layout
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
@@ -31,7 +32,7 @@ func (s *search) describe(moves []*move) ([]Change, []string) {
 		m := left[best]
 		left = slices.Delete(left, best, best+1)
 		problem := s.problem(m)
-		states := slices.Clone(s.states())
+		states := s.states()
 		s.do(m)
 		now, _, _ := s.clears()
 		c := Change{
@@ -86,12 +87,22 @@ func (s *search) describe(moves []*move) ([]Change, []string) {
 
 var turnWords = map[int]string{90: "a quarter to the right", 180: "half round", 270: "a quarter to the left"}
 
-// states of all seams meant to contrast.
+// states are the verdicts of all seams meant to contrast, either way round.
 func (s *search) states() []Verdict {
 	out := make([]Verdict, len(s.meant))
 	for k := range out {
-		if s.meant[k] == Contrast {
-			out[k] = s.state(k)
+		if s.meant[k] != Contrast {
+			continue
+		}
+		x, y, step := s.sides(k)
+		step = math.Abs(step)
+		switch {
+		case x.fabric == y.fabric || step < s.t.lost:
+			out[k] = Lost
+		case step < s.leastStep(x, y):
+			out[k] = Soft
+		default:
+			out[k] = Clear
 		}
 	}
 	return out
@@ -202,11 +213,8 @@ func (s *search) remedy(m *move, clears int) string {
 func (s *search) harm(before []Verdict) string {
 	var worse []string
 	lost := false
-	for k, was := range before {
-		now := Verdict("")
-		if s.meant[k] == Contrast {
-			now = s.state(k)
-		}
+	for k, now := range s.states() {
+		was := before[k]
 		if now == was || was == Lost || now == Clear {
 			continue
 		}

@@ -1,0 +1,235 @@
+package layout
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// plainPieces: inside its pieces of one cloth a top has no seams to speak of.
+func (f *fitter) plainPieces(pieces []int32) bool {
+	var steps []float64
+	for _, e := range f.steps {
+		if pieces[e.a] >= 0 && pieces[e.a] == pieces[e.b] {
+			steps = append(steps, math.Abs(e.step))
+		}
+	}
+	return median(steps) < DefaultLost
+}
+
+// toneStep is the tones' place on the way from dark to light.
+var toneStep = [toneCount]float64{toneLight: 1, toneMedium: 0, toneDark: -1}
+
+// quick is a first estimate of a labelling's score: what the steps of its
+// tones explain of the steps of L* from patch to patch. contrast is the step
+// of L* between its lights and darks.
+func (f *fitter) quick(l *labelling, total float64) (score, contrast float64) {
+	score, contrast = f.quickWith(l, total, toneLight)
+	if !slices.Contains(l.repeat.tile, toneOwn) {
+		return score, contrast
+	}
+	if s, c := f.quickWith(l, total, toneDark); s > score {
+		score, contrast = s, c
+	}
+	return score, contrast
+}
+
+// quickWith is the same with a tone for what is of a cloth of its own.
+func (f *fitter) quickWith(l *labelling, total float64, own tone) (score, contrast float64) {
+	steps := toneStep
+	steps[toneOwn], steps[tonePost] = toneStep[own], toneStep[opposite(own)]
+	// What a tone that is any tells of its steps is nothing.
+	var told [toneCount][toneCount]float64
+	for a := range told {
+		for b := range told[a] {
+			if a != int(toneAny) && b != int(toneAny) {
+				told[a][b] = steps[a] - steps[b]
+			}
+		}
+	}
+	var with, square float64
+	for _, e := range f.steps {
+		step := told[l.tones[e.a]][l.tones[e.b]]
+		with += step * e.step
+		square += step * step
+	}
+	if with <= 0 {
+		return math.Inf(-1), 0
+	}
+	left := max(1-with*with/square/total, 1e-3)
+	return -float64(len(f.counted))/2*math.Log(left) - l.cost, 2 * with / square
+}
+
+// leastContrast between a pattern's lights and darks, in L*: less is noise and
+// left-over light, not a pattern. usualContrast is what they usually have at
+// least; a pattern with less is the less likely the less it has.
+const leastContrast, usualContrast = 3, 12
+
+// contrastCost is the length of saying that a pattern has so little contrast.
+func contrastCost(contrast float64) float64 {
+	return 6 * max(1-contrast/usualContrast, 0)
+}
+
+// shortlist is how many labellings are tried in full, over all and of each
+// name.
+const shortlist, shortlistOfName = 30, 3
+
+// best labelling of the top among the repeats, nil when none says more than
+// the neighbourhoods alone. With given set, the best of the repeats is taken
+// whatever it says. second is the best labelling of another name.
+func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
+	total := 0.
+	for _, e := range f.steps {
+		total += e.step * e.step
+	}
+	if total == 0 || len(f.counted) < 3 {
+		return nil, nil
+	}
+	var tried []candidate
+	scratch := labelling{tones: make([]tone, len(f.t.patches))}
+	for i := range repeats {
+		r := &repeats[i]
+		if !given && !r.fits(f.t) {
+			continue
+		}
+		rows, cols := r.rows, r.cols
+		if r.fixed {
+			rows, cols = 1, 1
+		}
+		for row := range rows {
+			for col := range cols {
+				phase := [2]int{row, col}
+				f.t.lay(&scratch, r, phase)
+				score, contrast := f.quick(&scratch, total)
+				if given || contrast >= leastContrast {
+					little := contrastCost(contrast)
+					tried = append(tried, candidate{r, phase, hash(scratch.tones), scratch.cost + little, score - little})
+				}
+			}
+		}
+	}
+	labellings := f.shorten(tried)
+	if !given {
+		labellings = slices.DeleteFunc(labellings, func(l labelling) bool {
+			_, ok := f.linesCost(&l)
+			return !ok || !f.mediumsBetween(l.tones) || l.pieces != nil && !f.plainPieces(l.pieces)
+		})
+	}
+	for i := range labellings {
+		lines, _ := f.linesCost(&labellings[i])
+		labellings[i].score = f.predict(&labellings[i], nil) - labellings[i].cost - lines
+	}
+	slices.SortStableFunc(labellings, func(a, b labelling) int { return cmp.Compare(b.score, a.score) })
+	for i := range labellings {
+		l := &labellings[i]
+		if !given && l.score < f.none-logInv(usualNone) {
+			break
+		}
+		if best != nil {
+			if l.repeat.name != best.repeat.name {
+				return best, l
+			}
+			continue
+		}
+		if !l.repeat.fixed && (l.repeat.plain || l.repeat.sash > 0) {
+			settled := f.t.settleTones(l)
+			l = &settled
+		}
+		if given || f.fewMisplaced(l) {
+			best = l
+			if known := f.t.recognize(l.tones); l.repeat.fixed && known != nil {
+				known.score = best.score
+				best = known
+			}
+		}
+	}
+	return best, nil
+}
+
+// fewMisplaced: no more than one patch in ten, and one for the smallest tops,
+// lies on the wrong side of the cuts. What more do is no pattern.
+func (f *fitter) fewMisplaced(l *labelling) bool {
+	tones := slices.Clone(l.tones)
+	for i := range tones {
+		if !f.square[i] {
+			tones[i] = toneAny
+		}
+	}
+	sc := f.t.measureScale(tones, ownPieces(l.repeat.plain, l.repeat.sash > 0, l.pieces, l.block), l.block)
+	wrong := 0
+	for _, i := range f.counted {
+		if sc.beyond(f.t.patches[i].Lightness, i, l.tones[i]) > 0 {
+			wrong++
+		}
+	}
+	return wrong <= 1+len(f.counted)/10
+}
+
+// betweenPart is how far into the way from the darks to the lights the mediums
+// have to lie, at either end, to be mediums: beyond it they are darks or
+// lights of one cloth.
+const betweenPart = .25
+
+// mediumsBetween: the mediums of a labelling, if any, are mediums.
+func (f *fitter) mediumsBetween(tones []tone) bool {
+	var values [toneCount][]float64
+	for _, i := range f.counted {
+		values[tones[i]] = append(values[tones[i]], f.t.patches[i].Lightness)
+	}
+	if len(values[toneMedium]) == 0 {
+		return true
+	}
+	dark, medium, light := median(values[toneDark]), median(values[toneMedium]), median(values[toneLight])
+	margin := betweenPart * (light - dark)
+	return medium >= dark+margin && medium <= light-margin
+}
+
+// candidate is a repeat at a phase with its first estimate.
+type candidate struct {
+	repeat      *repeat
+	phase       [2]int
+	tones       uint64 // hash of what it says of the patches
+	cost, score float64
+}
+
+// shorten lays the most promising candidates over the top: the best of all,
+// and the best few of each name, so that none is lost to the rough estimate.
+// Of those that say the same of every patch, the first is kept.
+func (f *fitter) shorten(tried []candidate) []labelling {
+	slices.SortStableFunc(tried, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
+	type key struct {
+		tones  uint64
+		pieces bool
+		block  [4]int // pitch and start
+	}
+	seen := map[key]bool{}
+	ofName := map[string]int{}
+	var kept []labelling
+	for _, c := range tried {
+		k := key{tones: c.tones, pieces: c.repeat.piece != nil}
+		if p := c.repeat.block; p[0] > 0 {
+			k.block = [4]int{p[0], p[1], c.phase[0] % p[0], c.phase[1] % p[1]}
+		}
+		if seen[k] || len(kept) >= shortlist && ofName[c.repeat.name] >= shortlistOfName {
+			continue
+		}
+		seen[k] = true
+		ofName[c.repeat.name]++
+		l := f.t.label(c.repeat, c.phase)
+		l.cost = c.cost
+		kept = append(kept, l)
+	}
+	return kept
+}
+
+// hash is FNV-1a over the tones.
+func hash(tones []tone) uint64 {
+	h := uint64(14695981039346656037)
+	for _, v := range tones {
+		h = (h ^ uint64(v)) * 1099511628211
+	}
+	return h
+}
+
+// logInv is the length in nats of an event of probability p.
+func logInv(p float64) float64 { return -math.Log(p) }
