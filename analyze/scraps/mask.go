@@ -1,5 +1,7 @@
 package scraps
 
+import "math"
+
 // mask is a set of pixels of a w x h picture.
 type mask struct {
 	w, h int
@@ -163,4 +165,50 @@ func (m *mask) fillHoles() {
 	for i, o := range outside {
 		m.in[i] = !o
 	}
+}
+
+// count is the number of pixels in m.
+func (m *mask) count() float64 {
+	n := 0
+	for _, in := range m.in {
+		if in {
+			n++
+		}
+	}
+	return float64(n)
+}
+
+// hull is the area of the convex hull of m's pixels (Andrew's monotone chain).
+func (m *mask) hull() float64 {
+	var lower, upper []point
+	turn := func(a, b, c point) float64 { return (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0]) }
+	add := func(chain []point, p point, side float64) []point {
+		for len(chain) > 1 && side*turn(chain[len(chain)-2], chain[len(chain)-1], p) <= 0 {
+			chain = chain[:len(chain)-1]
+		}
+		return append(chain, p)
+	}
+	// Column by column, the corners of the first and the last pixel.
+	for x := range m.w {
+		top, low := -1, -1
+		for y := range m.h {
+			if m.in[y*m.w+x] {
+				if top < 0 {
+					top = y
+				}
+				low = y + 1
+			}
+		}
+		if top < 0 {
+			continue
+		}
+		for _, xx := range [2]float64{float64(x), float64(x + 1)} {
+			upper = add(upper, point{xx, float64(top)}, 1)
+			lower = add(lower, point{xx, float64(low)}, -1)
+		}
+	}
+	for i := len(lower) - 1; i >= 0; i-- {
+		upper = append(upper, lower[i])
+	}
+	return math.Abs(area(upper))
 }

@@ -21,7 +21,13 @@ const (
 	unshaded = .4
 	// leastShade is the usual shadow at the edges of the pieces, in L*, from
 	// which on anything can be told by it.
-	leastShade = 1.5
+	leastShade = 1.2
+	// A gap is narrow beside what it divides: at most this share of the side
+	// of a square as large as the smaller fragment.
+	gapShare = .5
+	// Together the fragments have the shape of a piece: so much of their
+	// convex hull.
+	wholeShape = .7
 	// alikeShare of the smaller fragment's pixels have a colour that the
 	// larger one has too, to within alikeColour.
 	alikeShare  = .6
@@ -79,12 +85,11 @@ func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32)
 	if shade < leastShade {
 		return ps, label
 	}
-	limit := float32(-unshaded * shade)
 	changed := false
 	for k := range ps {
 		r := min(biteDepth, max(1, int(math.Sqrt(float64(len(ps[k].px)))/4)))
 		m, x0, y0 := ps[k].fill(s.w, r+1)
-		changed = s.close(things, m, x0, y0, r, limit) || changed
+		changed = s.close(things, m, x0, y0, r, shade) || changed
 	}
 	inks := make([][]ink, len(ps))
 	for k := range ps {
@@ -93,10 +98,10 @@ func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32)
 	u := newUnion(len(ps))
 	for _, n := range s.neighbours(ps, label, int(mergeGap*float64(max(s.w, s.h))+.5)) {
 		a, b := n.a, n.b
-		if alike(inks[a], inks[b]) < alikeShare {
+		if float64(n.gap) > 2+gapShare*math.Sqrt(float64(min(len(ps[a].px), len(ps[b].px)))) || alike(inks[a], inks[b]) < alikeShare {
 			continue
 		}
-		if p, q := u.find(int32(a)), u.find(int32(b)); p != q && s.bridged(&ps[a], &ps[b], n.gap, limit) {
+		if p, q := u.find(int32(a)), u.find(int32(b)); p != q && s.bridged(&ps[a], &ps[b], n.gap, shade) {
 			u.join(p, q)
 		}
 	}
@@ -116,7 +121,10 @@ func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32)
 			}
 			r := int(mergeGap*float64(max(s.w, s.h)))/2 + 2
 			m, x0, y0 := all.fill(s.w, r+1)
-			s.paint(things, m.grown(r).shrunk(r), x0, y0)
+			m = m.closed(r)
+			if m.count() > wholeShape*m.hull() {
+				s.paint(things, m, x0, y0)
+			}
 		}
 	}
 	if !changed {
@@ -126,7 +134,7 @@ func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32)
 }
 
 // close paints the bites out of m that are not in the shadow of its edge.
-func (s *search) close(things *mask, m *mask, x0, y0, r int, limit float32) bool {
+func (s *search) close(things *mask, m *mask, x0, y0, r int, shade float64) bool {
 	closed := m.grown(r).shrunk(r)
 	for i, in := range m.in {
 		closed.in[i] = closed.in[i] && !in
@@ -142,7 +150,7 @@ func (s *search) close(things *mask, m *mask, x0, y0, r int, limit float32) bool
 				}
 			}
 		}
-		if len(dl) > 0 && float32(median(dl)) > limit {
+		if s.lit(dl, shade) {
 			for _, i := range b.px {
 				if x, y := int(i)%m.w+x0, int(i)/m.w+y0; x >= 0 && y >= 0 && x < s.w && y < s.h {
 					things.in[y*s.w+x] = true
@@ -164,7 +172,7 @@ func (s *search) paint(things, m *mask, x0, y0 int) {
 }
 
 // bridged: what lies between two parts is ground colour without a shadow.
-func (s *search) bridged(a, b *part, gap int, limit float32) bool {
+func (s *search) bridged(a, b *part, gap int, shade float64) bool {
 	both := part{
 		x0: min(a.x0, b.x0), y0: min(a.y0, b.y0), x1: max(a.x1, b.x1), y1: max(a.y1, b.y1),
 		px: append(a.px[:len(a.px):len(a.px)], b.px...),
@@ -186,7 +194,19 @@ func (s *search) bridged(a, b *part, gap int, limit float32) bool {
 			}
 		}
 	}
-	return len(dl) >= 4 && strange < len(dl) && float32(median(dl)) > limit
+	return strange < len(dl) && s.lit(dl, shade)
+}
+
+// lit: pixels of the ground's colour, which stand off the ground by dl, are
+// for sure not in the usual shadow of a piece's edge.
+func (s *search) lit(dl []float64, shade float64) bool {
+	if len(dl) < 4 {
+		return false
+	}
+	// Neighbours share the grain of the ground: a fourth of them count.
+	error := 1.25 * max(s.sd[0], .3) / math.Sqrt(float64(len(dl))/4)
+	mid := median(dl)
+	return mid > -unshaded*shade && mid-2*error > -shade
 }
 
 // neighbour is two parts with so many pixels between them.

@@ -46,8 +46,9 @@ func (s *search) things() *mask {
 	// What is as dark as a shadow may be one; but contact shadows are either
 	// slight or narrow.
 	dim := newMask(s.w, s.h)
+	grain := float32(shadedSigmas * s.sd[0])
 	for i, c := range s.class {
-		dim.in[i] = c == shaded && s.dl[i] < -slight*s.gl[i] || differ.in[i]
+		dim.in[i] = c == shaded && s.dl[i] < -max(slight*s.gl[i], grain) || differ.in[i]
 	}
 	dim = dim.closed(1).opened(2)
 	for i := range dim.in {
@@ -67,7 +68,7 @@ func (s *search) things() *mask {
 
 // slight is how deep a contact shadow can be, as a share of L*+16, that is
 // not narrow.
-const slight = .07
+const slight = .05
 
 // clean takes parts of fewer than least pixels out of m.
 func (s *search) clean(m *mask, least int) {
