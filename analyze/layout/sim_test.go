@@ -119,8 +119,6 @@ func (s *sim) cloth(l float64, role tone) simCloth {
 	return c
 }
 
-func (c *simCloth) lightness() float64 { return meanLab(c.inks).L }
-
 // gamma is a draw of a gamma variate of shape a (Marsaglia and Tsang 2000).
 func (s *sim) gamma(a float64) float64 {
 	if a < 1 {
