@@ -1,6 +1,11 @@
 package grid
 
-import "greige/analyze/photo"
+import (
+	"math"
+	"slices"
+
+	"greige/analyze/photo"
+)
 
 // Find is where the patches lie in p, which is a picture in linear light of
 // about 1 to 4 megapixels, its light evened or not. What hints give is taken.
@@ -9,5 +14,291 @@ func Find(p *photo.Picture, hints Hints) (*Grid, error) {
 	if hints.Corners != nil && hints.Rows > 0 && hints.Cols > 0 {
 		return FromCorners(p.W, p.H, hints.Corners, hints.Rows, hints.Cols, hints.Setting)
 	}
-	return nil, &Error{"the patches cannot be found without being told where they are", "give --rows, --cols and --corners"}
+	best, _ := search(p, hints)
+	if best == nil {
+		return nil, &Error{"no patches were found", "give --rows, --cols and --corners"}
+	}
+	return best.grid(p), nil
+}
+
+// guess is one reading of the picture.
+type guess struct {
+	small  float64 // pixels of the tones to one of the picture
+	score  float64
+	f      *flattened
+	a, b   comb      // of the columns' and of the rows' lines
+	xs, ys []float64 // the lines of a straight set, in pixels of f
+	point  *diagonal // of a top on point
+}
+
+// workingPixels is the size that the search works at.
+const workingPixels = 7e5
+
+// unlikely is the share of the best pose's score below which another is not
+// looked at.
+const unlikely = 0.2
+
+func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
+	f := math.Sqrt(workingPixels / float64(max(p.W*p.H, 1)))
+	q := p
+	if f < 1 {
+		q = p.Resample(max(1, int(float64(p.W)*f)), max(1, int(float64(p.H)*f)))
+	}
+	t := tonesOf(q)
+	edges := edgesOf(t)
+	settings := []Setting{Straight, OnPoint}
+	if hints.Setting != "" {
+		settings = []Setting{hints.Setting}
+	}
+	var all []pose
+	best0 := 0.0
+	for _, s := range settings {
+		all = append(all, poses(edges, s, 1/float64(t.w), 1)...)
+	}
+	for _, ps := range all {
+		best0 = max(best0, ps.score)
+	}
+	for _, ps := range all {
+		trace("pose %s %.2f along %.3f down %.3f", ps.setting, ps.score, ps.along, ps.down)
+		if ps.score < unlikely*best0 {
+			continue
+		}
+		v, ok := viewOf(ps, t.w, t.h)
+		if !ok {
+			continue
+		}
+		if ps.setting == OnPoint {
+			others = append(others, readDiagonal(v, t, hints)...)
+		} else {
+			others = append(others, read(v, t, hints)...)
+		}
+	}
+	for _, g := range others {
+		g.small = float64(q.W) / float64(p.W)
+	}
+	sortGuesses(others)
+	if len(others) > 0 {
+		best = others[0]
+	}
+	return best, others
+}
+
+// combsOf are the best guesses at the lines that run down f and at those
+// that run along it; g is f with its axes exchanged.
+func combsOf(f, g *flattened) (down, along []comb) {
+	// At first, what lies in the middle counts most.
+	middle := func(n int) func(float64) float64 {
+		return func(y float64) float64 {
+			d := 2*y/float64(n) - 1
+			return math.Exp(-2 * d * d)
+		}
+	}
+	inY, inX := middle(f.h), middle(g.h)
+	for range 2 {
+		down = profileOf(f, evenStrips(f.h, inY)).combs(2)
+		along = profileOf(g, evenStrips(g.h, inX)).combs(2)
+		if len(down) == 0 || len(along) == 0 {
+			return nil, nil
+		}
+		for i, c := range down {
+			trace("  down %d: pitch %.1f sash %.1f n %d [%.0f %.0f] score %.2f", i, c.pitch, c.sash, len(c.lines)-1, c.lines[0], c.lines[len(c.lines)-1], c.score)
+		}
+		for i, c := range along {
+			trace("  along %d: pitch %.1f sash %.1f n %d [%.0f %.0f] score %.2f", i, c.pitch, c.sash, len(c.lines)-1, c.lines[0], c.lines[len(c.lines)-1], c.score)
+		}
+		inY, inX = f.shown(down[0]), g.shown(along[0])
+	}
+	return down, along
+}
+
+// read looks for a straight set in one view.
+func read(v *view, t *tones, hints Hints) []*guess {
+	f := v.flatten(t, workingPixels)
+	g := f.across()
+	cx, cy := combsOf(f, g)
+	var out []*guess
+	for _, a := range cx {
+		for _, b := range cy {
+			// Patches are about as wide as high.
+			if r := a.pitch / b.pitch; r > .4 && r < 2.5 {
+				out = append(out, readLines(f, g, a, b, hints))
+			}
+		}
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	for range 2 {
+		sortGuesses(out)
+		// Once more between the lines of the best, with its seams made straight.
+		r := out[0]
+		f := r.f.bowed(t, r.net().bow(.25))
+		g := f.across()
+		px, py := pitchOf(r.xs), pitchOf(r.ys)
+		cx = append(profileOf(f, rowStrips(r.ys)).combsBetween(max(smallestPitch, px/2.5), px*2.5, 3), comb{lines: r.xs, pitch: r.a.pitch, sash: r.a.sash})
+		cy = append(profileOf(g, rowStrips(r.xs)).combsBetween(max(smallestPitch, py/2.5), py*2.5, 3), comb{lines: r.ys, pitch: r.b.pitch, sash: r.b.sash})
+		out = out[1:]
+		for _, a := range cx {
+			for _, b := range cy {
+				out = append(out, readLines(f, g, a, b, hints))
+			}
+		}
+	}
+	return out
+}
+
+func pitchOf(lines []float64) float64 {
+	return (lines[len(lines)-1] - lines[0]) / float64(len(lines)-1)
+}
+
+func sortGuesses(g []*guess) {
+	slices.SortStableFunc(g, func(a, b *guess) int {
+		switch {
+		case a.score > b.score:
+			return -1
+		case a.score < b.score:
+			return 1
+		}
+		return 0
+	})
+}
+
+// readLines reads the part of the lines of two combs that is most like a top.
+func readLines(f, g *flattened, a, b comb, hints Hints) *guess {
+	xs, across := a.extended(f.w)
+	ys, down := b.extended(g.w)
+	m := meshOf(f, g, xs, ys)
+	across, down = m.cut(across, down, hints.Cols, hints.Rows)
+	trace("  cut %dx%d -> %dx%d %.0f  x[%.0f %.0f] y[%.0f %.0f]", len(b.lines)-1, len(a.lines)-1, down.to-down.from, across.to-across.from, m.total(across, down), xs[across.from], xs[across.to], ys[down.from], ys[down.to])
+	r := &guess{f: f, a: a, b: b, score: m.total(across, down),
+		xs: xs[across.from : across.to+1], ys: ys[down.from : down.to+1]}
+	if len(r.xs) < 3 || len(r.ys) < 3 {
+		r.score = min(r.score, 0) // one row alone may be anything
+	}
+	if r.score > 0 {
+		r.score *= evenness(r.xs, a) * evenness(r.ys, b)
+	}
+	return r
+}
+
+// evenness is 1 where the outermost patches are as wide as their neighbours,
+// and less where they are not: a narrow border next to the top, taken for a
+// part of it, makes them wider.
+func evenness(lines []float64, c comb) float64 {
+	narrow := (c.sash + c.pitch) / 2
+	var widths []float64
+	for i := 1; i < len(lines); i++ {
+		if w := lines[i] - lines[i-1]; c.sash == 0 || w > narrow {
+			widths = append(widths, w)
+		}
+	}
+	n := len(widths)
+	if n < 2 {
+		return 1
+	}
+	first, last := (widths[0]-widths[1])/c.pitch, (widths[n-1]-widths[n-2])/c.pitch
+	return math.Exp(-(first*first + last*last) / 2 / (.12 * .12))
+}
+
+// shown is where along the lines of c they show: 1 there, 0 elsewhere.
+func (f *flattened) shown(c comb) func(y float64) float64 {
+	h := max(int(c.pitch/2), 6)
+	n := f.h / h
+	sums := make([]float64, n)
+	for b := range n {
+		e := contrastsOf(f.band(b*h, (b+1)*h), c.lines, .06)
+		if len(e) > 4 {
+			e = e[1 : len(e)-1] // the ends may be those of a border
+		}
+		for _, v := range e {
+			sums[b] += worth(v)
+		}
+	}
+	from, to, best := 0, n, math.Inf(-1)
+	for a := range n {
+		s := 0.0
+		for b := a; b < n; b++ {
+			s += sums[b]
+			if s > best {
+				from, to, best = a, b+1, s
+			}
+		}
+	}
+	y0, y1 := float64(from*h), float64(to*h)
+	return func(y float64) float64 {
+		if y >= y0 && y <= y1 {
+			return 1
+		}
+		return 0
+	}
+}
+
+// extended are the lines of c, and further ones at its pitch on either side
+// as far as the picture goes; and which of them are its own.
+func (c comb) extended(n int) (out []float64, own extent) {
+	for x := c.lines[0] - c.pitch; x > -.1*c.pitch && len(out) < 60; x -= c.pitch {
+		out = append(out, x)
+	}
+	slices.Reverse(out)
+	own = extent{len(out), len(out) + len(c.lines) - 1}
+	out = append(out, c.lines...)
+	for x := c.lines[len(c.lines)-1] + c.pitch; x < float64(n)+.1*c.pitch && len(out) < 120; x += c.pitch {
+		out = append(out, x)
+	}
+	return out, own
+}
+
+// grid is the reading as a grid in pixels of p.
+func (r *guess) grid(p *photo.Picture) *Grid {
+	n := r.net()
+	b := n.bow(.25)
+	for k := range n.node {
+		n.node[k] = b.moved(n.node[k])
+	}
+	n.settle(.2, .3)
+	n.settle(.12, .2)
+	n.settle(.08, .12)
+	at := func(q Point) Point {
+		q = r.f.at(q)
+		return Point{q[0] / r.small, q[1] / r.small}
+	}
+	g := &Grid{Setting: Straight}
+	g.Corners = n.corners(at)
+	g.warp.plane = quadFromSquare(g.Corners)
+	if d := r.point; d != nil {
+		g.Setting = OnPoint
+		g.half = d.half
+		g.Rows = d.rows()
+		g.Cols = g.Rows
+		g.Aspect = float64(d.m) / float64(d.n)
+		g.warp.xs, g.warp.ys = evenLines(2*d.m), evenLines(2*d.n)
+		g.Patches = latticePatches(d.m, d.n, d.half)
+	} else {
+		g.Rows, g.Cols = len(r.ys)-1, len(r.xs)-1
+		g.Aspect = squareCells(aspectOf(p.W, p.H, g.Corners), g.Rows, g.Cols)
+		g.RowLines, g.ColLines = unitLines(r.ys), unitLines(r.xs)
+		g.warp.xs, g.warp.ys = g.ColLines, g.RowLines
+		g.Patches = cellPatches(g.RowLines, g.ColLines)
+	}
+	g.warp.bendTo(n, at)
+	g.place()
+	return g
+}
+
+// net is the reading's lines ready to be moved to the seams.
+func (r *guess) net() *net {
+	if r.point != nil {
+		return r.point.net(r.f)
+	}
+	return straightNet(r.f, r.xs, r.ys)
+}
+
+// unitLines are the lines brought to 0..1.
+func unitLines(lines []float64) []float64 {
+	out := make([]float64, len(lines))
+	first, last := lines[0], lines[len(lines)-1]
+	for i, x := range lines {
+		out[i] = (x - first) / (last - first)
+	}
+	return out
 }

@@ -48,6 +48,7 @@ type Grid struct {
 	// with what was given, and which flag helps. Whole sentences.
 	Messages []string
 
+	half bool // on point: the top's corners are corners of patches
 	warp warp
 }
 
@@ -106,7 +107,7 @@ func FromCorners(w, h int, corners []Point, rows, cols int, setting Setting) (*G
 	if setting == OnPoint {
 		m, n := squaresAlong(rows-1, g.Aspect)
 		g.Aspect = float64(m) / float64(n)
-		g.Patches = latticePatches(m, n)
+		g.Patches = latticePatches(m, n, false)
 	} else {
 		g.RowLines, g.ColLines = evenLines(rows), evenLines(cols)
 		g.Aspect = squareCells(g.Aspect, rows, cols)

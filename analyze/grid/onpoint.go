@@ -9,6 +9,10 @@ import "math"
 // centres lie where both are whole numbers, 0 to m + n, and row = u + 1,
 // column = v + 1. Cells centred on an edge are cut to a half there, and those
 // on a corner to a quarter: the setting and the corner triangles.
+//
+// In a half set, as blocks of an even number of patches make it, the corners
+// of the top are corners of patches: u and v of the centres lie at the halves,
+// 1/2 to m + n - 1/2, and there are no corner triangles.
 
 // squaresAlong divides m + n = sum, in the proportion nearest to aspect.
 func squaresAlong(sum int, aspect float64) (m, n int) {
@@ -19,12 +23,17 @@ func squaresAlong(sum int, aspect float64) (m, n int) {
 
 // latticePatches are the patches of a top on point, by rows and columns,
 // without their place in the picture.
-func latticePatches(m, n int) []Patch {
+func latticePatches(m, n int, half bool) []Patch {
 	var patches []Patch
 	fm, fn := float64(m), float64(n)
-	for u := 0; u <= m+n; u++ {
-		for v := 0; v <= m+n; v++ {
-			x, y := float64(u+v-n)/2, float64(u-v+n)/2
+	rows, off := m+n+1, 0.0
+	if half {
+		rows, off = m+n, .5
+	}
+	for row := range rows {
+		for col := range rows {
+			u, v := float64(row)+off, float64(col)+off
+			x, y := (u+v-fn)/2, (u-v+fn)/2
 			if x < 0 || y < 0 || x > fm || y > fn {
 				continue
 			}
@@ -33,7 +42,7 @@ func latticePatches(m, n int) []Patch {
 				outline[i][0] /= fm
 				outline[i][1] /= fn
 			}
-			patches = append(patches, Patch{Row: u + 1, Col: v + 1, Triangle: len(outline) == 3, flat: outline})
+			patches = append(patches, Patch{Row: row + 1, Col: col + 1, Triangle: len(outline) == 3, flat: outline})
 		}
 	}
 	return patches

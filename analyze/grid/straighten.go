@@ -49,10 +49,13 @@ func (g *Grid) shrink(p Patch, inset float64) []Point {
 }
 
 // latticeSide is the side of a square on point, in widths of the top: width
-// and height together hold Rows-1 diagonals.
+// and height together hold that many diagonals.
 func (g *Grid) latticeSide() float64 {
-	d := (1 + 1/g.Aspect) / float64(g.Rows-1)
-	return d / math.Sqrt2
+	diagonals := g.Rows - 1
+	if g.half {
+		diagonals = g.Rows
+	}
+	return (1 + 1/g.Aspect) / float64(diagonals) / math.Sqrt2
 }
 
 func unit(a, b Point) Point {

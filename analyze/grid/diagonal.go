@@ -1,0 +1,370 @@
+package grid
+
+import (
+	"math"
+	"slices"
+)
+
+// diagonal is a reading of a top on point: m squares along its upper edge and
+// n along its left one.
+//
+// Where U counts the lines of the rows, down to the right, and V those of the
+// columns, up to the right, s = U + V grows to the right and t = U - V down.
+// The sides of the top run through crossings of the lines, so they lie at
+// whole numbers of s and t; a diagonal of a square is two steps long. Each
+// side of a patch reaches over one step of s and one of t.
+type diagonal struct {
+	m, n int
+	half bool // the top's corners are corners of patches
+	// The upper left corner and the length of a step in pixels of the
+	// flattened picture that has s across and t down.
+	x, y, step float64
+}
+
+func (d *diagonal) rows() int {
+	if d.half {
+		return d.m + d.n
+	}
+	return d.m + d.n + 1
+}
+
+// net is the crossings and middles of the squares, with the sides of the
+// patches and the outside of the top as seams.
+func (d *diagonal) net(f *flattened) *net {
+	n := &net{f: f, w: 2*d.m + 1, h: 2*d.n + 1, gap: d.step * math.Sqrt2}
+	for j := range n.h {
+		for i := range n.w {
+			n.node = append(n.node, Point{d.x + float64(i)*d.step, d.y + float64(j)*d.step})
+		}
+	}
+	// A crossing lies where the way from the corner is even for a half set.
+	crossing := func(i, j int) bool { return (i+j)%2 == 0 == d.half }
+	for j := range n.h {
+		for i := range n.w {
+			k := j*n.w + i
+			if crossing(i, j) && j+1 < n.h {
+				if i+1 < n.w {
+					n.seams = append(n.seams, seam{k, k + n.w + 1, n.gap, n.gap, false})
+				}
+				if i > 0 {
+					n.seams = append(n.seams, seam{k, k + n.w - 1, n.gap, n.gap, false})
+				}
+			}
+			if i+1 < n.w && (j == 0 || j == n.h-1) {
+				n.seams = append(n.seams, seam{k, k + 1, d.step, d.step, true})
+			}
+			if j+1 < n.h && (i == 0 || i == n.w-1) {
+				n.seams = append(n.seams, seam{k, k + n.w, d.step, d.step, true})
+			}
+		}
+	}
+	return n
+}
+
+// readDiagonal looks for a top on point in one view.
+func readDiagonal(v *view, t *tones, hints Hints) []*guess {
+	f := v.flatten(t, workingPixels)
+	g := f.across()
+	cx, cy := combsOf(f, g)
+	var out []*guess
+	var all []*slants
+	for _, a := range cx {
+		for _, b := range cy {
+			// The patches are squares, seen a little askew.
+			if r := a.pitch / b.pitch; a.sash > 0 || b.sash > 0 || r < .8 || r > 1.25 {
+				continue
+			}
+			if l := slantsOf(f, g, a.ruler(), b.ruler()); l != nil {
+				all = append(all, l)
+			}
+		}
+	}
+	// The sides of the top are looked for only in the best.
+	slices.SortStableFunc(all, func(p, q *slants) int {
+		switch a, b := p.most(), q.most(); {
+		case a > b:
+			return -1
+		case a < b:
+			return 1
+		}
+		return 0
+	})
+	for _, l := range all {
+		trace("  slants %.1f %.1f: %.0f", l.px, l.py, l.most())
+	}
+	for _, l := range all[:min(len(all), 2)] {
+		if r := l.cut(t, hints, .3); r != nil {
+			out = append(out, r)
+		}
+	}
+	for round := range 2 {
+		if len(out) == 0 {
+			return nil
+		}
+		sortGuesses(out)
+		// Once more with the seams of the best made straight.
+		r := out[0]
+		// The outside is left out: it may not be where it seems yet.
+		n := r.net()
+		n.seams = slices.DeleteFunc(n.seams, func(s seam) bool { return s.outer })
+		h := r.f.bowed(t, n.bow(.25))
+		// Back to rows and columns, with a few patches all round: the middle of
+		// the top comes to the middle of the picture.
+		d := r.point
+		side := d.step * math.Sqrt2
+		reach := side * (float64(d.m+d.n)/2 + 3 + float64(d.m+d.n)/10)
+		mid := Point{d.x + float64(d.m)*d.step, d.y + float64(d.n)*d.step}
+		f := resample(t, int(2*reach), int(2*reach), func(p Point) Point {
+			u, v := (p[1]-reach)/math.Sqrt2, (p[0]-reach)/math.Sqrt2
+			return h.at(Point{mid[0] + u + v, mid[1] + u - v})
+		})
+		out = out[1:]
+		// How far the middle lies from a line of the columns and of the rows, in
+		// patches: all of them lie a half from the corner but in a half set.
+		off := 0.0
+		if !d.half {
+			off = .5
+		}
+		a := ruler{reach + side*(off-float64(d.m-d.n)/2), side}
+		b := ruler{reach + side*(off-float64(d.m+d.n)/2), side}
+		if l := slantsOf(f, f.across(), a, b); l != nil {
+			if r := l.cut(t, hints, .2-.1*float64(round)); r != nil {
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// ruler is the straight line x = at + pitch k through the lines of a comb.
+type ruler struct{ at, pitch float64 }
+
+func (c comb) ruler() ruler {
+	// The lines may leave some out: each has the number that the pitch gives.
+	var n, sk, sx, skk, skx float64
+	k := 0.0
+	for i, x := range c.lines {
+		if i > 0 {
+			k += math.Round((x - c.lines[i-1]) / c.pitch)
+		}
+		n, sk, sx, skk, skx = n+1, sk+k, sx+x, skk+k*k, skx+k*x
+	}
+	det := n*skk - sk*sk
+	if det <= 0 {
+		return ruler{c.lines[0], c.pitch}
+	}
+	p := (n*skx - sk*sx) / det
+	return ruler{(sx - p*sk) / n, p}
+}
+
+// lines are those that lie within 0..n pixels.
+func (r ruler) lines(n int) []float64 {
+	var out []float64
+	for k := math.Ceil(-r.at / r.pitch); r.at+k*r.pitch <= float64(n); k++ {
+		out = append(out, r.at+k*r.pitch)
+	}
+	return out
+}
+
+// slants are the seams of a lattice by s and t: what each is worth, in the
+// running sums of a table.
+type slants struct {
+	*table
+	s0, t0 int // s and t of the table's first row and column
+	x, y   float64
+	px, py float64 // the lattice: U = 0, V = 0 lies at x, y
+	f      *flattened
+}
+
+// slantsOf measures the seams of the lattice of two rulers, those of the
+// columns' lines and of the rows'.
+func slantsOf(f, g *flattened, a, b ruler) *slants {
+	xs, ys := a.lines(f.w), b.lines(g.w)
+	if len(xs) < 2 || len(ys) < 2 {
+		return nil
+	}
+	m := meshOf(f, g, xs, ys)
+	type side struct {
+		s, t        int
+		worth, size float64
+	}
+	var all []side
+	lo, hi := [2]int{math.MaxInt, math.MaxInt}, [2]int{math.MinInt, math.MinInt}
+	add := func(s, t int, worth, size float64) {
+		if worth == unseen*size {
+			return
+		}
+		all = append(all, side{s, t, worth, size})
+		lo = [2]int{min(lo[0], s), min(lo[1], t)}
+		hi = [2]int{max(hi[0], s+1), max(hi[1], t+1)}
+	}
+	for j := range m.down {
+		for i, w := range m.down[j] {
+			add(i+j, j-i, w, ys[j+1]-ys[j])
+		}
+	}
+	for i := range m.along {
+		for j, w := range m.along[i] {
+			add(i+j, j-i-1, w, xs[i+1]-xs[i])
+		}
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	l := &slants{table: newTable(hi[0]-lo[0], hi[1]-lo[1]), s0: lo[0], t0: lo[1], x: xs[0], y: ys[0], px: xs[1] - xs[0], py: ys[1] - ys[0], f: f}
+	for _, e := range all {
+		l.add(e.s-lo[0], e.t-lo[1], e.worth, e.size)
+	}
+	l.total()
+	return l
+}
+
+// cut finds the part of the lattice that is most like a top on point.
+func (l *slants) cut(t *tones, hints Hints, reach float64) *guess {
+	// The same picture with s across and t down, for the sides of the top.
+	step := math.Sqrt(l.px*l.py) / math.Sqrt2
+	h := resample(t, int(float64(l.w)*step)+1, int(float64(l.h)*step)+1, func(p Point) Point {
+		s, t := float64(l.s0)+p[0]/step, float64(l.t0)+p[1]/step
+		return l.f.at(Point{l.x + l.px*(s-t)/2, l.y + l.py*(s+t)/2})
+	})
+	marks := func(n int) []float64 {
+		out := make([]float64, n+1)
+		for k := range out {
+			out[k] = float64(k) * step
+		}
+		return out
+	}
+	left := sides(contrasts(h, marks(l.w), marks(l.h), reach), step, reach)
+	upper := sides(contrasts(h.across(), marks(l.h), marks(l.w), reach), step, reach)
+	inside, ws, wt, odd := l.table, l.w, l.h, abs(l.s0+l.t0)
+	return cutTable(inside, left, upper, ws, wt, odd, step, h, hints)
+}
+
+// cutTable chooses the rectangle.
+func cutTable(inside *table, left, upper [][]float64, ws, wt, odd int, step float64, h *flattened, hints Hints) *guess {
+	best := math.Inf(-1)
+	var d diagonal
+	for s0 := 0; s0+2 <= ws; s0++ {
+		for s1 := s0 + 2; s1 <= ws; s1 += 2 {
+			// Up to line t the seams between s0 and s1 and the sides there are
+			// worth below(t); a top from t0 to t1 is worth
+			// below(t1) - below(t0) and its upper and lower side.
+			below := func(t int) float64 {
+				return inside.sum(s0, s1, 0, t) + left[s0][t] + left[s1][t]
+			}
+			across := func(t int) float64 { return upper[t][s1] - upper[t][s0] }
+			start := [2]float64{math.Inf(-1), math.Inf(-1)} // of even and odd t0
+			var from [2]int
+			for t1 := 2; t1 <= wt; t1++ {
+				t0 := t1 - 2
+				if v := across(t0) - below(t0); v > start[t0%2] {
+					start[t0%2], from[t0%2] = v, t0
+				}
+				t0 = from[t1%2]
+				w := start[t1%2] + below(t1) + across(t1)
+				if hints.Rows > 0 {
+					// That many rows leave two heights, as the corners lie.
+					t0 = t1 - 2*(hints.Rows-1) + s1 - s0
+					if (s0+t0+odd)%2 == 0 {
+						t0 -= 2
+					}
+					if t0 < 0 || t0+2 > t1 {
+						continue
+					}
+					w = below(t1) - below(t0) + across(t0) + across(t1)
+				}
+				if w > best {
+					best = w
+					d = diagonal{m: (s1 - s0) / 2, n: (t1 - t0) / 2, half: (s0+t0+odd)%2 == 0, x: float64(s0) * step, y: float64(t0) * step, step: step}
+				}
+			}
+		}
+	}
+	if math.IsInf(best, -1) {
+		return nil
+	}
+	trace("  cut point %dx%d half %v step %.1f: %.0f", d.m, d.n, d.half, d.step, best)
+	r := &guess{f: h, point: &d, score: best}
+	if best > 0 {
+		s0, t0 := int(math.Round(d.x/step)), int(math.Round(d.y/step))
+		r.score *= math.Pow(best/inside.length(s0, s0+2*d.m, t0, t0+2*d.n), Alpha)
+	}
+	return r
+}
+
+// sides are running sums of what the pieces of each line are worth as a side
+// of the top: [line][piece].
+func sides(contrast [][]float64, step, reach float64) [][]float64 {
+	lines := len(contrast[0])
+	out := make([][]float64, lines)
+	for l := range out {
+		out[l] = make([]float64, len(contrast)+1)
+		for k := range contrast {
+			out[l][k+1] = out[l][k] + sideOf(worth(contrast[k][l]-2*(reach-.06)))*step
+		}
+	}
+	return out
+}
+
+// sideOf is what a seam on the outside of a top on point is worth. The setting
+// triangles are often cut as one, so the outside may be all that tells how far
+// they reach.
+func sideOf(worth float64) float64 {
+	if worth > 0 {
+		return .2 * worth
+	}
+	return 1.5 * worth
+}
+
+// table is a table of sums over rectangles.
+type table struct {
+	w, h        int
+	value, size []float64
+}
+
+func newTable(w, h int) *table {
+	return &table{w: w, h: h, value: make([]float64, (w+1)*(h+1)), size: make([]float64, (w+1)*(h+1))}
+}
+
+func (t *table) add(x, y int, value, size float64) {
+	if x >= 0 && y >= 0 && x < t.w && y < t.h {
+		t.value[(y+1)*(t.w+1)+x+1] += value
+		t.size[(y+1)*(t.w+1)+x+1] += size
+	}
+}
+
+// total turns the values into running sums.
+func (t *table) total() {
+	for _, v := range [][]float64{t.value, t.size} {
+		for y := 1; y <= t.h; y++ {
+			for x := 1; x <= t.w; x++ {
+				i := y*(t.w+1) + x
+				v[i] += v[i-1] + v[i-t.w-1] - v[i-t.w-2]
+			}
+		}
+	}
+}
+
+// most is the largest sum over a rectangle.
+func (t *table) most() float64 {
+	best := 0.0
+	for x0 := range t.w {
+		for x1 := x0 + 1; x1 <= t.w; x1++ {
+			low := 0.0
+			for y := range t.h + 1 {
+				v := t.sum(x0, x1, 0, y)
+				low = min(low, v)
+				best = max(best, v-low)
+			}
+		}
+	}
+	return best
+}
+
+func (t *table) sum(x0, x1, y0, y1 int) float64    { return t.box(t.value, x0, x1, y0, y1) }
+func (t *table) length(x0, x1, y0, y1 int) float64 { return t.box(t.size, x0, x1, y0, y1) }
+
+func (t *table) box(v []float64, x0, x1, y0, y1 int) float64 {
+	w := t.w + 1
+	return v[y1*w+x1] - v[y0*w+x1] - v[y1*w+x0] + v[y0*w+x0]
+}

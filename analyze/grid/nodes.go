@@ -1,0 +1,435 @@
+package grid
+
+import "math"
+
+// net is a grid of w x h places on a flattened picture, by rows, with the
+// seams that run between them. In a straight set the places are the crossings
+// of the seam lines; on point they are those and the middles of the squares,
+// so that the outside of the top runs along the grid.
+type net struct {
+	f     *flattened
+	w, h  int
+	node  []Point
+	seams []seam
+	gap   float64 // usual distance of neighbouring seams, in pixels
+}
+
+// seam is one patch's side, from place to place, and how wide in pixels the
+// patches on its left and on its right are; outer ones close the top.
+type seam struct {
+	from, to    int
+	left, right float64
+	outer       bool
+}
+
+// sight is where a piece of a seam was seen: how far off, in pixels, to the
+// right of the way from one end to the other, at the share t of the way; and
+// how much it is to be trusted, 0..1.
+type sight struct {
+	seam
+	normal Point
+	t      float64
+	off    float64
+	trust  float64
+}
+
+// straightNet is the net of a straight set between lines, in pixels of f.
+func straightNet(f *flattened, xs, ys []float64) *net {
+	n := &net{f: f, w: len(xs), h: len(ys)}
+	for _, y := range ys {
+		for _, x := range xs {
+			n.node = append(n.node, Point{x, y})
+		}
+	}
+	// Widths beside line i; beyond the top they are as within, and a wide
+	// patch is not looked over to its far end for the sake of a narrow one.
+	beside := func(lines []float64, i int) (before, after float64) {
+		before, after = math.Inf(1), math.Inf(1)
+		if i > 0 {
+			before = lines[i] - lines[i-1]
+		}
+		if i+1 < len(lines) {
+			after = lines[i+1] - lines[i]
+		}
+		return min(before, 1.5*after), min(after, 1.5*before)
+	}
+	for i := range xs {
+		before, after := beside(xs, i)
+		for j := range len(ys) - 1 {
+			// Downwards the left hand lies in the east.
+			n.seams = append(n.seams, seam{j*n.w + i, (j+1)*n.w + i, after, before, i == 0 || i == n.w-1})
+		}
+	}
+	for j := range ys {
+		before, after := beside(ys, j)
+		for i := range len(xs) - 1 {
+			n.seams = append(n.seams, seam{j*n.w + i, j*n.w + i + 1, before, after, j == 0 || j == n.h-1})
+		}
+	}
+	n.gap = math.Sqrt((xs[len(xs)-1] - xs[0]) / float64(n.w-1) * (ys[len(ys)-1] - ys[0]) / float64(n.h-1))
+	return n
+}
+
+// corners are the net's own, clockwise from the top left.
+func (n *net) corners(at func(Point) Point) [4]Point {
+	last := len(n.node) - 1
+	return [4]Point{at(n.node[0]), at(n.node[n.w-1]), at(n.node[last]), at(n.node[last-n.w+1])}
+}
+
+// bendTo sets the bend so that the mesh, whose lines are set, lies on the net.
+func (w *warp) bendTo(n *net, at func(Point) Point) {
+	for j, y := range w.ys {
+		for i, x := range w.xs {
+			a, b := w.plane.Map(Point{x, y}), at(n.node[j*n.w+i])
+			w.bend = append(w.bend, Point{b[0] - a[0], b[1] - a[1]})
+		}
+	}
+}
+
+// settle moves each place of the net to where the seams are seen, as far as
+// its neighbours agree: seams run smoothly, and patches are about as wide as
+// their neighbours. reach is how far off a seam is looked for, and window how
+// far the cloth on either side is compared, both as a share of the patches
+// beside it: wide windows average prints out, narrow ones are exact.
+func (n *net) settle(reach, window float64) {
+	for k, d := range n.smooth(n.look(reach, window)) {
+		n.node[k][0] += d[0]
+		n.node[k][1] += d[1]
+	}
+}
+
+// look finds pieces of the seams.
+func (n *net) look(reach, window float64) []sight {
+	found := make([][]sight, len(n.seams))
+	inRows(len(n.seams), func(k0, k1 int) {
+		for k := k0; k < k1; k++ {
+			s := n.seams[k]
+			p, q := n.node[s.from], n.node[s.to]
+			length := math.Hypot(q[0]-p[0], q[1]-p[1])
+			if length < 2 {
+				continue
+			}
+			normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
+			pieces := min(max(int(length/24), 1), 4)
+			for i := range pieces {
+				// Clear of the crossings, where the other seams are.
+				const clear = .12
+				t0 := clear + (1-2*clear)*float64(i)/float64(pieces)
+				t1 := clear + (1-2*clear)*float64(i+1)/float64(pieces)
+				if off, trust := n.f.seek(p, q, normal, t0, t1, s.left, s.right, reach, window); trust > 0 {
+					found[k] = append(found[k], sight{s, normal, (t0 + t1) / 2, off, trust / float64(pieces)})
+				}
+			}
+		}
+	})
+	var out []sight
+	for _, s := range found {
+		out = append(out, s...)
+	}
+	return out
+}
+
+// seek looks for a seam beside the piece t0..t1 of the line from p to q.
+func (f *flattened) seek(p, q, normal Point, t0, t1, left, right, reach, window float64) (off, trust float64) {
+	gap := min(left, right)
+	span := int(reach*gap + .5)
+	w := max(int(window*gap+.5), 2)
+	side := max(int(min(.5*left, .5*right, gap)+.5), span+2)
+	n := 2*side + 1
+	steps := max(int((t1-t0)*math.Hypot(q[0]-p[0], q[1]-p[1])), 2)
+	// The mean along the piece: column c holds what lies c-side pixels to the
+	// right of the line.
+	count := make([]int, n)
+	mean := make([][3]float32, n)
+	for s := range steps {
+		t := t0 + (t1-t0)*(float64(s)+.5)/float64(steps)
+		x, y := p[0]+t*(q[0]-p[0]), p[1]+t*(q[1]-p[1])
+		for c := range n {
+			d := float64(c - side)
+			ix, iy := int(math.Floor(x+d*normal[0])), int(math.Floor(y+d*normal[1]))
+			if ix < 0 || iy < 0 || ix >= f.w || iy >= f.h {
+				continue
+			}
+			i := iy*f.w + ix
+			if !f.seen[i] {
+				continue
+			}
+			count[c]++
+			for k := range 3 {
+				mean[c][k] += f.plane[k][i]
+			}
+		}
+	}
+	sum := sums{seen: make([]int, n+1)}
+	for k := range 3 {
+		sum.mean[k], sum.square[k] = make([]float64, n+1), make([]float64, n+1)
+	}
+	for c := range n {
+		sum.seen[c+1] = sum.seen[c]
+		for k := range 3 {
+			v := 0.0
+			if count[c] > 0 {
+				v = float64(mean[c][k]) / float64(count[c])
+			}
+			sum.mean[k][c+1] = sum.mean[k][c] + v
+			sum.square[k][c+1] = sum.square[k][c] + v*v
+		}
+		if 2*count[c] >= steps {
+			sum.seen[c+1]++
+		}
+	}
+	// The place where the cloth changes most, near ones first.
+	best, at := 0.0, -1
+	e := make([]float64, 0, 2*span+2)
+	for c := side - span; c <= side+span+1; c++ {
+		v := 0.0
+		if apart, within, ok := sum.step(c, min(w, c, n-c)); ok {
+			d := (float64(c-side) - .5) / (reach * gap)
+			v = math.Log1p(apart/(steadiness+.2*within)) - .5*d*d
+		}
+		e = append(e, v)
+		if v > best {
+			best, at = v, len(e)-1
+		}
+	}
+	if at < 0 {
+		return 0, 0
+	}
+	off = float64(at-span) - .5 // column c is centred on the line c, its edge lies half a pixel before
+	if at > 0 && at+1 < len(e) {
+		if bend := e[at-1] - 2*e[at] + e[at+1]; bend < 0 {
+			off += .5 * (e[at-1] - e[at+1]) / bend
+		}
+	}
+	return off, min(best/3, 1)
+}
+
+// bow is a smooth move of a flattened picture's places: what a view that is a
+// little off, or cloth that sags, does to them. It is a polynomial of the
+// place, quadratic in each direction.
+type bow struct {
+	mid, half Point // of the net that it was fitted to
+	coef      [2 * bowTerms]float64
+}
+
+const bowTerms = 8
+
+func (b *bow) terms(p Point) [bowTerms]float64 {
+	i, j := (p[0]-b.mid[0])/b.half[0], (p[1]-b.mid[1])/b.half[1]
+	return [bowTerms]float64{1, i, j, i * j, j * j, i * i, i * j * j, i * i * j}
+}
+
+// moved is where p comes to lie.
+func (b *bow) moved(p Point) Point {
+	q := p
+	for k, f := range b.terms(p) {
+		q[0] += b.coef[k] * f
+		q[1] += b.coef[bowTerms+k] * f
+	}
+	return q
+}
+
+// bow fits a bow that brings the net to where its seams are seen. It grows
+// from the middle: a view that is a little off may put the lines of many rows
+// out of step at the rim, but never far beyond where they are in step. The
+// net itself stays as it is.
+func (n *net) bow(reach float64) *bow {
+	b := &bow{half: Point{1, 1}}
+	lo, hi := n.node[0], n.node[len(n.node)-1]
+	for k := range 2 {
+		b.mid[k] = (lo[k] + hi[k]) / 2
+		b.half[k] = max((hi[k]-lo[k])/2, 1)
+	}
+	flat, seams := n.node, n.seams
+	defer func() { n.node, n.seams = flat, seams }()
+	rim := math.Hypot(b.half[0], b.half[1])
+	radius := 3.5 * n.gap
+	for last := 0; last < 2; radius *= 1.5 {
+		if radius > rim {
+			last++
+		}
+		n.seams = n.seams[:0:0]
+		for _, s := range seams {
+			p, q := flat[s.from], flat[s.to]
+			if math.Hypot((p[0]+q[0])/2-b.mid[0], (p[1]+q[1])/2-b.mid[1]) <= radius {
+				n.seams = append(n.seams, s)
+			}
+		}
+		n.node = make([]Point, len(flat))
+		for k, p := range flat {
+			n.node[k] = b.moved(p)
+		}
+		n.sweep(b, flat, n.look(reach, .3))
+	}
+	return b
+}
+
+// sweep adds to b what was seen beside the net moved by it: weighted least
+// squares, robust as smooth is.
+func (n *net) sweep(b *bow, flat []Point, seen []sight) {
+	coef := make([]float64, 2*bowTerms)
+	for range 6 {
+		var m [2 * bowTerms][2 * bowTerms]float64
+		var v [2 * bowTerms]float64
+		for _, s := range seen {
+			p, q := b.terms(flat[s.from]), b.terms(flat[s.to])
+			var f [2 * bowTerms]float64
+			r := s.off
+			for k := range bowTerms {
+				g := (1-s.t)*p[k] + s.t*q[k]
+				f[k], f[bowTerms+k] = s.normal[0]*g, s.normal[1]*g
+				r -= coef[k]*f[k] + coef[bowTerms+k]*f[bowTerms+k]
+			}
+			r /= .06 * n.gap
+			w := s.trust / (1 + r*r)
+			for k := range f {
+				for l := range f {
+					m[k][l] += w * f[k] * f[l]
+				}
+				v[k] += w * f[k] * s.off
+			}
+		}
+		for k := range m { // few lines do not tell all terms
+			m[k][k] += 1e-3 + .02*float64(k%bowTerms)
+		}
+		conjugate(coef, func(x, out []float64) {
+			for k := range out {
+				out[k] = 0
+				for l := range x {
+					out[k] += m[k][l] * x[l]
+				}
+			}
+		}, func(out []float64) { copy(out, v[:]) })
+	}
+	for k := range coef {
+		b.coef[k] += coef[k]
+	}
+}
+
+// smooth fits the moves of all places to what was seen: weighted least
+// squares with bent lines and uneven patches at a price, outliers weighed
+// down (Cauchy weights; Huber 1981, Robust Statistics).
+func (n *net) smooth(seen []sight) []Point {
+	d := make([]float64, 2*len(n.node)) // x and y in turn
+	var terms []term
+	for _, s := range seen {
+		terms = append(terms, term{
+			id:   [4]int{2 * s.from, 2*s.from + 1, 2 * s.to, 2*s.to + 1},
+			f:    [4]float64{(1 - s.t) * s.normal[0], (1 - s.t) * s.normal[1], s.t * s.normal[0], s.t * s.normal[1]},
+			goal: s.off,
+		})
+	}
+	// The usual second differences, in patches: within the top, and along its
+	// outside, which is cut straight.
+	const bend, endBend, steady = .045, .012, .5
+	stiff := func(s float64) float64 { return 1 / (s * s * n.gap * n.gap) }
+	second := func(a, b, c int, s float64) {
+		for k := range 2 {
+			terms = append(terms, term{id: [4]int{2*a + k, 2*b + k, 2*c + k}, f: [4]float64{1, -2, 1}, w: stiff(s)})
+		}
+	}
+	for j := range n.h {
+		for i := range n.w {
+			k := j*n.w + i
+			if i > 0 && i+1 < n.w {
+				s := bend
+				if j == 0 || j == n.h-1 {
+					s = endBend
+				}
+				second(k-1, k, k+1, s)
+			}
+			if j > 0 && j+1 < n.h {
+				s := bend
+				if i == 0 || i == n.w-1 {
+					s = endBend
+				}
+				second(k-n.w, k, k+n.w, s)
+			}
+			for c := range 2 {
+				terms = append(terms, term{id: [4]int{2*k + c}, f: [4]float64{1}, w: stiff(steady)})
+			}
+		}
+	}
+	for range 4 {
+		for k, s := range seen {
+			r := (s.off - terms[k].of(d)) / (.04 * n.gap)
+			terms[k].w = s.trust / (1 + r*r) * stiff(.03)
+		}
+		conjugate(d, func(v, out []float64) {
+			clear(out)
+			for i := range terms {
+				t := &terms[i]
+				t.add(out, t.w*t.of(v))
+			}
+		}, func(out []float64) {
+			clear(out)
+			for i := range terms {
+				t := &terms[i]
+				t.add(out, t.w*t.goal)
+			}
+		})
+	}
+	out := make([]Point, len(n.node))
+	for k := range out {
+		out[k] = Point{d[2*k], d[2*k+1]}
+	}
+	return out
+}
+
+// term is one of the terms w (goal - sum f x)^2 of a least squares fit.
+type term struct {
+	id   [4]int
+	f    [4]float64
+	goal float64
+	w    float64
+}
+
+func (t *term) of(x []float64) float64 {
+	return t.f[0]*x[t.id[0]] + t.f[1]*x[t.id[1]] + t.f[2]*x[t.id[2]] + t.f[3]*x[t.id[3]]
+}
+
+func (t *term) add(out []float64, v float64) {
+	for k, f := range t.f {
+		out[t.id[k]] += f * v
+	}
+}
+
+// conjugate solves A x = b by conjugate gradients (Hestenes and Stiefel
+// 1952), from the x given. A is symmetric and positive definite.
+func conjugate(x []float64, a func(v, out []float64), b func(out []float64)) {
+	n := len(x)
+	r, p, q := make([]float64, n), make([]float64, n), make([]float64, n)
+	b(r)
+	a(x, q)
+	rr, goal := 0.0, 0.0
+	for i := range r {
+		goal += r[i] * r[i]
+		r[i] -= q[i]
+		p[i] = r[i]
+		rr += r[i] * r[i]
+	}
+	for range 200 {
+		if rr <= 1e-10*goal || rr == 0 {
+			return
+		}
+		a(p, q)
+		pq := 0.0
+		for i := range p {
+			pq += p[i] * q[i]
+		}
+		if pq <= 0 {
+			return
+		}
+		f := rr / pq
+		next := 0.0
+		for i := range x {
+			x[i] += f * p[i]
+			r[i] -= f * q[i]
+			next += r[i] * r[i]
+		}
+		for i := range p {
+			p[i] = r[i] + next/rr*p[i]
+		}
+		rr = next
+	}
+}

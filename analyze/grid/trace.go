@@ -1,0 +1,3 @@
+package grid
+
+var trace = func(format string, args ...any) {}
