@@ -1,6 +1,10 @@
 package scraps
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 type point = [2]float64
 
@@ -162,4 +166,37 @@ func middle(ps []point) (c point, height float64) {
 		return ps[0], hi - lo
 	}
 	return point{c[0] / 3 / sum, c[1] / 3 / sum}, hi - lo
+}
+
+// convex is the convex hull of points, in order (Andrew's monotone chain).
+func convex(ps []point) []point {
+	sorted := slices.Clone(ps)
+	slices.SortFunc(sorted, func(a, b point) int {
+		if c := cmp.Compare(a[0], b[0]); c != 0 {
+			return c
+		}
+		return cmp.Compare(a[1], b[1])
+	})
+	half := func(chain []point, p point, least int) []point {
+		for len(chain) >= least+2 {
+			a, b := chain[len(chain)-2], chain[len(chain)-1]
+			if (b[0]-a[0])*(p[1]-a[1])-(b[1]-a[1])*(p[0]-a[0]) > 0 {
+				break
+			}
+			chain = chain[:len(chain)-1]
+		}
+		return append(chain, p)
+	}
+	var hull []point
+	for _, p := range sorted {
+		hull = half(hull, p, 0)
+	}
+	first := len(hull) - 1
+	for _, p := range slices.Backward(sorted) {
+		hull = half(hull, p, max(first, 0))
+	}
+	if len(hull) > 1 {
+		hull = hull[:len(hull)-1]
+	}
+	return hull
 }

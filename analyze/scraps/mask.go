@@ -178,37 +178,23 @@ func (m *mask) count() float64 {
 	return float64(n)
 }
 
-// hull is the area of the convex hull of m's pixels (Andrew's monotone chain).
+// hull is the area of the convex hull of m's pixels.
 func (m *mask) hull() float64 {
-	var lower, upper []point
-	turn := func(a, b, c point) float64 { return (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0]) }
-	add := func(chain []point, p point, side float64) []point {
-		for len(chain) > 1 && side*turn(chain[len(chain)-2], chain[len(chain)-1], p) <= 0 {
-			chain = chain[:len(chain)-1]
-		}
-		return append(chain, p)
-	}
-	// Column by column, the corners of the first and the last pixel.
-	for x := range m.w {
-		top, low := -1, -1
-		for y := range m.h {
+	var corners []point
+	for y := range m.h {
+		first, last := -1, -1
+		for x := range m.w {
 			if m.in[y*m.w+x] {
-				if top < 0 {
-					top = y
+				if first < 0 {
+					first = x
 				}
-				low = y + 1
+				last = x + 1
 			}
 		}
-		if top < 0 {
-			continue
-		}
-		for _, xx := range [2]float64{float64(x), float64(x + 1)} {
-			upper = add(upper, point{xx, float64(top)}, 1)
-			lower = add(lower, point{xx, float64(low)}, -1)
+		if first >= 0 {
+			t, l, r := float64(y), float64(first), float64(last)
+			corners = append(corners, point{l, t}, point{r, t}, point{l, t + 1}, point{r, t + 1})
 		}
 	}
-	for i := len(lower) - 1; i >= 0; i-- {
-		upper = append(upper, lower[i])
-	}
-	return math.Abs(area(upper))
+	return math.Abs(area(convex(corners)))
 }

@@ -26,44 +26,94 @@ type Found struct {
 	Notes  []string
 }
 
-// Find finds the loose pieces in a photo.
+// Find finds the loose pieces in a photo. It first decides whether there are
+// any: a photo of one cloth, edge to edge, has none. Notes say what was
+// decided and why, and where a piece may have been missed, in whole sentences
+// that begin with the photo's name where it has one.
 func Find(e *light.Even) Found {
+	f := find(e)
+	if e.Photo != nil && e.Photo.Name != "" {
+		for i, n := range f.Notes {
+			f.Notes[i] = e.Photo.Name + ": " + n
+		}
+	}
+	return f
+}
+
+func find(e *light.Even) Found {
 	// The photo as it was taken: where its light was evened out wrongly, a
 	// piece may have been made to look like the ground.
 	picture := e.Picture
 	if e.Photo != nil && e.Photo.Picture != nil {
 		picture = e.Photo.Picture
 	}
-	s := reduce(picture, e.Ignore)
-	c := s.cells()
+	sm := reduce(picture, e.Ignore)
+	c := sm.cells()
 	g := c.findGround(nil)
 	if g == nil {
-		return Found{}
+		return oneCloth("no plain ground lies behind it")
 	}
-	se := newSearch(s.stand(c, g), c, g)
-	things := se.things()
-	ps, label := things.parts(se.least)
-	ps, _ = se.merge(things, ps, label)
-	ed := newEdges(picture, s, c, g)
-	pieces := make([]Piece, len(ps))
-	bands(len(ps), func(y0, y1 int) {
-		for i := y0; i < y1; i++ {
+	s := newSearch(sm.stand(c, g), c, g)
+	things := s.things()
+	ps, label := things.parts(s.least)
+	ps, label = s.merge(things, ps, label)
+	if len(ps) == 0 {
+		return oneCloth("nothing lies on it")
+	}
+	proof := s.weigh(sm, g, ps, label)
+	score := proof.scraps()
+	if score <= 0 {
+		why := "its figures go on beyond the photo and have no shadow at their edges"
+		if score > -1 {
+			why += ". This is not certain: if the photo shows scraps, say so with --scraps many"
+		}
+		return oneCloth(why)
+	}
+	pieces := s.pieces(sm, newEdges(picture, sm, c, g), ps)
+	sure := 0
+	for i := range pieces {
+		if !pieces[i].Doubtful {
+			sure++
+		}
+	}
+	if sure == 0 {
+		return oneCloth("what lies on it seems to be no cloth")
+	}
+	return Found{Pieces: pieces, Notes: []string{scrapsNote(sure, len(pieces)-sure, score)}}
+}
+
+// pieces follows the edge of each part, judges it and puts all in the order
+// of reading.
+func (s *search) pieces(sm *small, ed *edges, ps []part) []Piece {
+	w, h := ed.p.W, ed.p.H
+	outlines := make([][]point, len(ps))
+	looks := make([]look, len(ps))
+	regions := make([]cloth.Region, len(ps))
+	bands(len(ps), func(i0, i1 int) {
+		for i := i0; i < i1; i++ {
 			m, x0, y0 := ps[i].fill(s.w, 1)
 			rough := m.trace()
 			for k, q := range rough {
-				rough[k] = point{(q[0] + float64(x0)) * float64(s.r), (q[1] + float64(y0)) * float64(s.r)}
+				rough[k] = point{(q[0] + float64(x0)) * float64(sm.r), (q[1] + float64(y0)) * float64(sm.r)}
 			}
-			pieces[i].Outline = simplified(ed.refine(rough, s.paletteOf(m, x0, y0)), .8)
-			pieces[i].Region = inside(pieces[i].Outline, picture.W, picture.H)
+			outlines[i] = simplified(ed.refine(rough, sm.paletteOf(m, x0, y0)), .8)
+			looks[i] = s.lookAt(sm, &ps[i], outlines[i], ed.p)
+			regions[i] = inside(outlines[i], w, h)
 		}
 	})
-	places, heights := make([]point, len(pieces)), make([]float64, len(pieces))
-	for i := range pieces {
-		places[i], heights[i] = middle(pieces[i].Outline)
+	areas, places, heights := make([]float64, len(ps)), make([]point, len(ps)), make([]float64, len(ps))
+	for i := range ps {
+		areas[i] = looks[i].area
+		places[i], heights[i] = middle(outlines[i])
 	}
-	ordered := make([]Piece, 0, len(pieces))
+	usual := median(areas)
+	out := make([]Piece, 0, len(ps))
 	for _, i := range readingOrder(places, heights) {
-		ordered = append(ordered, pieces[i])
+		if regions[i].Area() < 1 {
+			continue
+		}
+		note := looks[i].doubt(float64(max(w, h)), usual)
+		out = append(out, Piece{Outline: outlines[i], Region: regions[i], Doubtful: note != "", Note: note})
 	}
-	return Found{Pieces: ordered}
+	return out
 }

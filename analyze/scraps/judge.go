@@ -1,0 +1,144 @@
+package scraps
+
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
+
+// look is what is known of a piece's shape and colour.
+type look struct {
+	area, hull    float64 // square pixels of the working picture
+	length, width float64 // of the least rectangle round it
+	box           float64 // area of that rectangle
+	straight      float64 // how far its outline is from that rectangle, in pixels, at most but for a tenth of it
+	border        float64 // length of the photo's border that it covers
+	l, a, b       float64 // mean colour, CIELAB with the photo's brightest at about L* 95
+	rough         float64 // standard deviation of L* within it
+	above         float64 // how much lighter than the ground, in L*
+}
+
+// lookAt measures a piece by its refined outline and by the pixels of the
+// small picture in its part.
+func (s *search) lookAt(sm *small, p *part, outline []point, picture *photo.Picture) look {
+	k := look{area: math.Abs(area(outline))}
+	hull := convex(outline)
+	k.hull = math.Abs(area(hull))
+	k.rectangle(hull, outline)
+	w, h := float64(picture.W), float64(picture.H)
+	for i, q := range outline {
+		r := outline[(i+1)%len(outline)]
+		if q[0] <= .5 && r[0] <= .5 || q[0] >= w-.5 && r[0] >= w-.5 || q[1] <= .5 && r[1] <= .5 || q[1] >= h-.5 && r[1] >= h-.5 {
+			k.border += math.Hypot(r[0]-q[0], r[1]-q[1])
+		}
+	}
+	m, x0, y0 := p.fill(s.w, 1)
+	for r := 2; r >= 0; r-- {
+		if core := m.shrunk(r); core.count() >= 16 || r == 0 {
+			m = core
+			break
+		}
+	}
+	var n, square float64
+	for i, in := range m.in {
+		if x, y := i%m.w+x0, i/m.w+y0; in && x >= 0 && y >= 0 && x < s.w && y < s.h {
+			j := y*s.w + x
+			n++
+			k.l += float64(sm.l[j])
+			k.a += float64(sm.a[j])
+			k.b += float64(sm.b[j])
+			k.above += float64(s.dl[j])
+			square += sq(float64(s.dl[j]))
+		}
+	}
+	if n > 0 {
+		k.l, k.a, k.b, k.above = k.l/n, k.a/n, k.b/n, k.above/n
+		k.rough = math.Sqrt(max(square/n-sq(k.above), 0))
+	}
+	return k
+}
+
+// rectangle finds the least rectangle round a convex hull, which lies along
+// one of its sides, and how far the outline is from it.
+func (k *look) rectangle(hull, outline []point) {
+	k.box = math.Inf(1)
+	var ux, uy, lo0, hi0, lo1, hi1 float64
+	for i, p := range hull {
+		q := hull[(i+1)%len(hull)]
+		d := math.Hypot(q[0]-p[0], q[1]-p[1])
+		if d == 0 {
+			continue
+		}
+		c, s := (q[0]-p[0])/d, (q[1]-p[1])/d
+		a0, a1, b0, b1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+		for _, r := range hull {
+			u, v := c*r[0]+s*r[1], c*r[1]-s*r[0]
+			a0, a1, b0, b1 = min(a0, u), max(a1, u), min(b0, v), max(b1, v)
+		}
+		if box := (a1 - a0) * (b1 - b0); box < k.box {
+			k.box = box
+			k.length, k.width = max(a1-a0, b1-b0), min(a1-a0, b1-b0)
+			ux, uy, lo0, hi0, lo1, hi1 = c, s, a0, a1, b0, b1
+		}
+	}
+	if math.IsInf(k.box, 1) {
+		k.box = 0
+		return
+	}
+	var off []float64
+	for _, p := range resample(outline, 100) {
+		u, v := ux*p[0]+uy*p[1], ux*p[1]-uy*p[0]
+		off = append(off, min(math.Abs(u-lo0), math.Abs(u-hi0), math.Abs(v-lo1), math.Abs(v-hi1)))
+	}
+	if len(off) > 0 {
+		k.straight = quantile(off, .9)
+	}
+}
+
+// Limits beyond which a thing may be no cloth. They are common practice and
+// have no source: what scraps are like, and paper, tools and hands.
+const (
+	// A sheet of paper: as good as a rectangle of its own, of one colour,
+	// without a hue, and longer than wide (A-series 1.41, Letter 1.29, photo
+	// paper 1.5, bank card 1.59).
+	paperFill     = .97
+	paperStraight = .008 // of its length
+	paperChroma   = 9
+	paperRough    = 1.3
+	paperLongest  = 1.9
+	paperShortest = 1.2
+	// Scissors and other tools have arms; offcuts have a corner taken out.
+	toolFill = .6
+	// Threads, pencils and rulers are long and thin.
+	threadRatio = 13
+	threadWidth = .014 // of the photo's longer side
+	// A hand reaches in over the border and has the hue of skin.
+	skinLow, skinHigh           = 20, 80 // degrees
+	skinLeast, skinMost         = 6, 45  // chroma
+	skinContact                 = .03    // of the photo's longer side
+	skinFill                    = .86    // fingers and a wrist
+	skinRough                   = 9
+	bigOverBorder       float64 = 4 // times the usual area of a scrap
+)
+
+// doubt says why a thing may be no cloth; "" when it is cloth. long is the
+// photo's longer side in working pixels, usual the median area of the pieces.
+func (k *look) doubt(long, usual float64) string {
+	ratio := k.length / max(k.width, 1)
+	chroma, hue := math.Hypot(k.a, k.b), math.Mod(math.Atan2(k.b, k.a)*180/math.Pi+360, 360)
+	switch {
+	case k.border == 0 && k.area > paperFill*k.box && k.straight < max(paperStraight*k.length, 1.2) &&
+		chroma < paperChroma && k.rough < paperRough && ratio > paperShortest && ratio < paperLongest:
+		return "a plain rectangle without colour: it may be paper or a card"
+	case k.area < toolFill*k.hull && k.border == 0:
+		return "its shape is no scrap's: it may be scissors or another tool"
+	case ratio > threadRatio && k.width < threadWidth*long:
+		return "very long and thin: it may be a thread, a pencil or a tape"
+	case k.border > skinContact*long && hue > skinLow && hue < skinHigh && chroma > skinLeast && chroma < skinMost &&
+		k.rough < skinRough && (k.area < skinFill*k.hull || k.area > bigOverBorder*usual):
+		return "it reaches in over the photo's edge and has the colour of skin: it may be a hand"
+	case k.border > skinContact*long && k.area > bigOverBorder*usual && usual > 0:
+		return "it reaches in over the photo's edge and is much larger than the rest: it may be something else than a scrap"
+	}
+	return ""
+}
