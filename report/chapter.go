@@ -49,7 +49,7 @@ func chapterOf(r *analyze.Result) (*chapter, []chip) {
 	default:
 		return nil, nil
 	}
-	book.prefix = c.ID + "-c"
+	book.prefix, book.cuts = c.ID+"-c", cutsOf(r)
 	c.Notes = notes(r)
 	for _, s := range r.Skipped {
 		c.Skipped = append(c.Skipped, skippedPhoto{plain(s.Photo), sentence(plain(s.Reason)), sentence(plain(s.Hint))})

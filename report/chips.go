@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"greige/analyze/cloth"
-	"greige/analyze/piles"
 	"greige/colorspace"
 )
 
@@ -23,8 +22,9 @@ type chip struct {
 	Inner        string       // a box of nothing but cloth, as a viewBox
 	Flat         string       // the colour of a flat chip
 	FlatGrey     string       // the grey of its lightness: what squinting leaves of it
-	Values       string       // the grey of its pile
-	Fill         bool         // may be cut to fill a patch
+	// Its grey in two, three and five values.
+	Two, Three, Five string
+	Fill             bool // may be cut to fill a patch
 }
 
 // chipRef is a chip to be used: its symbol, and its height for a width of 1.
@@ -36,20 +36,17 @@ type chipRef struct {
 // chipBook collects the chips of one page. The order is that of first use.
 type chipBook struct {
 	prefix string
+	cuts   valueCuts
 	chips  []chip
 }
-
-// The greys that stand for the values, as in the pictures of few values
-// (eye.NewViews): evenly spaced.
-var valueGrey = map[piles.Pile]float64{piles.Light: 92, piles.Medium: 55, piles.Dark: 18}
 
 func greyHex(lightness float64) string { return hexOf(greyOf(lightness)) }
 
 func hexOf(c [3]uint8) string { return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2]) }
 
 // cloth adds a cut-out and says how to use it.
-func (b *chipBook) cloth(c *cloth.Cloth, p piles.Pile) chipRef {
-	k := b.flat(c.Lab, p)
+func (b *chipBook) cloth(c *cloth.Cloth) chipRef {
+	k := b.flat(c.Lab)
 	if s := c.Swatch; s != nil && s.W > 0 && s.H > 0 && len(s.Colour) > 0 {
 		k.W, k.H = s.W, s.H
 		k.Colour, k.Grey = jpegURL(s.Colour), jpegURL(s.Grey)
@@ -63,7 +60,7 @@ func (b *chipBook) cloth(c *cloth.Cloth, p piles.Pile) chipRef {
 }
 
 // colour adds a flat chip.
-func (b *chipBook) colour(l colorspace.Lab) chipRef { return b.add(b.flat(l, "")) }
+func (b *chipBook) colour(l colorspace.Lab) chipRef { return b.add(b.flat(l)) }
 
 // strip adds a piece of a print that may be cut to fill its place.
 func (b *chipBook) strip(s *cloth.Swatch) chipRef {
@@ -71,13 +68,9 @@ func (b *chipBook) strip(s *cloth.Swatch) chipRef {
 		Flat: "#8b8b8b", FlatGrey: "#8b8b8b"})
 }
 
-func (b *chipBook) flat(l colorspace.Lab, p piles.Pile) chip {
-	k := chip{W: 60, H: 60, Flat: l.Linear().Hex(), FlatGrey: greyHex(l.L)}
-	k.Values = k.FlatGrey
-	if g, ok := valueGrey[p]; ok {
-		k.Values = greyHex(g)
-	}
-	return k
+func (b *chipBook) flat(l colorspace.Lab) chip {
+	return chip{W: 60, H: 60, Flat: l.Linear().Hex(), FlatGrey: greyHex(l.L),
+		Two: valueHex(l.L, b.cuts.Two), Three: valueHex(l.L, b.cuts.Three), Five: valueHex(l.L, b.cuts.Five)}
 }
 
 func (b *chipBook) add(k chip) chipRef {

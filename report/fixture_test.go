@@ -142,50 +142,14 @@ func jpegOf(img image.Image) []byte {
 	return b.Bytes()
 }
 
-var shade = map[piles.Pile]uint8{piles.Light: greyOf(valueGrey[piles.Light])[0], piles.Medium: greyOf(valueGrey[piles.Medium])[0], piles.Dark: greyOf(valueGrey[piles.Dark])[0]}
-
-// viewsOf makes the four views; the blur is a plain one, for the look only.
+// viewsOf makes the views as the program does, of a picture 60 cm wide seen
+// from 2.5 metres.
 func viewsOf(p *photo.Picture, cuts [2]float64) eye.Views {
-	v := eye.Views{W: p.W, H: p.H, Colour: jpegOf(p.RGBA()), Grey: jpegOf(p.Grey())}
-	q := p
-	for range 3 {
-		q = boxBlur(q, max(p.W/110, 1))
+	v := eye.NewViews(p, eye.PixelsPerDegree(60/float64(p.W), 2.5))
+	if err := v.FewValues(cuts[:]); err != nil {
+		panic(err)
 	}
-	v.Squint = jpegOf(q.Grey())
-	three := p.Grey()
-	light, dark := greyOf(cuts[0])[0], greyOf(cuts[1])[0]
-	for i, g := range three.Pix {
-		pile := piles.Medium
-		if g >= light {
-			pile = piles.Light
-		} else if g < dark {
-			pile = piles.Dark
-		}
-		three.Pix[i] = shade[pile]
-	}
-	v.Values = jpegOf(three)
 	return v
-}
-
-func boxBlur(p *photo.Picture, r int) *photo.Picture {
-	pass := func(src *photo.Picture, lines, length, alongLine, acrossLines int) *photo.Picture {
-		out := photo.New(src.W, src.H)
-		for line := range lines {
-			for c := range 3 {
-				at := func(k int) int { return 3*(line*acrossLines+min(max(k, 0), length-1)*alongLine) + c }
-				sum := float32(0)
-				for k := -r; k <= r; k++ {
-					sum += src.Pix[at(k)]
-				}
-				for k := range length {
-					out.Pix[at(k)] = sum / float32(2*r+1)
-					sum += src.Pix[at(k+r+1)] - src.Pix[at(k-r)]
-				}
-			}
-		}
-		return out
-	}
-	return pass(pass(p, p.H, p.W, 1, p.W), p.W, p.H, p.W, 1)
 }
 
 // swatch is a cut-out of a cloth in a ragged outline.
@@ -224,7 +188,7 @@ func (k look) cloth(uncertainty float64) cloth.Cloth {
 	m := k.mean()
 	c := cloth.Cloth{Lab: m, Lightness: m.L, Uncertainty: uncertainty, Apart: uncertainty / 2,
 		MunsellValue: colorspace.MunsellValue(m.XYZ().Y), Spread: 1 + 30*k.share*math.Abs(k.ground.L-k.figure.L)/100,
-		Name: k.name, Temperature: colorspace.Neutral, LooksLike: m.L}
+		Name: k.name, Temperature: colorspace.Neutral, LooksLike: colorspace.PerceivedLightness(m)}
 	switch {
 	case m.A > 8:
 		c.Temperature = colorspace.Warm

@@ -18,7 +18,11 @@ package report
 //     ticks and its number, a doubtful piece dotted.
 //   - The answer first, then the picture, what to do next, the light, the
 //     figures folded away, the cautions. Every picture has its finding in words.
-//   - The page works without its script; that sorts, copies and saves tables.
+//   - The page works without its script, in the views that the program made.
+//     The script computes the other views on linear light with the numbers
+//     that this program uses (eyeNumbers), compares, enlarges, chooses, and
+//     sorts, copies and saves tables. Where it may not read pictures back, it
+//     leaves the prepared views be.
 //   - The markup is also well-formed XML, which the tests hold it to.
 
 import (
@@ -38,8 +42,9 @@ var pageFiles embed.FS
 
 var (
 	pageStyle  = mustRead("page/page.css")
-	pageScript = mustRead("page/page.js")
-	pageTree   = template.Must(template.New("").Funcs(template.FuncMap{
+	pageScript = "(function () {\n\"use strict\";\n\n" + mustRead("page/light.js") + "\n" + mustRead("page/views.js") +
+		"\n" + mustRead("page/choose.js") + "\n" + mustRead("page/tables.js") + "})();\n"
+	pageTree = template.Must(template.New("").Funcs(template.FuncMap{
 		"n": num, "half": func(v float64) float64 { return v / 2 }, "neg": func(v float64) float64 { return -v },
 		"add": func(a, b float64) float64 { return a + b },
 	}).ParseFS(pageFiles, "page/*.tmpl"))
@@ -79,16 +84,10 @@ type page struct {
 	Style    template.CSS
 	Script   template.JS
 	Version  string
-	Views    []viewOption
+	Switch   viewSwitch
 	Steps    []greyStep
 	Chips    []chip
 	Chapters []*chapter
-}
-
-// viewOption is a position of the switch.
-type viewOption struct {
-	Key, Word, Says string
-	On              bool
 }
 
 func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) error {
@@ -115,31 +114,13 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 	} else if len(p.Chapters) > 0 {
 		p.Title = p.Chapters[0].Answer.Headline
 	}
-	p.Views = viewOptions(distance)
+	p.Switch = newSwitch(distance)
 	var b bytes.Buffer
 	if err := pageTree.ExecuteTemplate(&b, "page", p); err != nil {
 		return err
 	}
 	_, err := w.Write(b.Bytes())
 	return err
-}
-
-func viewOptions(distance float64) []viewOption {
-	from := "from where the viewer stands"
-	if distance > 0 {
-		from = "from " + metres(distance)
-	}
-	says := [4]string{
-		"The cloth in its colours.",
-		"Only light and dark, as the eye weighs them.",
-		"What is left when you half close your eyes, " + from + ".",
-		"Only a few steps from light to dark are left.",
-	}
-	var out []viewOption
-	for i, v := range viewNames {
-		out = append(out, viewOption{Key: v.key, Word: v.word, Says: says[i], On: i == 0})
-	}
-	return out
 }
 
 // policy lets in the page's own style and script by their hashes, pictures

@@ -453,7 +453,7 @@ func TestSortPage(t *testing.T) {
 	assert.Len(t, sight.classed("doubtful"), 1)
 	// Choosing a piece later needs the same name in all places.
 	piece := sight.classed("doubtful")[0].attr["data-piece"]
-	assert.Len(t, root.all(func(e *element) bool { return e.attr["data-piece"] == piece }), 5, "outline, number, cut-out, row of cloths, row of colours")
+	assert.Len(t, root.all(func(e *element) bool { return e.attr["data-piece"] == piece }), 6, "outline, number, place in the photo, cut-out, row of cloths, row of colours")
 	assert.True(t, strings.Contains(root.text, "Number 3: dark blue, lightness"), "Number 3: dark blue, lightness")
 	assert.True(t, strings.Contains(root.text, "Could go either way: 3, 19"), "Could go either way: 3, 19")
 	assert.True(t, strings.Contains(root.text, "Press the seams towards 10."), "Press the seams towards 10.")
@@ -551,19 +551,30 @@ func TestTheViewsShareOneSwitch(t *testing.T) {
 	r := sortResult()
 	root := sound(t, pageOf(t, r))
 	radios := root.all(func(e *element) bool { return e.attr["name"] == "view" })
-	require.Len(t, radios, 4)
-	for i, key := range []string{"colour", "grey", "squint", "values"} {
+	require.Len(t, radios, 7)
+	for i, key := range []string{"colour", "grey", "squint", "two", "three", "five", "weak"} {
 		assert.Equal(t, "radio", radios[i].attr["type"])
 		assert.Equal(t, key, radios[i].attr["value"])
-		assert.Len(t, root.byID("sort-sight-1").classed("in-"+key), 1)
+		// Without the page's script only what is prepared can be shown.
+		assert.Equal(t, slices.Contains([]string{"two", "five", "weak"}, key), slices.Contains(strings.Fields(radios[i].parent.attr["class"]), "live"))
 	}
+	prepared := func(sight *element) (keys []string) {
+		assert.Len(t, sight.classed("base"), 1)
+		for _, img := range sight.classed("view") {
+			for _, class := range strings.Fields(img.attr["class"]) {
+				if key, ok := strings.CutPrefix(class, "in-"); ok {
+					keys = append(keys, key)
+				}
+			}
+		}
+		slices.Sort(keys)
+		return keys
+	}
+	assert.Equal(t, []string{"grey", "squint", "three"}, prepared(root.byID("sort-sight-1")), "the base is in colour")
 	assert.True(t, strings.Contains(root.text, "from 2.5\u00a0metres"), "from 2.5\u00a0metres")
 	// A view that was not made is stood in for, and no position is empty.
 	r.Sights[0].Squint, r.Sights[0].Grey = nil, nil
-	sight := sound(t, pageOf(t, r)).byID("sort-sight-1")
-	for _, key := range []string{"colour", "grey", "squint", "values"} {
-		assert.Len(t, sight.classed("in-"+key), 1)
-	}
+	assert.Equal(t, []string{"grey", "squint", "three"}, prepared(sound(t, pageOf(t, r)).byID("sort-sight-1")))
 	r.Sights[0].Colour, r.Sights[0].Values = nil, nil
 	assert.Nil(t, sound(t, pageOf(t, r)).byID("sort-sight-1"))
 }

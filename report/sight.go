@@ -10,6 +10,7 @@ import (
 	"image/png"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"greige/analyze"
@@ -23,20 +24,36 @@ type sightView struct {
 	ID      string
 	W, H    int
 	Caption string
-	Alt     string
-	Images  []viewImage
+	Alt     string       // the finding; it stands with Base in every view
+	Base    template.URL // in colour: always there, and covered by the others
+	Views   []viewImage
 	Veils   []template.URL // by colour of a palette
 	Lines   []markLine
 	Discs   []disc
+	Hits    []hit
 	Rows    []edgeLabel // numbers along the edges
 	Cols    []edgeLabel
+
+	// What the page's script computes views with: pixels to a degree of sight
+	// from a metre away ("" when not known), and where few values are cut.
+	Scale            string
+	Two, Three, Five string
 }
 
 // viewImage is one view. Class says which positions of the switch it serves.
 type viewImage struct {
 	Class string
-	Alt   string
+	Key   string
 	URL   template.URL
+}
+
+// hit is a piece or a seam where it lies in a picture: what can be pointed at,
+// stepped to and chosen there.
+type hit struct {
+	Piece string
+	Seam  bool
+	Path  string // SVG path data in 0..1000
+	Says  string // its figures in words
 }
 
 // markLine is a line or an outline over a picture, in 0..1000.
@@ -61,45 +78,72 @@ type edgeLabel struct {
 
 const discHeight = 26
 
-// The views under the switch, in its order.
-var viewNames = []struct{ key, word string }{
-	{"colour", "Colour"}, {"grey", "Grey"}, {"squint", "Squint"}, {"values", "Few values"},
-}
-
 // picture makes the views of s. A view that was not made is stood in for by
-// the nearest that was, so that the switch always shows a picture.
-func picture(s *analyze.Sight, alt string) *sightView {
-	v := &sightView{W: s.W, H: s.H, Alt: alt}
+// the nearest that was, so that the switch always shows a picture. nil when
+// there is none at all.
+func picture(s *analyze.Sight, alt string, cuts valueCuts, distance float64) *sightView {
+	if s.W <= 0 || s.H <= 0 {
+		return nil
+	}
+	v := &sightView{W: s.W, H: s.H, Alt: alt, Two: cutWords(cuts.Two), Three: cutWords(cuts.Three), Five: cutWords(cuts.Five)}
+	keys := [4]string{"colour", "grey", "squint", "three"}
 	data := [4][]byte{s.Colour, s.Grey, s.Squint, s.Values}
 	standIn := [4][]int{{0, 1, 3, 2}, {1, 3, 2, 0}, {2, 1, 3, 0}, {3, 1, 2, 0}}
 	class := map[int][]string{}
+	base := -1
 	for i, tries := range standIn {
 		for _, k := range tries {
-			if len(data[k]) > 0 {
-				class[k] = append(class[k], "in-"+viewNames[i].key)
-				break
+			if len(data[k]) == 0 {
+				continue
 			}
+			if i == 0 {
+				base = k
+			}
+			if k != base {
+				class[k] = append(class[k], "in-"+keys[i])
+			}
+			break
 		}
 	}
+	if base < 0 {
+		return nil
+	}
+	v.Base = pictureURL(data[base])
 	for i := range data {
 		if len(class[i]) > 0 {
-			v.Images = append(v.Images, viewImage{Class: strings.Join(class[i], " "), Alt: alt, URL: jpegURL(data[i])})
+			v.Views = append(v.Views, viewImage{Class: strings.Join(class[i], " "), Key: keys[i], URL: pictureURL(data[i])})
 		}
 	}
-	if len(v.Images) == 0 || s.W <= 0 || s.H <= 0 {
-		return nil
+	if ppd := finite(s.PixelsPerDegree); ppd > 0 && distance > 0 && base == 0 {
+		v.Scale = strconv.FormatFloat(ppd/distance, 'g', 6, 64)
 	}
 	return v
 }
 
-// outlineOf are the corners of a piece by its id.
-func outlineOf(s *analyze.Sight, id string) [][2]float64 {
-	for _, m := range s.Marks {
-		if m.ID == id {
-			return m.Outline
+// pictureURL is a JPEG or a PNG.
+func pictureURL(data []byte) template.URL {
+	if bytes.HasPrefix(data, []byte("\x89PNG")) {
+		return pngURL(data)
+	}
+	return jpegURL(data)
+}
+
+// outlines are the corners of each piece of a picture, by its id.
+func outlines(s *analyze.Sight) map[string][][2]float64 {
+	out := map[string][][2]float64{}
+	if s != nil {
+		for _, m := range s.Marks {
+			out[m.ID] = m.Outline
 		}
 	}
-	return nil
+	return out
+}
+
+// hit makes a piece answer where it lies.
+func (v *sightView) hit(outline [][2]float64, piece, says string) {
+	if len(outline) >= 3 {
+		v.Hits = append(v.Hits, hit{Piece: piece, Path: closed(thousand(outline)), Says: says})
+	}
 }
 
 // number puts a piece's number on it, or beside it where it is small.
@@ -257,12 +301,12 @@ func inside(outline [][2]float64, p [2]float64) bool {
 func cellID(c layout.Cell) string { return fmt.Sprintf("%d,%d", c[0], c[1]) }
 
 // edges numbers the rows and columns of a straight set along its edges.
-func (v *sightView) edges(s *analyze.Sight, l *layout.Layout) {
+func (v *sightView) edges(at map[string][][2]float64, l *layout.Layout) {
 	if l.Setting == layout.OnPoint {
 		return
 	}
 	for _, p := range l.Patches {
-		o := outlineOf(s, cellID(layout.Cell{p.Row, p.Col}))
+		o := at[cellID(layout.Cell{p.Row, p.Col})]
 		if len(o) < 3 {
 			continue
 		}
@@ -277,7 +321,7 @@ func (v *sightView) edges(s *analyze.Sight, l *layout.Layout) {
 }
 
 // seams marks what does not show and should, soft ones under lost ones.
-func (v *sightView) seams(s *analyze.Sight, l *layout.Layout) {
+func (v *sightView) seams(at map[string][][2]float64, l *layout.Layout) {
 	marked := slices.Clone(l.Seams)
 	rank := func(d layout.Verdict) int { return map[layout.Verdict]int{layout.Soft: 1, layout.Lost: 2}[d] }
 	slices.SortStableFunc(marked, func(a, b layout.Seam) int { return cmp.Compare(rank(a.Verdict), rank(b.Verdict)) })
@@ -285,8 +329,25 @@ func (v *sightView) seams(s *analyze.Sight, l *layout.Layout) {
 		if rank(m.Verdict) == 0 || !wantsToShow(l, m) {
 			continue
 		}
-		a, b := outlineOf(s, cellID(m.Between[0])), outlineOf(s, cellID(m.Between[1]))
+		a, b := at[cellID(m.Between[0])], at[cellID(m.Between[1])]
 		v.line(string(m.Verdict), "", seamLine(thousand(a), thousand(b)))
+	}
+}
+
+// seamsHit is up to how many seams each of them can be pointed at; in larger
+// tops only those that are marked.
+const seamsHit = 2000
+
+// seamHits make the seams answer where they lie.
+func (v *sightView) seamHits(at map[string][][2]float64, l *layout.Layout, piece func(int) string) {
+	for i, m := range l.Seams {
+		if len(l.Seams) > seamsHit && (!wantsToShow(l, m) || m.Verdict != layout.Lost && m.Verdict != layout.Soft) {
+			continue
+		}
+		a, b := at[cellID(m.Between[0])], at[cellID(m.Between[1])]
+		if path := seamLine(thousand(a), thousand(b)); path != "" {
+			v.Hits = append(v.Hits, hit{Piece: piece(i), Seam: true, Path: path, Says: seamSays(l, m)})
+		}
 	}
 }
 

@@ -19,7 +19,8 @@ import (
 type hung struct {
 	Chip      chipRef
 	Label     string // its number; "" for none
-	Piece     string // the name it shares with its marks and rows
+	Piece     string // the names it shares with marks and rows, with spaces between
+	Says      string // its figures in words
 	Lightness float64
 	Unsure    float64   // half interval of lightness; 0: no bar
 	Reach     []float64 // cuts that it could fall on either side of

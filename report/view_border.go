@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strconv"
 
 	"greige/analyze"
@@ -78,9 +79,14 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 	v := &borderView{}
 	c.Border = v
 	chipOf, pieceOf, byID := map[string]chipRef{}, map[string]string{}, map[string]*piles.Fabric{}
+	shown := pictured(b)
 	for i := range b.Stash {
 		f := &b.Stash[i]
-		chipOf[f.ID], byID[f.ID] = book.cloth(&f.Cloth, f.Pile), f
+		k := f.Cloth
+		if !shown[f.ID] {
+			k.Swatch = nil // only in the table: its colour is enough
+		}
+		chipOf[f.ID], byID[f.ID] = book.cloth(&k), f
 		pieceOf[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
 	}
 	inks := make([]chipRef, len(b.Palette))
@@ -88,7 +94,7 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 		inks[i] = book.colour(k.Lab)
 	}
 	if s := sightOf(r, analyze.PrintSight); s != nil {
-		if v.Print = picture(s, "The print in the photo "+fileName(s.Photo)+"."); v.Print != nil {
+		if v.Print = picture(s, "The print in the photo "+fileName(s.Photo)+".", book.cuts, r.Distance); v.Print != nil {
 			v.Print.ID, v.Print.Caption = "border-print", fileName(s.Photo)
 			v.Print.Veils = veils(s.Inks, len(b.Palette))
 		}
@@ -149,6 +155,28 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 		t.Caption = "The cloths of the stash"
 		c.Tables = append(c.Tables, t)
 	}
+}
+
+// pictured are the ids of the cloths that the page shows outside its tables.
+func pictured(b *border.Border) map[string]bool {
+	out := map[string]bool{}
+	for i := range b.Palette {
+		for n, near := range nearestTo(b, i) {
+			if n < 2*nearShown && near.DeltaE <= aStretch {
+				out[near.ID] = true
+			}
+		}
+	}
+	choices := b.OtherChoices
+	if b.Choice != nil {
+		choices = append(slices.Clip(choices), *b.Choice)
+	}
+	for _, ch := range choices {
+		for _, f := range ch.Fabrics {
+			out[f.ID] = true
+		}
+	}
+	return out
 }
 
 // paletteBar divides a bar by the shares of the colours.
@@ -219,12 +247,12 @@ func borderLine(b *border.Border, inks []chipRef, chipOf map[string]chipRef, pie
 		of.Label += ", the chosen cloths above"
 		for _, f := range b.Choice.Fabrics {
 			if p := byID[f.ID]; p != nil {
-				of.Items = append(of.Items, hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Lightness: p.Lightness, Unsure: p.Uncertainty, Above: true})
+				of.Items = append(of.Items, hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Says: describe(p), Lightness: p.Lightness, Unsure: p.Uncertainty, Above: true})
 			}
 		}
 	}
 	for i, k := range b.Palette {
-		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L})
+		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + plain(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
 	}
 	of.Label += ", from white on the left to black on the right."
 	return of

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -9,8 +10,8 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/cloth"
+	"greige/analyze/eye"
 	"greige/analyze/layout"
-	"greige/analyze/piles"
 	"greige/colorspace"
 )
 
@@ -46,8 +47,10 @@ type diagram struct {
 
 type diagramCell struct {
 	Points, Fill string
+	Class        string
 	Ticks        string // corner ticks of a misplaced patch
-	Any          bool   // nothing is asked of it
+	Piece        string // the names of its patches, with spaces between
+	Text, X, Y   string
 }
 
 const (
@@ -69,15 +72,15 @@ func (c *chapter) laid(r *analyze.Result, book *chipBook) {
 	k := newPatchChips(r, book, c.ID)
 	top, after := sightOf(r, analyze.TopSight), sightOf(r, analyze.AfterSight)
 	if top != nil {
-		v.Top = v.hanging(top, l, k)
+		v.Top = v.hanging(r, top, k, book.cuts)
 	}
 	if after != nil && len(l.Changes) > 0 {
-		v.After = v.changed(after, l, k)
+		v.After = v.changed(r, after, k, book.cuts)
 	}
 	v.find(l)
 	v.changes(r, k)
 	v.Lines = drawLines(layoutLine(l, k))
-	v.diagrams(top, l)
+	v.diagrams(top, l, k.piece)
 	n := count(l)
 	if n.all > 0 {
 		what := "seams that should show"
@@ -136,7 +139,7 @@ func newPatchChips(r *analyze.Result, book *chipBook, prefix string) *patchChips
 			k.patch[cell] = id
 			continue
 		}
-		k.patch[cell] = book.cloth(&p.Cloth, pileOfRole(p.Reads))
+		k.patch[cell] = book.cloth(&p.Cloth)
 		ofFabric[p.Fabric] = k.patch[cell]
 	}
 	used := map[string]bool{}
@@ -148,21 +151,19 @@ func newPatchChips(r *analyze.Result, book *chipBook, prefix string) *patchChips
 		if !used[r.Stash[i].ID] {
 			f.Swatch = nil // only in the table: its colour is enough
 		}
-		k.stash[r.Stash[i].ID] = book.cloth(&f, r.Stash[i].Pile)
+		k.stash[r.Stash[i].ID] = book.cloth(&f)
 	}
 	return k
 }
 
-func pileOfRole(r layout.Role) piles.Pile {
-	switch r {
-	case layout.Light:
-		return piles.Light
-	case layout.Medium:
-		return piles.Medium
-	case layout.Dark:
-		return piles.Dark
+// roleGrey is the grey of a role in a diagram, as in pictures of three values;
+// "" where nothing is asked.
+func roleGrey(r layout.Role) string {
+	step, ok := map[layout.Role]int{layout.Light: 0, layout.Medium: 1, layout.Dark: 2}[r]
+	if !ok {
+		return ""
 	}
-	return ""
+	return greyHex(eye.ValueGreys(3)[step])
 }
 
 // piece is the name that a patch shares with its marks and rows.
@@ -173,44 +174,101 @@ func (k *patchChips) piece(c layout.Cell) string {
 // slip is a patch as a label: "3, 5".
 func slip(c layout.Cell) string { return fmt.Sprintf("%d, %d", c[0], c[1]) }
 
-func (v *layoutView) hanging(s *analyze.Sight, l *layout.Layout, k *patchChips) *sightView {
+func (v *layoutView) hanging(r *analyze.Result, s *analyze.Sight, k *patchChips, cuts valueCuts) *sightView {
+	l := r.Layout
 	n := count(l)
 	alt := "The top as it hangs, straightened: " + plural(l.Rows, "row", "rows") + " of " + plural(l.Cols, "patch", "patches") + "."
 	if n.lost > 0 {
 		alt += " " + capital(some(n.lost, "seam is lost", "seams are lost")) + ": they are listed below."
 	}
-	p := picture(s, alt)
+	p := picture(s, alt, cuts, r.Distance)
 	if p == nil {
 		return nil
 	}
 	p.ID, p.Caption = "layout-top", "As it hangs"
-	p.edges(s, l)
-	p.seams(s, l)
+	where := outlines(s)
+	p.edges(where, l)
+	p.seams(where, l)
 	v.Legend.Lost, v.Legend.Soft = n.lost > 0, n.soft > 0
-	for _, q := range l.Patches {
+	into := runsInto(l)
+	for i := range l.Patches {
+		q := &l.Patches[i]
 		cell := layout.Cell{q.Row, q.Col}
-		if o := outlineOf(s, cellID(cell)); q.Misplaced && len(o) >= 3 {
+		o := where[cellID(cell)]
+		p.hit(o, k.piece(cell), patchSays(q, into[cell]))
+		if q.Misplaced && len(o) >= 3 {
 			v.Legend.Misplaced = true
 			p.line("misplaced", k.piece(cell), cornerTicks(inset(thousand(o), .1), .24))
 			p.label(o, slip(cell), k.piece(cell))
 		}
 	}
+	p.seamHits(where, l, seamPiece)
 	return p
 }
 
-func (v *layoutView) changed(s *analyze.Sight, l *layout.Layout, k *patchChips) *sightView {
-	p := picture(s, "The top after the changes that are listed below.")
+func (v *layoutView) changed(r *analyze.Result, s *analyze.Sight, k *patchChips, cuts valueCuts) *sightView {
+	l := r.Layout
+	p := picture(s, "The top after the changes that are listed below.", cuts, r.Distance)
 	if p == nil {
 		return nil
 	}
 	p.ID, p.Caption = "layout-after", "After the changes"
-	p.edges(s, l)
+	where := outlines(s)
+	p.edges(where, l)
 	for i, c := range l.Changes {
 		for _, cell := range movedBy(c) {
-			p.label(outlineOf(s, cellID(cell)), strconv.Itoa(i+1), k.piece(cell))
+			o := where[cellID(cell)]
+			p.label(o, strconv.Itoa(i+1), k.piece(cell))
+			p.hit(o, k.piece(cell), capital(at(cell))+": changed by number "+strconv.Itoa(i+1)+" of the list.")
 		}
 	}
 	return p
+}
+
+// seamPiece is the name that a seam shares with its row, by its index.
+func seamPiece(i int) string { return "layout-s" + strconv.Itoa(i+1) }
+
+// patchSays is a patch with its figures, in words. into is what it runs into.
+func patchSays(p *layout.Patch, into string) string {
+	s := capital(at(layout.Cell{p.Row, p.Col})) + ": "
+	if p.Name != "" {
+		s += plain(p.Name) + ", "
+	}
+	s += lightnessSays(p.Lightness, p.Apart) + ". Reads as " + string(p.Reads)
+	switch {
+	case p.Misplaced:
+		s += " where the pattern asks for " + article(string(p.Meant))
+	case p.Meant != layout.Any && p.Meant != "":
+		s += ", as meant"
+	}
+	s += "."
+	if into != "" {
+		s += " Runs into " + into + "."
+	}
+	return s
+}
+
+// lightnessSays is a lightness with its uncertainty, in words.
+func lightnessSays(lightness, unsure float64) string {
+	s := "lightness " + figure(lightness, 0)
+	if u := figure(unsure, 0); u != "" && u != "0" {
+		s += " give or take " + u
+	}
+	return s
+}
+
+// seamSays is a seam with its figures, in words.
+func seamSays(l *layout.Layout, m layout.Seam) string {
+	a, b := m.Between[0], m.Between[1]
+	s := capital(at(a)) + " and its " + neighbour(l.Setting, a, b) + " neighbour: "
+	if m.Verdict == layout.SameCloth {
+		return s + "the same cloth."
+	}
+	s += string(m.Verdict)
+	if m.ColourAlone {
+		s += " in value, though colour shows it"
+	}
+	return s + ". " + figure(m.DeltaL, 0) + " apart in lightness, " + figure(m.DeltaE, 0) + " in colour; clarity " + figure(m.Clarity, 1) + "."
 }
 
 // movedBy are the places where something else hangs after a change.
@@ -352,6 +410,7 @@ func layoutLine(l *layout.Layout, k *patchChips) lineOf {
 		}
 		light[at] = append(light[at], colorspace.LuminanceOf(finite(p.Lightness)))
 		if n := len(light[at]); n > 1 {
+			of.Items[at].Piece += " " + k.piece(cell)
 			of.Items[at].Label = "×" + strconv.Itoa(n)
 			of.Items[at].Lightness = colorspace.Lightness(mean(light[at]))
 			of.Items[at].Unsure = max(of.Items[at].Unsure, p.Apart)
@@ -365,6 +424,14 @@ func layoutLine(l *layout.Layout, k *patchChips) lineOf {
 		case layout.Dark:
 			darks = append(darks, p.Lightness)
 		}
+	}
+	for i := range of.Items {
+		h := &of.Items[i]
+		what := "One patch"
+		if n := strings.Count(h.Piece, " ") + 1; n > 1 {
+			what = first(n) + " patches of one cloth"
+		}
+		h.Says = what + ", " + lightnessSays(h.Lightness, h.Unsure) + "."
 	}
 	if !patterned || len(lights) == 0 || len(darks) == 0 {
 		of.Label = "The value line: the patches hang from a scale of lightness, from white on the left to black on the right."
@@ -392,7 +459,8 @@ func mean(values []float64) float64 {
 }
 
 // diagrams are the pattern as meant and as it reads, side by side.
-func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout) {
+func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout, piece func(layout.Cell) string) {
+	where := outlines(s)
 	draw := func(caption, alt string, role func(*layout.Patch) layout.Role) diagram {
 		d := diagram{Caption: caption, Alt: alt, W: "240", H: num(240 * float64(max(l.Rows, 1)) / float64(max(l.Cols, 1)))}
 		w, h := 240., 240*float64(max(l.Rows, 1))/float64(max(l.Cols, 1))
@@ -402,10 +470,7 @@ func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout) {
 		}
 		for i := range l.Patches {
 			p := &l.Patches[i]
-			o := [][2]float64(nil)
-			if s != nil {
-				o = outlineOf(s, cellID(layout.Cell{p.Row, p.Col}))
-			}
+			o := where[cellID(layout.Cell{p.Row, p.Col})]
 			if len(o) < 3 && l.Setting != layout.OnPoint {
 				x0, y0 := float64(p.Col-1)/float64(l.Cols), float64(p.Row-1)/float64(l.Rows)
 				x1, y1 := float64(p.Col)/float64(l.Cols), float64(p.Row)/float64(l.Rows)
@@ -414,9 +479,9 @@ func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout) {
 			if len(o) < 3 {
 				continue
 			}
-			c := diagramCell{Points: points(o, w, h), Any: role(p) == layout.Any || role(p) == ""}
-			if g, ok := valueGrey[pileOfRole(role(p))]; ok {
-				c.Fill = greyHex(g)
+			c := diagramCell{Points: points(o, w, h), Class: "cell", Fill: roleGrey(role(p)), Piece: piece(layout.Cell{p.Row, p.Col})}
+			if c.Fill == "" {
+				c.Class = "anycell" // nothing is asked of it
 			}
 			if p.Misplaced {
 				scaled := make([][2]float64, len(o))
@@ -454,6 +519,102 @@ func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout) {
 	}
 	v.Diagrams = append(v.Diagrams, draw("As it reads, patch by patch.", "The same top with each patch as it reads beside its neighbours.",
 		func(p *layout.Patch) layout.Role { return p.Reads }))
+	if d, ok := blockDiagram(s, where, l, piece); ok {
+		v.Diagrams = append(v.Diagrams, d)
+	}
+}
+
+// Blocks that read less than this are marked, and up to so many across or
+// down there is room to say how much of each reads.
+const (
+	weakBlock     = readsMostly
+	blocksWritten = 8
+)
+
+// blockDiagram is how well each block reads; there is none where all do, or
+// where there is but one.
+func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Layout, piece func(layout.Cell) string) (diagram, bool) {
+	var judged []layout.Block
+	worst := 1.
+	for _, b := range l.Blocks {
+		if b.Reads != nil && !b.Plain {
+			judged = append(judged, b)
+			worst = min(worst, finite(*b.Reads))
+		}
+	}
+	if len(judged) < 2 || worst >= 1 || s == nil || s.W <= 0 {
+		return diagram{}, false
+	}
+	const w = 240.
+	h := w * float64(s.H) / float64(s.W)
+	d := diagram{W: num(w), H: num(h), Caption: "How many in a hundred of its seams show, block by block."}
+	size := l.Pattern.BlockSize
+	written := len(size) == 2 && max(l.Rows/max(size[0], 1), l.Cols/max(size[1], 1)) <= blocksWritten
+	var weak []string
+	for _, b := range judged {
+		var corners [][2]float64
+		for _, c := range []layout.Cell{b.From, {b.From[0], b.To[1]}, b.To, {b.To[0], b.From[1]}} {
+			corners = append(corners, where[cellID(c)]...)
+		}
+		outline := hull(corners)
+		if len(outline) < 3 {
+			continue
+		}
+		reads := finite(*b.Reads)
+		c := diagramCell{Points: points(outline, w, h), Class: "blockcell"}
+		var names []string
+		for row := b.From[0]; row <= b.To[0]; row++ {
+			for col := b.From[1]; col <= b.To[1]; col++ {
+				names = append(names, piece(layout.Cell{row, col}))
+			}
+		}
+		c.Piece = strings.Join(names, " ")
+		if written {
+			mid := centroid(outline)
+			c.Text, c.X, c.Y = figure(reads*100, 0), num(mid[0]*w), num(mid[1]*h)
+		}
+		if reads < weakBlock {
+			c.Class += " weakblock"
+			weak = append(weak, fmt.Sprintf("rows %d to %d, patches %d to %d (%s)", b.From[0], b.To[0], b.From[1], b.To[1], figure(reads*100, 0)))
+		}
+		d.Cells = append(d.Cells, c)
+	}
+	switch {
+	case len(weak) == 1:
+		d.Caption += " The weak one: " + weak[0] + "."
+	case len(weak) > 1:
+		d.Caption += " The weak ones: " + listMost(weak, 4) + "."
+	}
+	d.Alt = d.Caption
+	return d, len(d.Cells) > 1
+}
+
+// hull is the smallest convex outline round points (Andrew 1979, the monotone
+// chain).
+func hull(points [][2]float64) [][2]float64 {
+	p := slices.Clone(points)
+	slices.SortFunc(p, func(a, b [2]float64) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
+	p = slices.Compact(p)
+	if len(p) < 3 {
+		return nil
+	}
+	half := func(p [][2]float64) [][2]float64 {
+		var out [][2]float64
+		for _, q := range p {
+			for n := len(out); n >= 2; n = len(out) {
+				a, b := out[n-2], out[n-1]
+				if (b[0]-a[0])*(q[1]-a[1])-(b[1]-a[1])*(q[0]-a[0]) > 0 {
+					break
+				}
+				out = out[:n-1]
+			}
+			out = append(out, q)
+		}
+		return out[:len(out)-1]
+	}
+	lower := half(p)
+	slices.Reverse(p)
+	return append(lower, half(p)...)
 }
 
 func layoutNext(r *analyze.Result) []string {
@@ -508,12 +669,12 @@ func seamTable(l *layout.Layout) table {
 		Heads: []head{{"Between", false}, {"And", false}, {"Verdict", false}, {"Meant to", false}, {"As meant", false},
 			{"Apart in lightness", true}, {"Apart in colour (CIEDE2000)", true}, {"Clarity", true}, {"30 points of reflectance apart (BS 8300)", false}}}
 	meant := map[layout.Meaning]string{layout.Contrast: "show", layout.Blend: "blend", layout.Either: "either"}
-	for _, s := range l.Seams {
+	for i, s := range l.Seams {
 		verdict := string(s.Verdict)
 		if s.ColourAlone {
 			verdict += ", carried by colour"
 		}
-		t.Rows = append(t.Rows, row{Cells: cells(slip(s.Between[0]), slip(s.Between[1]), verdict, meant[s.Meant], yes(s.OK),
+		t.Rows = append(t.Rows, row{Piece: seamPiece(i), Cells: cells(slip(s.Between[0]), slip(s.Between[1]), verdict, meant[s.Meant], yes(s.OK),
 			figure(s.DeltaL, 1), figure(s.DeltaE, 1), figure(s.Clarity, 1), yes(s.Guidance30))})
 	}
 	return t

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -60,7 +61,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 	chipOf, pieceOf, byID := map[string]chipRef{}, map[string]string{}, map[string]*piles.Fabric{}
 	for i := range s.Fabrics {
 		f := &s.Fabrics[i]
-		chipOf[f.ID], byID[f.ID] = book.cloth(&f.Cloth, f.Pile), f
+		chipOf[f.ID], byID[f.ID] = book.cloth(&f.Cloth), f
 		pieceOf[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
 	}
 	item := func(id string, note string) cutOut {
@@ -106,9 +107,12 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 		v.Odd = row
 	}
 	v.List = pileList(s)
-	v.sights(r, pieceOf, byID)
+	v.sights(r, book.cuts, pieceOf, byID)
 	v.pairs(s, byID, chipOf, pieceOf)
 	c.Next = sortNext(r, comparable)
+	if comparable {
+		c.Tables = append(c.Tables, pilesTable(s, pieceOf, byID))
+	}
 	c.Tables = append(c.Tables, fabricTable(c.ID, s.Fabrics, chipOf, pieceOf), colourTable(s.Fabrics, pieceOf))
 	if len(s.Pairs) > 0 {
 		c.Tables = append(c.Tables, pairTable(s.Pairs))
@@ -137,7 +141,7 @@ func describe(f *piles.Fabric) string {
 	if f.Name != "" {
 		s += plain(f.Name) + ", "
 	}
-	s += "lightness " + figure(f.Lightness, 0) + " give or take " + figure(f.Uncertainty, 0)
+	s += lightnessSays(f.Lightness, f.Uncertainty)
 	if f.Character != "" {
 		s += ", " + plain(string(f.Character))
 	}
@@ -145,6 +149,19 @@ func describe(f *piles.Fabric) string {
 		s += "; " + plain(f.Remark)
 	}
 	return s + "."
+}
+
+// pileSay is the sentence on a cloth's pile that follows describe.
+func pileSay(f *piles.Fabric, s *piles.Sorted) string {
+	switch {
+	case f.Doubtful:
+		return " It may be no cloth, and is in no pile."
+	case f.Pile == "" || len(s.Cuts) == 0:
+		return ""
+	case f.Swing && otherPile(f, s) != "":
+		return " In the " + pileWord(f.Pile, 2) + "; it could be " + article(string(otherPile(f, s))) + " too."
+	}
+	return " In the " + pileWord(f.Pile, 2) + "."
 }
 
 // swingNote says which pile a swinging cloth could be in instead.
@@ -179,13 +196,18 @@ func otherPile(f *piles.Fabric, s *piles.Sorted) piles.Pile {
 	return ""
 }
 
+// looksLighter is from how much on a strong colour that looks lighter than its
+// grey (L** over L*, Fairchild and Pirrotta 1991) is told: three times what can
+// just be noticed (2.3, Mahy and others 1994).
+const looksLighter = 7
+
 // pileSays is what to know of a pile: which cannot be ranked, which are busy.
 func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric) []string {
 	in := map[string]bool{}
 	for _, id := range ids {
 		in[id] = true
 	}
-	var out, ties, busy []string
+	var out, ties, busy, lighter []string
 	for _, run := range tieRuns(cloths) {
 		var here []string
 		for _, id := range run {
@@ -201,8 +223,15 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 		out = append(out, "Too close to rank: "+strings.Join(ties, "; ")+".")
 	}
 	for _, id := range ids {
-		if f := byID[id]; f != nil && f.Character == cloth.HighContrastPrint {
+		f := byID[id]
+		if f == nil {
+			continue
+		}
+		if f.Character == cloth.HighContrastPrint {
 			busy = append(busy, id)
+		}
+		if f.LooksLike-f.Lightness >= looksLighter {
+			lighter = append(lighter, fmt.Sprintf("%s (%s, but looks like %s)", plain(id), figure(f.Lightness, 0), figure(f.LooksLike, 0)))
 		}
 	}
 	switch len(busy) {
@@ -212,6 +241,13 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 	default:
 		out = append(out, capital(numbers(busy))+" are busy: their own prints can hide a seam.")
 	}
+	if len(lighter) > 0 {
+		what := "Strong colours look lighter than their grey"
+		if len(lighter) == 1 {
+			what = "A strong colour looks lighter than its grey"
+		}
+		out = append(out, what+": "+list(lighter)+". From across the room the grey counts; beside it, the eye may not agree.")
+	}
 	return out
 }
 
@@ -219,7 +255,7 @@ func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef,
 	of := lineOf{Cuts: s.Cuts}
 	swing := swinging(s.Fabrics)
 	for _, f := range cloths {
-		h := hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Lightness: f.Lightness, Unsure: unsureAmong(f, cloths)}
+		h := hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Says: describe(&f), Lightness: f.Lightness, Unsure: unsureAmong(f, cloths)}
 		if f.Swing {
 			h.Reach = straddles(f.Lightness, s.Cuts)
 		}
@@ -259,13 +295,13 @@ func pileList(s *piles.Sorted) string {
 	return b.String()
 }
 
-func (v *sortView) sights(r *analyze.Result, pieceOf map[string]string, byID map[string]*piles.Fabric) {
+func (v *sortView) sights(r *analyze.Result, cuts valueCuts, pieceOf map[string]string, byID map[string]*piles.Fabric) {
 	for i := range r.Sights {
 		s := &r.Sights[i]
 		if s.Kind != analyze.TableSight {
 			continue
 		}
-		p := picture(s, "The photo "+fileName(s.Photo)+" with "+plural(len(s.Marks), "numbered piece", "numbered pieces")+".")
+		p := picture(s, "The photo "+fileName(s.Photo)+" with "+plural(len(s.Marks), "numbered piece", "numbered pieces")+".", cuts, r.Distance)
 		if p == nil {
 			continue
 		}
@@ -279,6 +315,7 @@ func (v *sortView) sights(r *analyze.Result, pieceOf map[string]string, byID map
 				p.line("doubtful", pieceOf[m.ID], closed(thousand(m.Outline)))
 			}
 			p.number(m.Outline, plain(m.ID), pieceOf[m.ID])
+			p.hit(m.Outline, pieceOf[m.ID], describe(f)+pileSay(f, r.Sort))
 		}
 		v.Sights = append(v.Sights, p)
 	}
@@ -348,7 +385,7 @@ func sortNext(r *analyze.Result, comparable bool) []string {
 func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRef, pieceOf map[string]string) table {
 	t := table{ID: prefix + "-fabrics", Name: "fabrics", Caption: "The cloths, in the order of their numbers",
 		Heads: []head{{"Number", true}, {"Cloth", false}, {"Pile", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
-			{"Munsell value", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
+			{"Munsell value", true}, {"Looks as light as (L**)", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
 	for _, f := range fabrics {
 		pile, rank := string(f.Pile), ""
 		if f.Doubtful {
@@ -365,11 +402,37 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 				notes = append(notes, sentence(plain(n)))
 			}
 		}
-		c := cells(plain(f.ID), "", pile, figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), rank,
+		c := cells(plain(f.ID), "", pile, figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), looksLike(f), rank,
 			strings.Join(plainAll(f.TiedWith), " "), plain(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
 			plain(string(f.Temperature)), plain(f.Photo), strings.Join(notes, " "))
 		c[1].Chip = chipOf[f.ID]
 		t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: c})
+	}
+	return t
+}
+
+// looksLike is how light a cloth looks; "" where that is not known.
+func looksLike(f piles.Fabric) string {
+	if f.LooksLike <= 0 {
+		return ""
+	}
+	return figure(f.LooksLike, 1)
+}
+
+// pilesTable is the piles as she lays them out again, light to dark.
+func pilesTable(s *piles.Sorted, pieceOf map[string]string, byID map[string]*piles.Fabric) table {
+	t := table{Name: "piles", Caption: "The piles, from light to dark",
+		Heads: []head{{"Number", true}, {"Pile", false}, {"Could be", false}, {"Lightness", true}, {"Give or take", true}}}
+	for _, id := range slices.Concat(s.Piles.Light, s.Piles.Medium, s.Piles.Dark) {
+		f := byID[id]
+		if f == nil {
+			continue
+		}
+		other := ""
+		if f.Swing {
+			other = string(otherPile(f, s))
+		}
+		t.Rows = append(t.Rows, row{Piece: pieceOf[id], Cells: cells(plain(id), string(f.Pile), other, figure(f.Lightness, 1), figure(f.Uncertainty, 1))})
 	}
 	return t
 }
