@@ -1,6 +1,7 @@
 package light
 
 import (
+	"image"
 	"math"
 	"testing"
 
@@ -84,7 +85,7 @@ func TestStand(t *testing.T) {
 	require.Equal(t, "exposure record", e.Record.Method)
 	require.InDelta(t, .18, p.Picture.At(10, 10).Y(), 1e-6) // the photo itself is not touched
 	require.False(t, e.LevelKnown)
-	common, apart := e.Sigma(10, 10)
+	common, apart := e.SigmaOver(image.Rect(0, 0, 20, 20))
 	require.Greater(t, common, .3)
 	require.GreaterOrEqual(t, apart, .02)
 }

@@ -51,17 +51,20 @@ func TestHardShadowIsLeftAlone(t *testing.T) {
 func TestSoftShadow(t *testing.T) {
 	pieces := table()
 	hand := func(u, v float64) float64 { return step(1-math.Hypot((u-.55)/.5, (v-.6)/.5), .5) }
-	p := shot(lay(pieces, on(colorspace.Lab{L: 95})), shaded(bulb(1.4, colorspace.Linear{.6, .6, .6}), .4, hand))
-	e := evened(t, p, Options{}, ScrapsOnGround)
-	require.True(t, e.LevelKnown)
-	require.Contains(t, e.Record.Note, "shadow lies over a part")
-	for i, s := range pieces {
-		miss := s.mean(e.Picture).Lab().L - s.lab.L
-		common, apart := e.SigmaOver(image.Rect(s.x0, s.y0, s.x1, s.y1))
-		y := colorspace.LuminanceOf(s.lab.L)
-		sigma := 116. / 3 * math.Cbrt(y) * math.Hypot(common, apart)
-		require.Less(t, math.Abs(miss), max(2.2*sigma, .6), "piece %d", i)
-		require.Less(t, math.Abs(miss), 3.5, "piece %d", i)
+	var e *Even
+	for _, depth := range []float64{.2, .6, .4} {
+		p := shot(lay(pieces, on(colorspace.Lab{L: 95})), shaded(bulb(1.4, colorspace.Linear{.6, .6, .6}), depth, hand))
+		e = evened(t, p, Options{}, ScrapsOnGround)
+		require.True(t, e.LevelKnown)
+		require.Contains(t, e.Record.Note, "shadow lies over a part")
+		for i, s := range pieces {
+			miss := s.mean(e.Picture).Lab().L - s.lab.L
+			common, apart := e.SigmaOver(image.Rect(s.x0, s.y0, s.x1, s.y1))
+			y := colorspace.LuminanceOf(s.lab.L)
+			sigma := 116. / 3 * math.Cbrt(y) * math.Hypot(common, apart)
+			require.Less(t, math.Abs(miss), max(2.2*sigma, .6), "depth %v, piece %d", depth, i)
+			require.Less(t, math.Abs(miss), -6.8*math.Log(1-depth), "depth %v, piece %d", depth, i)
+		}
 	}
 	in := pieces[11] // under the hand
 	_, apart := e.SigmaOver(image.Rect(in.x0, in.y0, in.x1, in.y1))
@@ -70,7 +73,7 @@ func TestSoftShadow(t *testing.T) {
 	require.Greater(t, apart, 2*far)
 
 	grey := append(table()[:10], square{260, 240, 460, 350, colorspace.Lab{L: 70}})
-	p = shot(lay(grey, on(colorspace.Lab{L: 95})), bulb(1.4, colorspace.Linear{.6, .6, .6}))
+	p := shot(lay(grey, on(colorspace.Lab{L: 95})), bulb(1.4, colorspace.Linear{.6, .6, .6}))
 	e = evened(t, p, Options{}, ScrapsOnGround)
 	require.Less(t, worst(misses(e.Picture, grey)), .5)
 	require.NotContains(t, e.Record.Note, "shadow")

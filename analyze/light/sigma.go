@@ -106,19 +106,12 @@ func (l *left) extra() float64 {
 	return r * r
 }
 
-// Sigma is the relative standard uncertainty of the luminance at a place of
-// the working picture. common is the part that all places share, apart the
-// part that two places do not: when two pieces of one photo are compared,
-// only their apart counts; for a figure by itself both do, as the root of the
-// sum of their squares. Noise and clipping of the piece itself come on top.
-func (e *Even) Sigma(x, y float64) (common, apart float64) {
-	common, apart = e.left.at(basis(e.geometry().uv(x, y)))
-	return common, math.Hypot(apart, e.near(image.Rect(int(x), int(y), int(x)+1, int(y)+1)))
-}
-
-// SigmaOver is Sigma for the mean over a piece with these bounds, in pixels
-// of the working picture: over a large piece the errors at its two ends
-// partly cancel.
+// SigmaOver is the relative standard uncertainty, 0 and up, of the mean
+// luminance over a piece with these bounds in pixels of the working picture.
+// common is the part that all places share, apart the part that two places do
+// not: when two pieces of one photo are compared, only their apart counts; for
+// a figure by itself both do, as the root of the sum of their squares. Noise
+// and clipping of the piece itself come on top.
 func (e *Even) SigmaOver(r image.Rectangle) (common, apart float64) {
 	const n = 6
 	var mean vector
@@ -135,12 +128,11 @@ func (e *Even) SigmaOver(r image.Rectangle) (common, apart float64) {
 	return common, math.Hypot(apart, e.near(r))
 }
 
-// Shares of a shadow's depth that it may be out by, where it was seen and
-// where it was drawn across a piece; and of a shine's light, which is more on
-// glossy ground than on cloth.
+// Shares of a shadow's depth that it may be out by where it was seen, and of
+// a shine's light, which is more on glossy ground than on cloth.
 const (
-	shadeSeen, shadeDrawn = .05, .3
-	shineShare            = 1
+	shadeSeen  = .05
+	shineShare = 1
 )
 
 // near is the relative standard uncertainty that shadows, shines and the
@@ -153,31 +145,49 @@ func (e *Even) near(r image.Rectangle) float64 {
 		return v
 	}
 	c := l.cells
-	box := image.Rect(r.Min.X/c.k, r.Min.Y/c.k, (r.Max.X-1)/c.k+1, (r.Max.Y-1)/c.k+1).Intersect(image.Rect(0, 0, c.w, c.h))
-	var shade, shine, n float64
-	for y := box.Min.Y; y < box.Max.Y; y++ {
-		for x := box.Min.X; x < box.Max.X; x++ {
-			i := y*c.w + x
-			n++
-			if s := l.spots.shade; s != nil {
-				k := shadeDrawn
-				if l.spots.known[i] {
-					k = shadeSeen
-				}
-				shade += k * math.Abs(s[i])
-			}
-			if l.spots.gloss != nil { // its peak may lie anywhere on the piece
-				shine = max(shine, l.spots.gloss[i])
-			}
-		}
+	box := image.Rect(r.Min.X/c.k, r.Min.Y/c.k, (r.Max.X-1)/c.k+1, (r.Max.Y-1)/c.k+1)
+	if l.spots.shade != nil {
+		v = math.Hypot(v, l.spots.doubt(c, box))
 	}
-	if n > 0 {
-		v = math.Hypot(v, shade/n)
-	}
-	if shine > 0 {
+	if l.spots.gloss != nil { // its peak may lie anywhere on the piece
+		shine := 0.0
+		c.each(box, func(i int) { shine = max(shine, l.spots.gloss[i]) })
 		v = math.Hypot(v, shineShare*shine*l.groundY/max(mean.Y(), .01))
 	}
 	return v
+}
+
+// doubt is the standard uncertainty that a shadow leaves on the mean of ln Y
+// over a box of cells. Where the ground shows the shadow, it is a share of
+// its depth. Across a piece nobody sees where it ends: the light there may be
+// anything between the lightest and the deepest shadow seen around the piece
+// (a rectangular distribution, JCGM 100:2008, 4.3.7).
+func (sp *spots) doubt(c *cells, box image.Rectangle) float64 {
+	depth, n, drawn := 0.0, 0.0, 0.0
+	c.each(box, func(i int) {
+		n++
+		depth += math.Abs(sp.shade[i])
+		if !sp.known[i] {
+			drawn++
+		}
+	})
+	if n == 0 {
+		return 0
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	// nearThing cells from the piece the ground is heard again.
+	c.each(box.Inset(-nearThing-2), func(i int) { lo, hi = min(lo, sp.shade[i]), max(hi, sp.shade[i]) })
+	return math.Hypot(shadeSeen*depth/n, drawn/n*(hi-lo)/math.Sqrt(12))
+}
+
+// each calls do for every cell of a box that lies in the photo.
+func (c *cells) each(box image.Rectangle, do func(i int)) {
+	box = box.Intersect(image.Rect(0, 0, c.w, c.h))
+	for y := box.Min.Y; y < box.Max.Y; y++ {
+		for x := box.Min.X; x < box.Max.X; x++ {
+			do(y*c.w + x)
+		}
+	}
 }
 
 // glance is about the mean light within bounds of the evened picture.
