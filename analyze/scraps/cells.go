@@ -34,6 +34,9 @@ func (c *cells) fill(s *small, x, y int) {
 	x0, x1 := x*cellSide, min((x+1)*cellSide, s.w)
 	y0, y1 := y*cellSide, min((y+1)*cellSide, s.h)
 	i := y*c.w + x
+	// Taken from the first pixel, so that rounding leaves the variance of two
+	// nearly equal colours what it is.
+	first := s.l[y0*s.w+x0]
 	var n, sum, square float32
 	for yy := y0; yy < y1; yy++ {
 		for j := yy*s.w + x0; j < yy*s.w+x1; j++ {
@@ -41,12 +44,13 @@ func (c *cells) fill(s *small, x, y int) {
 				return
 			}
 			n++
-			sum += s.l[j]
-			square += s.l[j] * s.l[j]
+			d := s.l[j] - first
+			sum += d
+			square += d * d
 		}
 	}
-	mean := sum / n
-	sd := float32(math.Sqrt(float64(max(square/n-mean*mean, 0))))
+	sd := float32(math.Sqrt(float64(max(square/n-sq32(sum/n), 0))))
+	mean := first + sum/n
 	lo, hi := mean-1.3*sd-.01, mean+1.3*sd+.01
 	n = 0
 	for yy := y0; yy < y1; yy++ {
