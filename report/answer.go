@@ -218,7 +218,7 @@ func wantsToShow(l *layout.Layout, s layout.Seam) bool {
 
 // shown counts the seams that are looked at by verdict.
 type shown struct {
-	all, clear, soft, lost, byColour int
+	all, clear, soft, lost, same, byColour int
 }
 
 func count(l *layout.Layout) shown {
@@ -235,6 +235,8 @@ func count(l *layout.Layout) shown {
 			c.soft++
 		case layout.Lost:
 			c.lost++
+		case layout.SameCloth:
+			c.same++
 		}
 		if s.Verdict == layout.Lost && s.ColourAlone {
 			c.byColour++

@@ -11,19 +11,21 @@ import (
 
 // chapter is the answer of one run, as the template lays it out.
 type chapter struct {
-	ID       string // "sort", "layout", "border": also what its ids begin with
-	Name     string
-	Answer   Answer
-	Notes    []string
-	Skipped  []skippedPhoto
-	Sort     *sortView
-	Layout   *layoutView
-	Border   *borderView
-	Next     []string
-	Light    []lightGroup
-	Tips     []string
-	Tables   []table
-	Cautions []string
+	ID     string // "sort", "layout", "border": also what its ids begin with
+	Name   string
+	Answer Answer
+	// What was made of the photos, and what to give: what asks for something
+	// first. MoreNotes are folded away.
+	Notes, MoreNotes []noteGroup
+	Skipped          []skippedPhoto
+	Sort             *sortView
+	Layout           *layoutView
+	Border           *borderView
+	Next             []string
+	Light            []lightGroup
+	Tips             []string
+	Tables           []table
+	Cautions         []string
 }
 
 type skippedPhoto struct{ Photo, Reason, Hint string }
@@ -34,6 +36,53 @@ type lightGroup struct {
 	Photos []string
 	More   int // photos beyond those named
 	Says   []string
+}
+
+// noteGroup is a note, said once for all the photos that it holds for.
+type noteGroup struct {
+	Photos []string
+	More   int // photos beyond those named
+	Says   string
+}
+
+const notesShown = 2
+
+func groupNotes(r *analyze.Result) []noteGroup {
+	var groups []noteGroup
+	at := map[string]int{}
+	for _, n := range notes(r) {
+		photo := ""
+		for _, l := range r.Light {
+			if says, ok := strings.CutPrefix(n, capital(plain(l.Photo))+": "); ok {
+				photo, n = fileName(l.Photo), sentence(says)
+				break
+			}
+		}
+		i, ok := at[n]
+		if !ok {
+			i = len(groups)
+			at[n] = i
+			groups = append(groups, noteGroup{Says: n})
+		}
+		switch g := &groups[i]; {
+		case photo == "":
+		case len(g.Photos) < photosNamed:
+			g.Photos = append(g.Photos, photo)
+		default:
+			g.More++
+		}
+	}
+	asks := func(g noteGroup) bool { return strings.Contains(g.Says, "--") }
+	slices.SortStableFunc(groups, func(a, b noteGroup) int {
+		switch {
+		case asks(a) == asks(b):
+			return 0
+		case asks(a):
+			return -1
+		}
+		return 1
+	})
+	return groups
 }
 
 func chapterOf(r *analyze.Result) (*chapter, []chip) {
@@ -50,7 +99,10 @@ func chapterOf(r *analyze.Result) (*chapter, []chip) {
 		return nil, nil
 	}
 	book.prefix, book.cuts = c.ID+"-c", cutsOf(r)
-	c.Notes = notes(r)
+	c.Notes = groupNotes(r)
+	if len(c.Notes) > notesShown+1 {
+		c.Notes, c.MoreNotes = c.Notes[:notesShown], c.Notes[notesShown:]
+	}
 	for _, s := range r.Skipped {
 		c.Skipped = append(c.Skipped, skippedPhoto{plain(s.Photo), sentence(plain(s.Reason)), sentence(plain(s.Hint))})
 	}

@@ -574,7 +574,7 @@ func inkAt(x, y float64) int {
 		return 5
 	}
 	u := math.Mod(x, 300) - 150
-	v := y - 310 - 60*math.Sin(x/300*math.Pi*2)*0
+	v := y - 310
 	r, a := math.Hypot(u, v), math.Atan2(v, u)
 	switch {
 	case r < 26:

@@ -91,7 +91,7 @@ func (c *chapter) laid(r *analyze.Result, book *chipBook) {
 		for _, p := range []struct {
 			n    int
 			word string
-		}{{n.clear, "clear"}, {n.soft, "soft"}, {n.lost, "lost"}} {
+		}{{n.clear, "clear"}, {n.soft, "soft"}, {n.lost, "lost"}, {n.same, "between patches of one cloth"}} {
 			if p.n > 0 {
 				parts = append(parts, strconv.Itoa(p.n)+" "+p.word)
 			}
@@ -286,12 +286,22 @@ func movedBy(c layout.Change) []layout.Cell {
 	return []layout.Cell{c.Patch}
 }
 
-// label puts a number on the middle of a patch, whatever its size.
+// label puts a number on the middle of a patch, or on its lower right corner
+// where it would hide the patch.
 func (v *sightView) label(outline [][2]float64, text, piece string) {
 	if len(outline) < 3 {
 		return
 	}
 	c := centroid(outline)
+	lo, hi := bounds(outline)
+	// Beside the picture of the changes, the top is some 550 pixels wide.
+	if w := labelWidth(text, discHeight); hi[0]-lo[0] < 1.6*w/550 {
+		c = [2]float64{hi[0] + w/2/550, hi[1] + discHeight/2/550.*float64(v.W)/float64(max(v.H, 1))}
+		if c[0]+w/2/550 > 1 {
+			c[0] = lo[0] - w/2/550
+		}
+		c[1] = min(c[1], .99)
+	}
 	v.Discs = append(v.Discs, disc{X: percentOf(c[0]), Y: percentOf(c[1]), Text: text, W: labelWidth(text, discHeight), Piece: piece})
 }
 

@@ -57,7 +57,7 @@ const boards = all("svg.hits").map(function (board) {
   const toRow = button("To its row in the figures", function () { showRow(); });
   toRow.hidden = true;
   slip.append(said, toRow);
-  figure.querySelector("figcaption").before(slip);
+  figure.append(slip);
   const svg = board.namespaceURI, rings = document.createElementNS(svg, "g");
   rings.setAttribute("class", "rings");
   board.append(rings);

@@ -242,6 +242,14 @@ function showFew(canvas, p, W, H, cuts, greys) {
   g.putImageData(img, 0, 0);
 }
 
+// Change the pixels, RGBA, to the grey of their CIE Y.
+function greyed(data) {
+  const y = eye.luminance;
+  for (let i = 0; i < data.length; i += 4) {
+    data[i] = data[i + 1] = data[i + 2] = code(y[0] * lightOf[data[i]] + y[1] * lightOf[data[i + 1]] + y[2] * lightOf[data[i + 2]]);
+  }
+}
+
 // Change the pixels, RGBA, to what a viewer without some cones sees (Machado
 // and others 2009, on linear light).
 function weaken(data, m) {

@@ -83,9 +83,9 @@ function copyImage(canvas, img) {
 function paint(s, canvas, view) {
   const W = s.base.naturalWidth, H = s.base.naturalHeight;
   const greys = eye.greys[view];
-  if (view === "weak") {
+  if (view === "weak" || view === "grey") {
     const p = pixelsOf(s.base);
-    weaken(p.data, eye[showing.cone]);
+    if (view === "weak") { weaken(p.data, eye[showing.cone]); } else { greyed(p.data); }
     canvas.width = W;
     canvas.height = H;
     canvas.getContext("2d", drawing).putImageData(p, 0, 0);
@@ -322,9 +322,9 @@ sights.forEach(function (s) {
   const out = button("\u2212", function () { step(at - 1); }), into = button("+", function () { step(at + 1); });
   out.setAttribute("aria-label", "Smaller: " + s.caption);
   into.setAttribute("aria-label", "Larger: " + s.caption);
-  const tools = make("p", "zoom");
+  const tools = make("span", "zoom");
   tools.append(out, into);
-  s.frame.before(tools);
+  s.figure.querySelector("figcaption").append(tools);
   function step(to) {
     to = Math.min(Math.max(to, 0), sizes.length - 1);
     const frame = s.frame, z = sizes[to];
