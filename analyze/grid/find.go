@@ -12,7 +12,11 @@ import (
 // Wrong hints are an *Error.
 func Find(p *photo.Picture, hints Hints) (*Grid, error) {
 	if hints.Corners != nil && hints.Rows > 0 && hints.Cols > 0 {
-		return FromCorners(p.W, p.H, hints.Corners, hints.Rows, hints.Cols, hints.Setting)
+		g, err := FromCorners(p.W, p.H, hints.Corners, hints.Rows, hints.Cols, hints.Setting)
+		if err != nil {
+			return nil, err
+		}
+		return fitGiven(p, g), nil
 	}
 	best, _ := search(p, hints)
 	if best == nil {
@@ -29,6 +33,7 @@ type guess struct {
 	a, b   comb      // of the columns' and of the rows' lines
 	xs, ys []float64 // the lines of a straight set, in pixels of f
 	point  *diagonal // of a top on point
+	given  bool      // by hand: the corners are held
 }
 
 // workingPixels is the size that the search works at.
@@ -38,12 +43,19 @@ const workingPixels = 7e5
 // looked at.
 const unlikely = 0.2
 
-func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
+// working is p at the size that the search works at, and its pixels to one
+// of p.
+func working(p *photo.Picture) (q *photo.Picture, small float64) {
 	f := math.Sqrt(workingPixels / float64(max(p.W*p.H, 1)))
-	q := p
-	if f < 1 {
-		q = p.Resample(max(1, int(float64(p.W)*f)), max(1, int(float64(p.H)*f)))
+	if f >= 1 {
+		return p, 1
 	}
+	q = p.Resample(max(1, int(float64(p.W)*f)), max(1, int(float64(p.H)*f)))
+	return q, float64(q.W) / float64(p.W)
+}
+
+func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
+	q, small := working(p)
 	t := tonesOf(q)
 	edges := edgesOf(t)
 	settings := []Setting{Straight, OnPoint}
@@ -74,7 +86,7 @@ func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
 		}
 	}
 	for _, g := range others {
-		g.small = float64(q.W) / float64(p.W)
+		g.small = small
 	}
 	sortGuesses(others)
 	if len(others) > 0 {
@@ -251,6 +263,9 @@ func (c comb) extended(n int) (out []float64, own extent) {
 // grid is the reading as a grid in pixels of p.
 func (r *guess) grid(p *photo.Picture) *Grid {
 	n := r.net()
+	if r.given {
+		n.hold()
+	}
 	b := n.bow(.25)
 	for k := range n.node {
 		n.node[k] = b.moved(n.node[k])

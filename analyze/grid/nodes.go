@@ -12,6 +12,31 @@ type net struct {
 	node  []Point
 	seams []seam
 	gap   float64 // usual distance of neighbouring seams, in pixels
+	held  []held
+}
+
+// held is a place of the net that was given: at, in pixels.
+type held struct {
+	node int
+	at   Point
+}
+
+// loose is how far a corner that is given by hand may be off, as a share of
+// the net's diagonal: what the seams near it say is taken with that in mind.
+const loose = .003
+
+// hold keeps the corners where they are.
+func (n *net) hold() {
+	last := len(n.node) - 1
+	for _, k := range []int{0, n.w - 1, last, last - n.w + 1} {
+		n.held = append(n.held, held{k, n.node[k]})
+	}
+}
+
+// slack is loose in pixels.
+func (n *net) slack() float64 {
+	a, b := n.held[0].at, n.held[2].at
+	return loose * math.Hypot(b[0]-a[0], b[1]-a[1])
 }
 
 // seam is one patch's side, from place to place, and how wide in pixels the
@@ -136,48 +161,7 @@ func (f *flattened) seek(p, q, normal Point, t0, t1, left, right, reach, window 
 	w := max(int(window*gap+.5), 2)
 	side := max(int(min(.5*left, .5*right, gap)+.5), span+2)
 	n := 2*side + 1
-	steps := max(int((t1-t0)*math.Hypot(q[0]-p[0], q[1]-p[1])), 2)
-	// The mean along the piece: column c holds what lies c-side pixels to the
-	// right of the line.
-	count := make([]int, n)
-	mean := make([][3]float32, n)
-	for s := range steps {
-		t := t0 + (t1-t0)*(float64(s)+.5)/float64(steps)
-		x, y := p[0]+t*(q[0]-p[0]), p[1]+t*(q[1]-p[1])
-		for c := range n {
-			d := float64(c - side)
-			ix, iy := int(math.Floor(x+d*normal[0])), int(math.Floor(y+d*normal[1]))
-			if ix < 0 || iy < 0 || ix >= f.w || iy >= f.h {
-				continue
-			}
-			i := iy*f.w + ix
-			if !f.seen[i] {
-				continue
-			}
-			count[c]++
-			for k := range 3 {
-				mean[c][k] += f.plane[k][i]
-			}
-		}
-	}
-	sum := sums{seen: make([]int, n+1)}
-	for k := range 3 {
-		sum.mean[k], sum.square[k] = make([]float64, n+1), make([]float64, n+1)
-	}
-	for c := range n {
-		sum.seen[c+1] = sum.seen[c]
-		for k := range 3 {
-			v := 0.0
-			if count[c] > 0 {
-				v = float64(mean[c][k]) / float64(count[c])
-			}
-			sum.mean[k][c+1] = sum.mean[k][c] + v
-			sum.square[k][c+1] = sum.square[k][c] + v*v
-		}
-		if 2*count[c] >= steps {
-			sum.seen[c+1]++
-		}
-	}
+	sum := f.beside(p, q, normal, t0, t1, side)
 	// The place where the cloth changes most, near ones first.
 	best, at := 0.0, -1
 	e := make([]float64, 0, 2*span+2)
@@ -202,6 +186,55 @@ func (f *flattened) seek(p, q, normal Point, t0, t1, left, right, reach, window 
 		}
 	}
 	return off, min(best/3, 1)
+}
+
+// beside are the running sums of what lies up to side pixels to the left and to
+// the right of the piece t0..t1 of the line from p to q, averaged along it.
+func (f *flattened) beside(p, q, normal Point, t0, t1 float64, side int) *sums {
+	// Column c holds what lies c-side pixels to the
+	// right of the line.
+	n := 2*side + 1
+	steps := max(int((t1-t0)*math.Hypot(q[0]-p[0], q[1]-p[1])), 2)
+	count := make([]int, n)
+	mean := make([][3]float32, n)
+	for s := range steps {
+		t := t0 + (t1-t0)*(float64(s)+.5)/float64(steps)
+		x, y := p[0]+t*(q[0]-p[0]), p[1]+t*(q[1]-p[1])
+		for c := range n {
+			d := float64(c - side)
+			ix, iy := int(math.Floor(x+d*normal[0])), int(math.Floor(y+d*normal[1]))
+			if ix < 0 || iy < 0 || ix >= f.w || iy >= f.h {
+				continue
+			}
+			i := iy*f.w + ix
+			if !f.seen[i] {
+				continue
+			}
+			count[c]++
+			for k := range 3 {
+				mean[c][k] += f.plane[k][i]
+			}
+		}
+	}
+	sum := &sums{seen: make([]int, n+1)}
+	for k := range 3 {
+		sum.mean[k], sum.square[k] = make([]float64, n+1), make([]float64, n+1)
+	}
+	for c := range n {
+		sum.seen[c+1] = sum.seen[c]
+		for k := range 3 {
+			v := 0.0
+			if count[c] > 0 {
+				v = float64(mean[c][k]) / float64(count[c])
+			}
+			sum.mean[k][c+1] = sum.mean[k][c] + v
+			sum.square[k][c+1] = sum.square[k][c] + v*v
+		}
+		if 2*count[c] >= steps {
+			sum.seen[c+1]++
+		}
+	}
+	return sum
 }
 
 // bow is a smooth move of a flattened picture's places: what a view that is a
@@ -289,6 +322,20 @@ func (n *net) sweep(b *bow, flat []Point, seen []sight) {
 				v[k] += w * f[k] * s.off
 			}
 		}
+		for _, h := range n.held {
+			// As much as a few seams that are seen there.
+			p := b.terms(flat[h.node])
+			w := math.Pow(.06*n.gap/n.slack(), 2) * float64(n.w+n.h) / 8
+			for c := range 2 {
+				goal := h.at[c] - n.node[h.node][c]
+				for k := range bowTerms {
+					for l := range bowTerms {
+						m[c*bowTerms+k][c*bowTerms+l] += w * p[k] * p[l]
+					}
+					v[c*bowTerms+k] += w * p[k] * goal
+				}
+			}
+		}
 		for k := range m { // few lines do not tell all terms
 			m[k][k] += 1e-3 + .02*float64(k%bowTerms)
 		}
@@ -348,6 +395,12 @@ func (n *net) smooth(seen []sight) []Point {
 			for c := range 2 {
 				terms = append(terms, term{id: [4]int{2*k + c}, f: [4]float64{1}, w: stiff(steady)})
 			}
+		}
+	}
+	for _, h := range n.held {
+		for k := range 2 {
+			s := n.slack()
+			terms = append(terms, term{id: [4]int{2*h.node + k}, f: [4]float64{1}, goal: h.at[k] - n.node[h.node][k], w: 1 / (s * s)})
 		}
 	}
 	for range 4 {

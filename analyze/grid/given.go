@@ -1,0 +1,371 @@
+package grid
+
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
+
+// The corners and the counts are given: what is left to find is how the seams
+// run between them. Cloth sags, seams wobble, a lens bends, and sashing is
+// narrower than a patch. The picture is seen straight on between the corners;
+// there the sag is found first, then which lines are unequal, and at last
+// every crossing is moved to the seams that are seen (net.settle), the corners
+// held where they were put but for what the seams say plainly.
+
+// fitGiven moves the nodes of g, as FromCorners made it, to the seams of p.
+func fitGiven(p *photo.Picture, g *Grid) *Grid {
+	q, small := working(p)
+	t := tonesOf(q)
+	var r *guess
+	if g.Setting == OnPoint {
+		r = fitDiagonal(t, g, small, aspectOf(p.W, p.H, g.Corners))
+	} else {
+		r = fitStraight(t, g, small)
+	}
+	if r == nil {
+		return g
+	}
+	r.small = small
+	fitted := r.grid(p)
+	fitted.Found, fitted.Confidence, fitted.Messages = true, 1, g.Messages
+	if g.Setting == Straight {
+		fitted.Aspect = g.Aspect
+	}
+	return fitted
+}
+
+// frame is a picture seen straight on between four corners, with a rim round
+// them: the corners lie rim pixels inside.
+type frame struct {
+	*flattened
+	x0, y0, x1, y1 float64 // of the corners
+}
+
+// rimShare is how much of the longer side is shown around the corners.
+const rimShare = .06
+
+// frameOf shows t, a picture that is small times as large as the one that
+// corners are given in, between those corners, its width aspect times its
+// height; places are moved by the sag, a share of the height, and by the
+// bow of the columns, a share of the width.
+func frameOf(t *tones, corners [4]Point, small, aspect, sag, bow float64) *frame {
+	for k := range corners {
+		corners[k] = Point{corners[k][0] * small, corners[k][1] * small}
+	}
+	plane := quadFromSquare(corners)
+	// As large as the top is in the picture.
+	area := 0.0
+	for k, c := range corners {
+		d := corners[(k+1)%4]
+		area += (c[0]*d[1] - d[0]*c[1]) / 2
+	}
+	h := math.Sqrt(max(area, 16) / aspect)
+	w := h * aspect
+	rim := math.Ceil(rimShare * max(w, h))
+	f := &frame{x0: rim, y0: rim, x1: rim + w, y1: rim + h}
+	f.flattened = resample(t, int(w+2*rim+.5), int(h+2*rim+.5), func(p Point) Point {
+		x, y := (p[0]-rim)/w, (p[1]-rim)/h
+		s, u := 2*x-1, 2*y-1
+		return plane.Map(Point{x + bow*(1-u*u), y + sag*(1-s*s)})
+	})
+	return f
+}
+
+// fitStraight finds the lines of a straight set between given corners.
+func fitStraight(t *tones, g *Grid, small float64) *guess {
+	f := frameOf(t, g.Corners, small, g.Aspect, 0, 0)
+	w, h := f.x1-f.x0, f.y1-f.y0
+	// Cloth sags more than it bows to the side.
+	sag := f.across().hang(f.y0, f.y1, f.x0, f.x1, h/float64(g.Rows), .06) / h
+	bow := f.hang(f.x0, f.x1, f.y0, f.y1, w/float64(g.Cols), .03) / w
+	f = frameOf(t, g.Corners, small, g.Aspect, sag, bow)
+	xs := profileOf(f.flattened, evenStrips(f.h, within(f.y0, f.y1))).divide(f.x0, f.x1, g.Cols)
+	ys := profileOf(f.across(), evenStrips(f.w, within(f.x0, f.x1))).divide(f.y0, f.y1, g.Rows)
+	return &guess{f: f.flattened, xs: xs, ys: ys, given: true}
+}
+
+func within(lo, hi float64) func(float64) float64 {
+	return func(y float64) float64 {
+		if y > lo && y < hi {
+			return 1
+		}
+		return 0
+	}
+}
+
+// hang is how far, in pixels, the lines that run down f between y0 and y1 bow
+// to the right in the middle: the parabola that, taken out, makes the lines
+// stand out most from their neighbourhood, looked at end on. It is at most
+// the given share of x1 - x0, either way.
+func (f *flattened) hang(x0, x1, y0, y1, pitch, most float64) float64 {
+	w := max(int(pitch/8), 2)
+	h := max(int(min(pitch/2, (y1-y0)/6)), 3)
+	n := int((y1 - y0) / float64(h))
+	rows := make([][]float32, n)
+	part := make([]float64, n) // of the whole bow at this strip
+	inRows(n, func(b0, b1 int) {
+		for b := b0; b < b1; b++ {
+			y := y0 + (y1-y0)*float64(b)/float64(n)
+			rows[b] = f.band(int(y), int(y)+h).steps(w)
+			s := 2*(float64(b)+.5)/float64(n) - 1
+			part[b] = 1 - s*s
+		}
+	})
+	reach := int(most * (x1 - x0))
+	score := make([]float64, 2*reach+1)
+	inRows(len(score), func(k0, k1 int) {
+		sum := make([]float64, f.w+1)
+		for k := k0; k < k1; k++ {
+			clear(sum)
+			for b, row := range rows {
+				d := float64(k-reach) * part[b]
+				i := int(math.Floor(d))
+				a := float32(d - float64(i))
+				for x := int(x0); x <= int(x1); x++ {
+					if x+i >= 0 && x+i+1 < len(row) {
+						sum[x] += float64((1-a)*row[x+i] + a*row[x+i+1])
+					}
+				}
+			}
+			own, level := 0.0, 0.0
+			mean := moving(sum, int(pitch/2))
+			for x := int(x0); x <= int(x1); x++ {
+				own += sum[x] * sum[x]
+				level += mean[x] * mean[x]
+			}
+			if level > 0 {
+				// A level top is the likelier one.
+				d := float64(k-reach) / float64(reach+1)
+				score[k] = own / level * (1 - .05*d*d)
+			}
+		}
+	})
+	best := reach
+	for k, s := range score {
+		if s > 1.002*score[best] {
+			best = k
+		}
+	}
+	return float64(best - reach)
+}
+
+// divide places n-1 lines between x0 and x1: equal patches or, where that
+// explains what is seen far better, blocks of equal patches with sashing
+// between them and perhaps round them.
+func (p *profile) divide(x0, x1 float64, n int) []float64 {
+	span := x1 - x0
+	r := p.relief(span / float64(n))
+	best, lines := r.place(x0, x1, evenWidths(n))
+	for _, m := range sashings(n) {
+		for s := leastSash; s <= mostSash; s *= 1.12 {
+			widths := m.widths(n, s)
+			total := 0.0
+			for _, w := range widths {
+				total += w
+			}
+			score, l := p.relief(span/total).place(x0, x1, widths)
+			if score -= .5 + .03*float64(n); score > best {
+				best, lines = score, l
+			}
+		}
+	}
+	return lines
+}
+
+// sashing is where strips lie among n rows or columns: after every so many
+// patches, and round the whole.
+type sashing struct {
+	block int
+	round bool
+}
+
+// sashings are all regular ways to have strips in n rows or columns.
+func sashings(n int) []sashing {
+	var out []sashing
+	for b := 1; b <= n-2; b++ {
+		if (n+1)%(b+1) == 0 && n > b {
+			out = append(out, sashing{b, false})
+		}
+		if (n-1)%(b+1) == 0 {
+			out = append(out, sashing{b, true})
+		}
+	}
+	return out
+}
+
+// widths are those of n rows or columns in patches, strips s wide.
+func (m sashing) widths(n int, s float64) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		k := i % (m.block + 1)
+		if m.round && k == 0 || !m.round && k == m.block {
+			out[i] = s
+		} else {
+			out[i] = 1
+		}
+	}
+	return out
+}
+
+func evenWidths(n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = 1
+	}
+	return out
+}
+
+// place puts lines between x0 and x1 so that their distances are near the
+// widths, given in patches, and go through the highest places: dynamic
+// programming over pixels (Bellman 1957), scored as chain does.
+func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines []float64) {
+	total := 0.0
+	for _, w := range widths {
+		total += w
+	}
+	unit := (x1 - x0) / total
+	slack := max(1.5*pitchSlack*unit, 1)
+	n := len(widths)
+	// Line i lies within reach pixels of where equal patches put it.
+	reach := int(min(.35*unit, 3*slack*math.Sqrt(float64(n))))
+	states := 2*reach + 1
+	even := make([]float64, n+1)
+	even[0], even[n] = x0, x1
+	for i := 1; i < n; i++ {
+		even[i] = even[i-1] + unit*widths[i-1]
+	}
+	value := make([][]float64, n+1)
+	from := make([][]int, n+1)
+	for i := range value {
+		value[i], from[i] = make([]float64, states), make([]int, states)
+		for k := range states {
+			value[i][k] = math.Inf(-1)
+			if i == 0 && k == reach {
+				value[i][k] = 0
+			}
+			if i == 0 || i == n && k != reach {
+				continue
+			}
+			x := even[i] + float64(k-reach)
+			for j := range states {
+				if math.IsInf(value[i-1][j], -1) {
+					continue
+				}
+				y := even[i-1] + float64(j-reach)
+				d := (x - y - unit*widths[i-1]) / slack
+				if abs(d) > 3 {
+					continue
+				}
+				m := .25 * (x - y)
+				if v := value[i-1][j] - .25*d*d - r.highest(y+m, x-m); v > value[i][k] {
+					value[i][k], from[i][k] = v, j
+				}
+			}
+			if i < n {
+				value[i][k] += min(r.at[min(max(int(x+.5), 0), len(r.at)-1)], 1.2)
+			}
+		}
+	}
+	lines = make([]float64, n+1)
+	k := reach
+	for i := n; i >= 0; i-- {
+		lines[i] = even[i] + float64(k-reach)
+		k = from[i][k]
+	}
+	return value[n][reach], lines
+}
+
+// fitDiagonal finds how many squares a top on point between given corners has
+// along either edge, how far it sags, and where its patches lie. aspect is the top's
+// width over its height as the camera sees it.
+func fitDiagonal(t *tones, g *Grid, small, aspect float64) *guess {
+	var best *guess
+	most := math.Inf(-1)
+	var bestSag float64
+	try := func(m, n int, half bool) {
+		f := frameOf(t, g.Corners, small, float64(m)/float64(n), 0, 0)
+		d := &diagonal{m: m, n: n, half: half, x: f.x0, y: f.y0, step: (f.x1 - f.x0) / float64(2*m)}
+		net := d.net(f.flattened)
+		level := append([]Point(nil), net.node...)
+		step := .12 / float64(m+n)
+		for k := -int(.02 / step); float64(k)*step <= .06; k++ {
+			sag := float64(k) * step
+			for i, p := range level {
+				s := 2*(p[0]-f.x0)/(f.x1-f.x0) - 1
+				net.node[i][1] = p[1] + sag*(f.y1-f.y0)*(1-s*s)
+			}
+			if v := net.evidence() - .05*abs(sag)/.06; v > most {
+				most, bestSag = v, sag
+				best = &guess{point: d}
+			}
+		}
+	}
+	for _, half := range []bool{false, true} {
+		sum := g.Rows - 1
+		if half {
+			sum++
+		}
+		for m := 1; m < sum; m++ {
+			// The aspect is known to a few per cent; see aspectOf.
+			off := math.Log(float64(m) / float64(sum-m) / aspect)
+			if abs(off) < max(.12, 1.2/float64(min(m, sum-m))) {
+				try(m, sum-m, half)
+			}
+		}
+	}
+	if best == nil {
+		return nil
+	}
+	d := best.point
+	f := frameOf(t, g.Corners, small, float64(d.m)/float64(d.n), bestSag, 0)
+	d.x, d.y, d.step = f.x0, f.y0, (f.x1-f.x0)/float64(2*d.m)
+	best.f, best.given = f.flattened, true
+	return best
+}
+
+// evidence is the mean worth of what is seen along the seams inside the net.
+func (n *net) evidence() float64 {
+	at := make([]float64, len(n.seams))
+	inRows(len(n.seams), func(k0, k1 int) {
+		for k := k0; k < k1; k++ {
+			if s := n.seams[k]; !s.outer {
+				at[k] = worth(n.f.contrast(n.node[s.from], n.node[s.to], min(s.left, s.right)))
+			}
+		}
+	})
+	sum, count := 0.0, 0.0
+	for k, v := range at {
+		if !n.seams[k].outer {
+			sum += v
+			count++
+		}
+	}
+	return sum / max(count, 1)
+}
+
+// contrast is how much more like a seam the line from p to q looks than the
+// cloth in the middle of the patches on either side, gap pixels wide; see
+// contrasts.
+func (f *flattened) contrast(p, q Point, gap float64) float64 {
+	length := math.Hypot(q[0]-p[0], q[1]-p[1])
+	if length < 2 {
+		return math.NaN()
+	}
+	w := max(int(.4*gap), 2)
+	side := int(.5*gap) + w + 2
+	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
+	sum := f.beside(p, q, normal, .12, .88, side)
+	at, ok := sum.most(float64(side)+.5, .06*gap, w)
+	rest, n := 0.0, 0.0
+	for _, d := range []float64{-.5 * gap, .5 * gap} {
+		if a, ok := sum.most(float64(side)+.5+d, .06*gap, w); ok {
+			rest += a
+			n++
+		}
+	}
+	if !ok || n == 0 {
+		return math.NaN()
+	}
+	return math.Log((at + steadiness) / (rest/n + steadiness))
+}
