@@ -48,12 +48,8 @@ func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error
 		r.Skipped = append(r.Skipped, asSkipped(path, err))
 		return r, &ErrNothing{"the print could not be measured"}
 	}
-	var failed error
-	if err := guarded(func() { failed = opt.draw(ctx, path, stash, r) }); err != nil {
+	if err := alone(ctx, func() error { return opt.draw(ctx, path, stash, r) }); err != nil {
 		return fail(err)
-	}
-	if failed != nil {
-		return fail(failed)
 	}
 	return r, nil
 }

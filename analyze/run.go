@@ -1,7 +1,6 @@
 package analyze
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -34,8 +33,9 @@ type Settings struct {
 const AssumedCM = 5.0
 
 // each calls work(i) for 0 <= i < n, jobs of them at a time, until ctx ends.
-// When the program itself fails in one of them, the rest goes on and the error
-// says so.
+// Then it returns at once, and what is being worked on is left to itself: its
+// results must not be looked at. When the program itself fails in one of them,
+// the rest goes on and the error says so.
 func (s Settings) each(ctx context.Context, n int, work func(i int)) error {
 	jobs := s.Jobs
 	if jobs < 1 {
@@ -55,7 +55,7 @@ func (s Settings) each(ctx context.Context, n int, work func(i int)) error {
 					fault = err
 				}
 				done++
-				if s.Progress != nil {
+				if s.Progress != nil && ctx.Err() == nil {
 					s.Progress(done, n)
 				}
 				mu.Unlock()
@@ -63,14 +63,50 @@ func (s Settings) each(ctx context.Context, n int, work func(i int)) error {
 		})
 	}
 	for i := range n {
-		if ctx.Err() != nil {
-			break
+		select {
+		case next <- i:
+		case <-ctx.Done():
+			close(next)
+			return ctx.Err()
 		}
-		next <- i
 	}
 	close(next)
-	workers.Wait()
-	return cmp.Or(ctx.Err(), fault)
+	if err := await(ctx, workers.Wait); err != nil {
+		return err
+	}
+	return fault
+}
+
+// await calls work and returns when it is done, or with ctx's error as soon as
+// ctx ends: a person who presses Ctrl-C does not wait for a large photo. What
+// work is about to write must then not be looked at.
+func await(ctx context.Context, work func()) error {
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		work()
+	}()
+	select {
+	case <-done:
+		return ctx.Err()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// alone is the same for work on a single photo; the error is work's, or says
+// that the program failed in it, or is ctx's.
+func alone(ctx context.Context, work func() error) error {
+	var failed error
+	err := await(ctx, func() {
+		if fault := guarded(func() { failed = work() }); fault != nil {
+			failed = fault
+		}
+	})
+	if err != nil {
+		return err
+	}
+	return failed
 }
 
 // guarded does work on one photo. Should the program itself fail on it, that

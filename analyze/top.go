@@ -55,12 +55,8 @@ func Layout(ctx context.Context, path string, opt LayoutOptions) (*Result, error
 		r.Skipped = append(r.Skipped, asSkipped(path, err))
 		return r, &ErrNothing{"the top could not be measured"}
 	}
-	var failed error
-	if err := guarded(func() { failed = opt.judge(ctx, path, r) }); err != nil {
+	if err := alone(ctx, func() error { return opt.judge(ctx, path, r) }); err != nil {
 		return fail(err)
-	}
-	if failed != nil {
-		return fail(failed)
 	}
 	return r, nil
 }

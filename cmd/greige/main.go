@@ -30,6 +30,8 @@ const (
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	// A pipe that closes is an output that cannot be written, said in words.
+	signal.Ignore(syscall.SIGPIPE)
 	status := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
 	os.Exit(status)

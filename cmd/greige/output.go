@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"syscall"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -48,7 +49,7 @@ func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress f
 			w = c.ErrOrStderr()
 		}
 		if err := report.Terminal(w, r, terminalOptions(w, written)); err != nil {
-			return fmt.Errorf("standard output: %w", err)
+			return standardOutput(err)
 		}
 	}
 	if f.open {
@@ -80,7 +81,7 @@ func (f *common) write(c *cobra.Command, r *analyze.Result) ([]string, error) {
 		case "":
 		case "-":
 			if err := o.write(c.OutOrStdout()); err != nil {
-				return nil, fmt.Errorf("standard output: %w", err)
+				return nil, standardOutput(err)
 			}
 		default:
 			if err := report.WriteFile(o.path, o.write); err != nil {
@@ -90,6 +91,14 @@ func (f *common) write(c *cobra.Command, r *analyze.Result) ([]string, error) {
 		}
 	}
 	return written, nil
+}
+
+// standardOutput is an error in writing to standard output.
+func standardOutput(err error) error {
+	if errors.Is(err, syscall.EPIPE) {
+		err = errors.New("what reads it stopped before everything was written")
+	}
+	return fmt.Errorf("standard output: %w", err)
 }
 
 // spare refuses to write over what is read, or two things to one file.
