@@ -37,43 +37,37 @@ func scaled(p *photo.Picture, gain [3]float64) *photo.Picture {
 	return q
 }
 
-// node is how many working pixels lie between two places where a field of
-// gains is worked out; between them it is interpolated. A field of degree 4
-// over 1000 pixels bends by less than 1e-4 over 16.
-const node = 16
+// nodes is how many places along the longer side of a photo a field of gains
+// is worked out at; between them it is interpolated. A field of degree 4 bends
+// by less than 1e-4 from one to the next.
+const nodes = 64
 
-// gained is p times gain, which is given by place in working pixels.
-func gained(p *photo.Picture, gain func(x, y float64) [3]float64) *photo.Picture {
-	nw, nh := (p.W+node-1)/node+1, (p.H+node-1)/node+1
-	nodes := make([][3]float32, nw*nh)
-	bands(nh, func(y0, y1 int) {
-		for j := y0; j < y1; j++ {
-			for i := range nw {
-				g := gain(float64(i*node), float64(j*node))
-				nodes[j*nw+i] = [3]float32{float32(g[0]), float32(g[1]), float32(g[2])}
-			}
-		}
-	})
+// gained is p times the gains at nodes that lie step pixels apart, across in
+// a row, the first at the photo's corner.
+func gained(p *photo.Picture, gains [][3]float32, across, step int) *photo.Picture {
 	q := &photo.Picture{W: p.W, H: p.H, Pix: make([]float32, len(p.Pix)), Dark: p.Dark, Bright: p.Bright}
+	inv := 1 / float32(step)
 	bands(p.H, func(y0, y1 int) {
-		line := make([][3]float32, nw)
+		line := make([][3]float32, across)
 		for y := y0; y < y1; y++ {
-			t := (float32(y%node) + .5) / node
-			top, low := nodes[y/node*nw:(y/node+1)*nw], nodes[(y/node+1)*nw:(y/node+2)*nw]
+			t := (float32(y%step) + .5) * inv
+			top, low := gains[y/step*across:(y/step+1)*across], gains[(y/step+1)*across:(y/step+2)*across]
 			for i := range line {
 				for k := range 3 {
 					line[i][k] = top[i][k] + t*(low[i][k]-top[i][k])
 				}
 			}
 			src, dst := p.Pix[3*y*p.W:3*(y+1)*p.W], q.Pix[3*y*p.W:3*(y+1)*p.W]
-			for i := 0; i+1 < nw; i++ {
+			for i := 0; i+1 < across; i++ {
 				a, b := line[i], line[i+1]
-				step := [3]float32{(b[0] - a[0]) / node, (b[1] - a[1]) / node, (b[2] - a[2]) / node}
-				r, g, bl := a[0]+step[0]/2, a[1]+step[1]/2, a[2]+step[2]/2
-				end := min((i+1)*node, p.W) * 3
-				for j := i * node * 3; j < end; j += 3 {
-					dst[j], dst[j+1], dst[j+2] = src[j]*r, src[j+1]*g, src[j+2]*bl
-					r, g, bl = r+step[0], g+step[1], bl+step[2]
+				dr, dg, db := (b[0]-a[0])*inv, (b[1]-a[1])*inv, (b[2]-a[2])*inv
+				r, g, bl := a[0]+dr/2, a[1]+dg/2, a[2]+db/2
+				from, to := 3*i*step, 3*min((i+1)*step, p.W)
+				in := src[from:to]
+				out := dst[from:to][:len(in)]
+				for j := 2; j < len(in); j += 3 {
+					out[j-2], out[j-1], out[j] = in[j-2]*r, in[j-1]*g, in[j]*bl
+					r, g, bl = r+dr, g+dg, bl+db
 				}
 			}
 		}
@@ -92,28 +86,6 @@ type correction struct {
 	cells *cells
 }
 
-// at is the gain at a place (u, v).
-func (t *correction) at(u, v float64) [3]float64 {
-	if t.field == nil {
-		return t.gain
-	}
-	b := basis(u, v)
-	y := t.field.lnY(&b)
-	if t.shade != nil {
-		c := t.cells
-		y += c.sample(t.shade, (u+1)/2*float64(c.pw), (v+1)/2*float64(c.ph))
-	}
-	var g [3]float64
-	for k := range 3 {
-		e := y
-		if t.cast {
-			e += t.field.channel(k+1, &b)
-		}
-		g[k] = t.gain[k] * math.Exp(-e)
-	}
-	return g
-}
-
 func (t *correction) apply(p *photo.Picture) *photo.Picture {
 	if t.field == nil && t.gain == [3]float64{1, 1, 1} {
 		return p
@@ -121,8 +93,49 @@ func (t *correction) apply(p *photo.Picture) *photo.Picture {
 	if t.field == nil {
 		return scaled(p, t.gain)
 	}
-	geo := geometry{float64(p.W), float64(p.H)}
-	return gained(p, func(x, y float64) [3]float64 { return t.at(geo.uv(x, y)) })
+	n := nodes
+	if t.shade != nil { // a shadow's edge is a few cells wide
+		n = cellsAcross
+	}
+	step := max(4, max(p.W, p.H)/n)
+	gains, across := t.gains(geometry{float64(p.W), float64(p.H)}, step)
+	return gained(p, gains, across, step)
+}
+
+// gains are the gains on a lattice of places step pixels apart that covers
+// the photo.
+func (t *correction) gains(g geometry, step int) (gains [][3]float32, across int) {
+	us := make([]float64, (int(g.w)+step-1)/step+1)
+	vs := make([]float64, (int(g.h)+step-1)/step+1)
+	for i := range us {
+		us[i], _ = g.uv(float64(i*step), 0)
+	}
+	for i := range vs {
+		_, vs[i] = g.uv(0, float64(i*step))
+	}
+	y := t.field.over(0, us, vs)
+	var tint [3][]float32
+	if t.cast {
+		for k := range tint {
+			tint[k] = t.field.over(k+1, us, vs)
+		}
+	}
+	gains = make([][3]float32, len(y))
+	for i := range gains {
+		e := float64(y[i])
+		if t.shade != nil {
+			e += t.cells.sample(t.shade, float64(i%len(us)*step), float64(i/len(us)*step))
+		}
+		all := math.Exp(-e)
+		for k := range 3 {
+			x := all
+			if t.cast {
+				x *= math.Exp(-float64(tint[k][i]))
+			}
+			gains[i][k] = float32(t.gain[k] * x)
+		}
+	}
+	return gains, len(us)
 }
 
 // keepMean scales the gains so that evening out the brightness leaves the
@@ -131,16 +144,15 @@ func (t *correction) keepMean(c *cells) {
 	if t.field == nil {
 		return
 	}
-	geo := c.geometry()
+	y := c.over(t.field, 0)
 	var before, after float64
 	for i, m := range c.mean {
-		b := basis(c.at(i, geo))
-		y := t.field.lnY(&b)
+		e := float64(y[i])
 		if t.shade != nil {
-			y += t.shade[i]
+			e += t.shade[i]
 		}
 		before += float64(m)
-		after += float64(m) * math.Exp(-y)
+		after += float64(m) * math.Exp(-e)
 	}
 	if before > 0 && after > 0 {
 		for k := range t.gain {

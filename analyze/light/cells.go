@@ -1,9 +1,7 @@
 package light
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
 	"greige/analyze/photo"
 	"greige/colorspace"
@@ -52,11 +50,10 @@ func reduce(p *photo.Picture, skip func(x, y int) bool) *cells {
 	c.mean, c.odd = make([]float32, n), make([]float32, n)
 	c.use, c.full = make([]bool, n), make([]bool, n)
 	bands(c.h, func(y0, y1 int) {
-		block := make([][3]float32, 0, k*k)
-		lum := make([]float32, 0, k*k)
+		lum := make([]float32, k*k)
 		for cy := y0; cy < y1; cy++ {
 			for cx := range c.w {
-				block, lum = c.fill(p, cx, cy, block[:0], lum[:0])
+				c.fill(p, cx, cy, lum)
 				i := cy*c.w + cx
 				if c.use[i] && skip != nil && skip(cx*k+k/2, cy*k+k/2) {
 					c.use[i] = false
@@ -67,10 +64,8 @@ func reduce(p *photo.Picture, skip func(x, y int) bool) *cells {
 	return c
 }
 
-// fill computes one cell; block and lum are scratch.
-func (c *cells) fill(p *photo.Picture, cx, cy int, block [][3]float32, lum []float32) ([][3]float32, []float32) {
-	w := colorspace.LuminanceWeights()
-	wr, wg, wb := float32(w[0]), float32(w[1]), float32(w[2])
+// fill computes one cell; lum is scratch for k x k figures.
+func (c *cells) fill(p *photo.Picture, cx, cy int, lum []float32) {
 	x0, x1, y0, y1 := cx*c.k, min((cx+1)*c.k, p.W), cy*c.k, min((cy+1)*c.k, p.H)
 	// Of a large block every other pixel, like the black squares of a
 	// chessboard turned by rows, is enough: 25 of 100.
@@ -78,29 +73,29 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, block [][3]float32, lum []flo
 	if c.k >= 8 {
 		step = 2
 	}
+	if x1-x0 < step { // a last sliver that the steps may miss
+		step = 1
+	}
 	var sum1, sum2 float32
-	bright := 0
+	bright, count := 0, 0
 	for y := y0; y < y1; y += step {
-		for x := x0 + (y/step)&(step-1); x < x1; x += step {
-			i := y*p.W + x
-			px := p.Pix[3*i : 3*i+3 : 3*i+3]
-			l := wr*px[0] + wg*px[1] + wb*px[2]
-			block = append(block, [3]float32{px[0], px[1], px[2]})
-			lum = append(lum, l)
+		from := x0 + (y/step)&(step-1)
+		row := p.Pix[3*(y*p.W+from) : 3*(y*p.W+x1)]
+		for j := 0; j+2 < len(row); j += 3 * step {
+			l := yOf(row[j], row[j+1], row[j+2])
+			lum[count] = l
+			count++
 			sum1 += l
 			sum2 += l * l
-			if p.Bright != nil {
-				bright += int(p.Bright[i])
+		}
+		if p.Bright != nil {
+			for x := from; x < x1; x += step {
+				bright += int(p.Bright[y*p.W+x])
 			}
 		}
 	}
-	if len(lum) == 0 { // a last sliver that the steps miss
-		i := y0*p.W + x0
-		block = append(block, [3]float32(p.Pix[3*i:3*i+3]))
-		lum = append(lum, wr*block[0][0]+wg*block[0][1]+wb*block[0][2])
-		sum1, sum2 = lum[0], lum[0]*lum[0]
-	}
-	n := float64(len(lum))
+	lum = lum[:count]
+	n := float64(count)
 	mean := float64(sum1) / n
 	sd := math.Sqrt(max(float64(sum2)/n-mean*mean, 0))
 	// What lies 1.5 standard deviations off is left out, and once more, for
@@ -117,21 +112,21 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, block [][3]float32, lum []flo
 		cut := float32(1.8*math.Sqrt(float64(max(m2/mn-m1*m1, 0))) + 1e-9)
 		lo, hi = max(lo, m1-cut), min(hi, m1+cut)
 	}
-	var sum [3]float32
-	kept := 0
-	for j, l := range lum {
-		if l >= lo && l <= hi {
-			b := &block[j]
-			sum[0], sum[1], sum[2] = sum[0]+b[0], sum[1]+b[1], sum[2]+b[2]
-			kept++
+	var r, g, b, kept float32
+	j := 0
+	for y := y0; y < y1; y += step {
+		row := p.Pix[3*(y*p.W+x0+(y/step)&(step-1)) : 3*(y*p.W+x1)]
+		for x := 0; x+2 < len(row); x += 3 * step {
+			if l := lum[j]; l >= lo && l <= hi {
+				r, g, b, kept = r+row[x], g+row[x+1], b+row[x+2], kept+1
+			}
+			j++
 		}
 	}
+	kept = max(kept, 1)
 	i := cy*c.w + cx
-	var v colorspace.Linear
-	for ch := range 3 {
-		v[ch] = float64(sum[ch]) / float64(max(kept, 1))
-		c.light[i][ch] = float32(v[ch])
-	}
+	c.light[i] = [3]float32{r / kept, g / kept, b / kept}
+	v := colorspace.Linear{float64(c.light[i][0]), float64(c.light[i][1]), float64(c.light[i][2])}
 	y := v.Y()
 	pale := float32(paler * y)
 	over := 0
@@ -151,7 +146,6 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, block [][3]float32, lum []flo
 		// has no logarithm; hold it at a fiftieth of the luminance.
 		c.logs[i][ch+1] = float32(math.Log(max(v[ch], y/50) / y))
 	}
-	return block, lum
 }
 
 // at is cell i's centre on the photo: x and y from -1 to 1 over its width
@@ -159,6 +153,19 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, block [][3]float32, lum []flo
 func (c *cells) at(i int, g geometry) (u, v float64) {
 	x, y := i%c.w, i/c.w
 	return g.uv((float64(x)+.5)*float64(c.k), (float64(y)+.5)*float64(c.k))
+}
+
+// over is a channel of f at the centres of all cells.
+func (c *cells) over(f *field, k int) []float32 {
+	g := c.geometry()
+	us, vs := make([]float64, c.w), make([]float64, c.h)
+	for x := range us {
+		us[x], _ = g.uv((float64(x)+.5)*float64(c.k), 0)
+	}
+	for y := range vs {
+		_, vs[y] = g.uv(0, (float64(y)+.5)*float64(c.k))
+	}
+	return f.over(k, us, vs)
 }
 
 // apart is how much two cells differ: relative, in luminance, with colour at
@@ -197,12 +204,11 @@ func (c *cells) halved() *cells {
 				if len(near) < 6 {
 					continue
 				}
-				slices.SortFunc(near, func(a, b int) int {
-					if d := cmp.Compare(c.logs[a][0], c.logs[b][0]); d != 0 {
-						return d
+				for k := 1; k < len(near); k++ { // by luminance; equals keep their order
+					for m := k; m > 0 && c.logs[near[m]][0] < c.logs[near[m-1]][0]; m-- {
+						near[m], near[m-1] = near[m-1], near[m]
 					}
-					return a - b
-				})
+				}
 				mid := near[len(near)/4 : len(near)-len(near)/4]
 				i := y*o.w + x
 				o.use[i] = true

@@ -300,24 +300,28 @@ func (g *ground) mask(c *cells, even *photo.Picture, light colorspace.Linear) ([
 	sd := 1.4826 * median(dev)
 	tol := max(4*sd, float32(g.tolY))
 	tint := max(2*tol, float32(2*g.tolB))
+	lo, hi := y0*(1-tol), y0*(1+tol)
 	bands(even.H, func(r0, r1 int) {
 		for y := r0; y < r1; y++ {
-			cell := y / c.k * c.w
-			for x := range even.W {
-				i := y*even.W + x
-				r, gr, b := even.Pix[3*i], even.Pix[3*i+1], even.Pix[3*i+2]
-				q := yOf(r, gr, b) / y0
-				if abs32(q-1) > tol {
-					// Too bright for the camera, where the ground would be so.
-					for k := range 3 {
-						if c.pic.Pix[3*i+k] > .97 && even.Pix[3*i+k]*inv[k] < 1.03 {
-							mask[i] = 255
+			member := g.member[y/c.k*c.w : (y/c.k+1)*c.w]
+			row, raw := even.Pix[3*y*even.W:3*(y+1)*even.W], c.pic.Pix[3*y*even.W:3*(y+1)*even.W]
+			out := mask[y*even.W : (y+1)*even.W]
+			for cx, in := range member {
+				for x := cx * c.k; x < min((cx+1)*c.k, even.W); x++ {
+					px := row[3*x : 3*x+3 : 3*x+3]
+					l := yOf(px[0], px[1], px[2])
+					if l < lo || l > hi {
+						// Too bright for the camera, where the ground would be so.
+						for k, v := range raw[3*x : 3*x+3] {
+							if v > .97 && px[k]*inv[k] < 1.03 {
+								out[x] = 255
+							}
 						}
+						continue
 					}
-					continue
-				}
-				if g.member[cell+x/c.k] || (abs32(r*inv[0]-q) < tint && abs32(b*inv[2]-q) < tint) {
-					mask[i] = 255
+					if q := l / y0; in || (abs32(px[0]*inv[0]-q) < tint && abs32(px[2]*inv[2]-q) < tint) {
+						out[x] = 255
+					}
 				}
 			}
 		}

@@ -26,7 +26,7 @@ type thing struct {
 
 // thingsOn collects what lies on the ground, segment by segment.
 func thingsOn(c *cells, s segments, g *ground, skip []bool) []thing {
-	geo := c.geometry()
+	off := g.offs(c)
 	type sum struct {
 		y, r, b, top float64
 		n            int
@@ -38,7 +38,7 @@ func thingsOn(c *cells, s segments, g *ground, skip []bool) []thing {
 		if label < 0 || g.member[i] || skip[i] || s.size[label] < 12 {
 			continue
 		}
-		y, r, b := g.off(c, i, geo)
+		y, r, b := off(i)
 		if y < 0 && math.Abs(r) < tolR && math.Abs(b) < tolB {
 			continue // the ground itself in shadow, or too like it to bear witness
 		}

@@ -22,13 +22,15 @@ const (
 
 type vector [terms]float64
 
+// legendre is the Legendre polynomials of degree 0 to 4 at t.
+func legendre(t float64) [degree + 1]float64 {
+	t2 := t * t
+	return [degree + 1]float64{1, t, (3*t2 - 1) / 2, (5*t2 - 3) * t / 2, ((35*t2-30)*t2 + 3) / 8}
+}
+
 // basis is the value of each term at (u, v).
 func basis(u, v float64) vector {
-	p := func(t float64) [degree + 1]float64 {
-		t2 := t * t
-		return [degree + 1]float64{1, t, (3*t2 - 1) / 2, (5*t2 - 3) * t / 2, ((35*t2-30)*t2 + 3) / 8}
-	}
-	pu, pv := p(u), p(v)
+	pu, pv := legendre(u), legendre(v)
 	var b vector
 	n := 0
 	for d := 1; d <= degree; d++ {
@@ -206,6 +208,34 @@ func (f *field) channel(k int, b *vector) float64 {
 		s += c * b[i]
 	}
 	return s
+}
+
+// over is one channel of the field on a lattice, at us x vs, row by row. Along
+// a row the field is a polynomial in u alone, so that a place costs degree + 1
+// products.
+func (f *field) over(k int, us, vs []float64) []float32 {
+	pu := make([][degree + 1]float64, len(us))
+	for i, u := range us {
+		pu[i] = legendre(u)
+	}
+	out := make([]float32, len(us)*len(vs))
+	for j, v := range vs {
+		pv := legendre(v)
+		var q [degree + 1]float64
+		n := 0
+		for d := 1; d <= degree; d++ {
+			for i := d; i >= 0; i-- {
+				q[i] += f.coef[k][n] * pv[d-i]
+				n++
+			}
+		}
+		row := out[j*len(us) : (j+1)*len(us)]
+		for i := range row {
+			p := &pu[i]
+			row[i] = float32(q[0] + q[1]*p[1] + q[2]*p[2] + q[3]*p[3] + q[4]*p[4])
+		}
+	}
+	return out
 }
 
 // rms is the root mean square of ln of the illumination over the photo.

@@ -169,25 +169,25 @@ func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
 	return true
 }
 
-// off is how cell i differs from the ground under the fitted light, in ln of
-// luminance, of R/Y and of B/Y.
-func (g *ground) off(c *cells, i int, geo geometry) (y, r, b float64) {
-	u, v := c.at(i, geo)
-	at := basis(u, v)
-	l := &g.field.groups[0].level
-	return float64(c.logs[i][0]) - l[0] - g.field.channel(0, &at),
-		float64(c.logs[i][1]) - l[1] - g.field.channel(1, &at),
-		float64(c.logs[i][3]) - l[3] - g.field.channel(3, &at)
+// offs tells how a cell differs from the ground under the fitted light, in ln
+// of luminance, of R/Y and of B/Y.
+func (g *ground) offs(c *cells) func(i int) (y, r, b float64) {
+	l := g.field.groups[0].level
+	fy, fr, fb := c.over(g.field, 0), c.over(g.field, 1), c.over(g.field, 3)
+	return func(i int) (y, r, b float64) {
+		logs := &c.logs[i]
+		return float64(logs[0]-fy[i]) - l[0], float64(logs[1]-fr[i]) - l[1], float64(logs[3]-fb[i]) - l[3]
+	}
 }
 
 // gather makes every cell within the tolerances a member.
 func (g *ground) gather(c *cells) {
-	geo := c.geometry()
+	off := g.offs(c)
 	bands(c.h, func(y0, y1 int) {
 		for i := y0 * c.w; i < y1*c.w; i++ {
 			g.member[i] = false
 			if c.use[i] {
-				y, r, b := g.off(c, i, geo)
+				y, r, b := off(i)
 				g.member[i] = math.Abs(y) < g.tolY && math.Abs(r) < g.tolR && math.Abs(b) < g.tolB
 			}
 		}

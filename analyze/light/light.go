@@ -7,6 +7,7 @@
 package light
 
 import (
+	"encoding/binary"
 	"image"
 
 	"greige/analyze/photo"
@@ -124,19 +125,22 @@ type Record struct {
 
 // clippedShare is the share of the source pixels at either end of the scale.
 func clippedShare(p *photo.Picture) float64 {
-	if p.Dark == nil && p.Bright == nil {
-		return 0
-	}
+	return float64(sumOf(p.Dark)+sumOf(p.Bright)) / (255 * float64(p.W*p.H))
+}
+
+// sumOf is the sum of v, most of which is 0.
+func sumOf(v []uint8) int {
 	sum := 0
-	for i := range p.W * p.H {
-		n := 0
-		if p.Dark != nil {
-			n = int(p.Dark[i])
+	for len(v) >= 8 {
+		if binary.NativeEndian.Uint64(v) != 0 {
+			for _, x := range v[:8] {
+				sum += int(x)
+			}
 		}
-		if p.Bright != nil {
-			n += int(p.Bright[i])
-		}
-		sum += min(n, 255)
+		v = v[8:]
 	}
-	return float64(sum) / (255 * float64(p.W*p.H))
+	for _, x := range v {
+		sum += int(x)
+	}
+	return sum
 }

@@ -37,14 +37,12 @@ const (
 // photo. g is the ground, or nil; f the light as far as it is known, or nil.
 func findPaper(c *cells, s segments, g *ground, f *field, hint Hint) *paper {
 	n := len(s.label)
-	geo := c.geometry()
 	even := make([]float32, n) // ln Y without the field
+	if f != nil {
+		even = c.over(f, 0)
+	}
 	for i := range even {
-		even[i] = c.logs[i][0]
-		if f != nil {
-			b := basis(c.at(i, geo))
-			even[i] -= float32(f.lnY(&b))
-		}
+		even[i] = c.logs[i][0] - even[i]
 	}
 	// The flat parts, brightest first.
 	type part struct {

@@ -1,7 +1,7 @@
 package light
 
 import (
-	"cmp"
+	"math"
 	"slices"
 )
 
@@ -52,9 +52,13 @@ func (c *cells) divide(scale float32) segments {
 			}
 		}
 	}
-	slices.SortFunc(edges, func(p, q edge) int {
-		return cmp.Or(cmp.Compare(p.step, q.step), cmp.Compare(p.a, q.a), cmp.Compare(p.b, q.b))
-	})
+	// Small steps first, and of equal ones the first in reading order. A step
+	// is never negative, so that its bits are in order as it is.
+	order := make([]uint64, len(edges))
+	for i, e := range edges {
+		order[i] = uint64(math.Float32bits(e.step))<<32 | uint64(i)
+	}
+	slices.Sort(order)
 	parent, size, inner := make([]int32, n), make([]int32, n), make([]float32, n)
 	for i := range parent {
 		parent[i], size[i] = int32(i), 1
@@ -66,7 +70,8 @@ func (c *cells) divide(scale float32) segments {
 		}
 		return i
 	}
-	for _, e := range edges {
+	for _, o := range order {
+		e := edges[o&math.MaxUint32]
 		a, b := find(e.a), find(e.b)
 		if a == b || e.step > min(inner[a]+scale/float32(size[a]), inner[b]+scale/float32(size[b])) {
 			continue

@@ -41,7 +41,7 @@ const (
 
 // spots looks for shadows and shines on the ground.
 func (g *ground) spots(c *cells) spots {
-	geo := c.geometry()
+	off := g.offs(c)
 	n := len(g.member)
 	dev := make([]float64, n)
 	like := make([]bool, n) // the ground's colour, but not its light
@@ -53,7 +53,7 @@ func (g *ground) spots(c *cells) spots {
 				thing[i] = !c.full[i]
 				continue
 			}
-			y, r, b := g.off(c, i, geo)
+			y, r, b := off(i)
 			dev[i] = y
 			if !g.member[i] {
 				same := math.Abs(r) < tolR && math.Abs(b) < tolB && y > -2 && y < 1
