@@ -165,7 +165,7 @@ func (p *profile) divide(x0, x1 float64, n int) []float64 {
 				total += w
 			}
 			score, l := p.relief(span/total).place(x0, x1, widths)
-			if score -= .5 + .03*float64(n); score > best {
+			if score -= 1 + .2*float64(n); score > best {
 				best, lines = score, l
 			}
 		}

@@ -338,6 +338,9 @@ func (n *net) sweep(b *bow, flat []Point, seen []sight) {
 		}
 		for k := range m { // few lines do not tell all terms
 			m[k][k] += 1e-3 + .02*float64(k%bowTerms)
+			if n.held != nil { // and what was given is near the truth
+				m[k][k] += math.Pow(.06*n.gap/(.01*b.half[k/bowTerms]), 2)
+			}
 		}
 		conjugate(coef, func(x, out []float64) {
 			for k := range out {
@@ -368,7 +371,11 @@ func (n *net) smooth(seen []sight) []Point {
 	}
 	// The usual second differences, in patches: within the top, and along its
 	// outside, which is cut straight.
-	const bend, endBend, steady = .045, .012, .5
+	const bend, endBend = .045, .012
+	steady := .5 // how far a place may have to be moved
+	if n.held != nil {
+		steady = .1 // by the wobble of the seams alone
+	}
 	stiff := func(s float64) float64 { return 1 / (s * s * n.gap * n.gap) }
 	second := func(a, b, c int, s float64) {
 		for k := range 2 {
