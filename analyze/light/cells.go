@@ -191,6 +191,7 @@ func (c *cells) halved() *cells {
 	o.logs, o.use = make([][4]float32, n), make([]bool, n)
 	bands(o.h, func(y0, y1 int) {
 		near := make([]int, 0, 16)
+		var lum [16]float32
 		for y := y0; y < y1; y++ {
 			for x := range o.w {
 				near = near[:0]
@@ -204,10 +205,13 @@ func (c *cells) halved() *cells {
 				if len(near) < 6 {
 					continue
 				}
-				for k := 1; k < len(near); k++ { // by luminance; equals keep their order
-					for m := k; m > 0 && c.logs[near[m]][0] < c.logs[near[m-1]][0]; m-- {
-						near[m], near[m-1] = near[m-1], near[m]
+				for k, j := range near { // sorted by luminance; equals keep their order
+					l := c.logs[j][0]
+					m := k
+					for ; m > 0 && l < lum[m-1]; m-- {
+						near[m], lum[m] = near[m-1], lum[m-1]
 					}
+					near[m], lum[m] = j, l
 				}
 				mid := near[len(near)/4 : len(near)-len(near)/4]
 				i := y*o.w + x

@@ -81,11 +81,7 @@ func fitCloth(samples []sample, across int) *field {
 			return nil
 		}
 		f.reink(pairs, classes)
-		moved := field{}
-		for j := range terms {
-			moved.coef[0][j] = f.coef[0][j] - before[j]
-		}
-		if widen == 1 && moved.rms() < evenEnough/5 {
+		if widen == 1 && f.moved(&before) < evenEnough/5 {
 			break
 		}
 	}
@@ -100,12 +96,9 @@ func seedInks(samples []sample, f *field) []ink {
 		p := feature(&samples[i], f)
 		pts[i] = [3]float64{p[0], .7 * p[1], .3 * p[2]}
 	}
-	dist := func(a, b [3]float64) float64 {
-		s := 0.0
-		for k := range 3 {
-			s += (a[k] - b[k]) * (a[k] - b[k])
-		}
-		return s
+	dist := func(a, b *[3]float64) float64 {
+		x, y, z := a[0]-b[0], a[1]-b[1], a[2]-b[2]
+		return x*x + y*y + z*z
 	}
 	// Farthest points would be the odd ones out; take means of what is near
 	// quantiles of luminance instead.
@@ -127,12 +120,16 @@ func seedInks(samples []sample, f *field) []ink {
 	own := make([]int, len(pts))
 	count := make([]float64, inks)
 	for range 12 {
+		changed := false
 		for i := range pts {
-			for k := range means {
-				if dist(pts[i], means[k]) < dist(pts[i], means[own[i]]) {
-					own[i] = k
+			k, least := own[i], dist(&pts[i], &means[own[i]])
+			for m := range means {
+				if d := dist(&pts[i], &means[m]); d < least {
+					k, least = m, d
 				}
 			}
+			changed = changed || k != own[i]
+			own[i] = k
 		}
 		sum := make([][3]float64, inks)
 		clear(count)
@@ -148,6 +145,9 @@ func seedInks(samples []sample, f *field) []ink {
 					means[k][j] = sum[k][j] / count[k]
 				}
 			}
+		}
+		if !changed {
+			break
 		}
 	}
 	classes := make([]ink, 0, inks)

@@ -81,23 +81,13 @@ func (m *matrix) quad(a vector) float64 {
 	return s
 }
 
-// dot is m a.
-func (m *matrix) dot(a vector) vector {
-	var o vector
-	for i := range a {
-		for j := range a {
-			o[i] += m[i][j] * a[j]
-		}
-	}
-	return o
-}
-
 // settle is the fit of the coefficients under the prior, for information told
-// and its right-hand side. How uneven this photo's light is on the whole is
+// and its right-hand side, with the Cholesky factor of the information they
+// have together. How uneven this photo's light is on the whole is
 // not known beforehand, and most photos are lit more evenly than the prior
 // allows: the prior is drawn in as far as makes the samples most probable
 // (empirical Bayes), so that noise does not pass for a lamp.
-func settle(told *matrix, rhs, prior *vector) (coef vector, cov matrix, ok bool) {
+func settle(told *matrix, rhs, prior *vector) (coef vector, low *matrix, ok bool) {
 	best := math.Inf(-1)
 	for _, scale := range [6]float64{1, .6, .35, .2, .1, .04} {
 		m := *told
@@ -107,20 +97,26 @@ func settle(told *matrix, rhs, prior *vector) (coef vector, cov matrix, ok bool)
 			m[j][j] += p
 			logPrior += math.Log(p)
 		}
-		inv, logDet, fine := m.inverse()
+		l, logDet, fine := m.cholesky()
 		if !fine {
 			continue
 		}
-		if e := .5 * (inv.quad(*rhs) - logDet + logPrior); e > best {
-			best, cov, ok = e, inv, true
+		y := l.forward(rhs, 0)
+		sq := 0.0
+		for _, v := range y {
+			sq += v * v
+		}
+		if e := .5 * (sq - logDet + logPrior); e > best {
+			best, coef, low, ok = e, l.back(&y), l, true
 		}
 	}
-	return cov.dot(*rhs), cov, ok
+	return coef, low, ok
 }
 
-// inverse of a symmetric positive definite matrix, and the logarithm of its
-// determinant, by Cholesky. ok is false when it is not positive definite.
-func (m *matrix) inverse() (inv matrix, logDet float64, ok bool) {
+// cholesky is the lower triangle whose square a symmetric positive definite
+// matrix is, and the logarithm of the matrix's determinant. ok is false when
+// the matrix is not positive definite.
+func (m *matrix) cholesky() (low *matrix, logDet float64, ok bool) {
 	var l matrix
 	for i := range terms {
 		for j := 0; j <= i; j++ {
@@ -130,7 +126,7 @@ func (m *matrix) inverse() (inv matrix, logDet float64, ok bool) {
 			}
 			if i == j {
 				if !(s > 0) {
-					return inv, 0, false
+					return nil, 0, false
 				}
 				l[i][i] = math.Sqrt(s)
 				logDet += math.Log(s)
@@ -139,27 +135,45 @@ func (m *matrix) inverse() (inv matrix, logDet float64, ok bool) {
 			}
 		}
 	}
-	for c := range terms {
-		var y vector
-		for i := range terms {
-			s := 0.0
-			if i == c {
-				s = 1
-			}
-			for k := range i {
-				s -= l[i][k] * y[k]
-			}
-			y[i] = s / l[i][i]
+	return &l, logDet, true
+}
+
+// forward solves m y = a for a lower triangle m; the first elements of a, up
+// to from, are 0.
+func (m *matrix) forward(a *vector, from int) (y vector) {
+	for i := from; i < terms; i++ {
+		s := a[i]
+		for k := from; k < i; k++ {
+			s -= m[i][k] * y[k]
 		}
-		for i := terms - 1; i >= 0; i-- {
-			s := y[i]
-			for k := i + 1; k < terms; k++ {
-				s -= l[k][i] * inv[k][c]
-			}
-			inv[i][c] = s / l[i][i]
+		y[i] = s / m[i][i]
+	}
+	return y
+}
+
+// back solves m' x = y for a lower triangle m.
+func (m *matrix) back(y *vector) (x vector) {
+	for i := terms - 1; i >= 0; i-- {
+		s := y[i]
+		for k := i + 1; k < terms; k++ {
+			s -= m[k][i] * x[k]
+		}
+		x[i] = s / m[i][i]
+	}
+	return x
+}
+
+// inverse is that of the matrix whose Cholesky factor m is.
+func (m *matrix) inverse() (inv matrix) {
+	for c := range terms {
+		unit := vector{}
+		unit[c] = 1
+		y := m.forward(&unit, c)
+		for i, v := range m.back(&y) {
+			inv[i][c] = v
 		}
 	}
-	return inv, logDet, true
+	return inv
 }
 
 // sample is one place where the light is seen on a surface.
@@ -261,7 +275,8 @@ func (f *field) channels() int {
 }
 
 // solve is the Bayesian least-squares fit to weighted samples: each group has
-// a level of its own with no prior, the field has the lamp's.
+// a level of its own with no prior, the field has the lamp's. Samples of one
+// cell stand together.
 func (f *field) solve(samples []sample, groups int) bool {
 	type moments struct {
 		w float64
@@ -271,25 +286,38 @@ func (f *field) solve(samples []sample, groups int) bool {
 	gm := make([]moments, groups)
 	var a matrix
 	var rhs [4]vector
-	for i := range samples {
-		s := &samples[i]
-		if s.w <= 0 {
+	for i := 0; i < len(samples); {
+		// What one cell says of several groups is added up first.
+		at, cell := &samples[i].at, samples[i].cell
+		w, y := 0.0, [4]float64{}
+		for ; i < len(samples) && samples[i].cell == cell; i++ {
+			s := &samples[i]
+			if s.w <= 0 {
+				continue
+			}
+			g := &gm[s.group]
+			g.w += s.w
+			w += s.w
+			for j, b := range at {
+				g.b[j] += s.w * b
+			}
+			for c, v := range s.v {
+				g.y[c] += s.w * v
+				y[c] += s.w * v
+			}
+		}
+		if w <= 0 {
 			continue
 		}
-		g := &gm[s.group]
-		g.w += s.w
-		for j := range terms {
-			wb := s.w * s.at[j]
-			g.b[j] += wb
+		for j, b := range at {
+			wb := w * b
+			row := &a[j]
 			for k := 0; k <= j; k++ {
-				a[j][k] += wb * s.at[k]
+				row[k] += wb * at[k]
 			}
 			for c := range f.channels() {
-				rhs[c][j] += wb * s.v[c]
+				rhs[c][j] += b * y[c]
 			}
-		}
-		for c := range 4 {
-			g.y[c] += s.w * s.v[c]
 		}
 	}
 	for gi := range gm {
@@ -320,13 +348,13 @@ func (f *field) solve(samples []sample, groups int) bool {
 			}
 			rhs[c][j] /= n
 		}
-		coef, cov, ok := settle(&told, &rhs[c], &p)
+		coef, low, ok := settle(&told, &rhs[c], &p)
 		if !ok {
 			return false
 		}
 		f.coef[c] = coef
 		if c == 0 {
-			f.cov, f.told, f.rhs = cov, told, rhs[0]
+			f.cov, f.told, f.rhs = low.inverse(), told, rhs[0]
 		}
 	}
 	f.groups = make([]group, groups)
@@ -357,7 +385,7 @@ func (f *field) also(o *field) {
 		rhs[j] += o.rhs[j]
 	}
 	p := prior(priorByDegree)
-	coef, cov, ok := settle(&told, &rhs, &p)
+	coef, low, ok := settle(&told, &rhs, &p)
 	if !ok {
 		return
 	}
@@ -367,7 +395,7 @@ func (f *field) also(o *field) {
 			g.level[0] += (f.coef[0][j] - coef[j]) * g.centre[j]
 		}
 	}
-	f.coef[0], f.cov, f.told, f.rhs = coef, cov, told, rhs
+	f.coef[0], f.cov, f.told, f.rhs = coef, low.inverse(), told, rhs
 }
 
 // residual is what the fit leaves of sample s in luminance.
@@ -394,7 +422,8 @@ func fitField(samples []sample, groups, across int) *field {
 		return nil
 	}
 	rest := make([]float64, len(samples))
-	for range 6 {
+	for round := range 6 {
+		before := f.coef[0]
 		for i := range samples {
 			rest[i] = f.residual(&samples[i])
 		}
@@ -430,8 +459,21 @@ func fitField(samples []sample, groups, across int) *field {
 		if !f.solve(samples, groups) {
 			return nil
 		}
+		if round > 0 && f.moved(&before) < evenEnough/10 {
+			break
+		}
 	}
 	return f
+}
+
+// moved is the root mean square over the photo of what ln of the illumination
+// has changed by.
+func (f *field) moved(before *vector) float64 {
+	d := field{}
+	for j := range terms {
+		d.coef[0][j] = f.coef[0][j] - before[j]
+	}
+	return d.rms()
 }
 
 // halfSampleMode is where sorted values lie densest (Robertson and Cryer
@@ -472,27 +514,34 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 	for k := range v {
 		v[k] = minNoise * minNoise
 	}
+	rest := make([][4]float64, len(samples)) // weighted
+	total := 0.0
+	for i := range samples {
+		s := &samples[i]
+		if s.w <= 0 {
+			continue
+		}
+		total += s.w
+		for k := range f.channels() {
+			rest[i][k] = s.w * f.rest(k, s)
+		}
+	}
+	if total <= 0 {
+		return v
+	}
 	// Squares, and strips from edge to edge for what runs like planks.
 	for _, size := range [5][2]int{{8, 8}, {16, 16}, {32, 32}, {across, 8}, {8, 1 << 30}} {
 		bw := (across + size[0] - 1) / size[0]
 		sums := make([][4]float64, bw*bw)
-		total := 0.0
 		for i := range samples {
-			s := &samples[i]
-			if s.w <= 0 {
-				continue
-			}
-			id := s.cell/across/size[1]*bw + s.cell%across/size[0]
+			cell := samples[i].cell
+			id := cell/across/size[1]*bw + cell%across/size[0]
 			for id >= len(sums) { // a photo higher than wide
 				sums = append(sums, make([][4]float64, len(sums))...)
 			}
-			for k := range f.channels() {
-				sums[id][k] += s.w * f.rest(k, s)
+			for k, r := range rest[i] {
+				sums[id][k] += r
 			}
-			total += s.w
-		}
-		if total <= 0 {
-			return v
 		}
 		for k := range v {
 			got := 0.0

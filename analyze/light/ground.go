@@ -27,7 +27,7 @@ type ground struct {
 const (
 	maxCandidates = 6
 	coarseSamples = 700  // for choosing among candidates
-	fineSamples   = 6000 // for the field that is used
+	fineSamples   = 3000 // for the field that is used
 	leastArea     = .04  // share of the photo: a margin of 2 % round a top has 8 %
 )
 

@@ -102,11 +102,7 @@ func (f *field) doubt() float64 {
 
 // agrees: f lies within what o leaves open.
 func (f *field) agrees(o *field) bool {
-	d := field{}
-	for i := range d.coef[0] {
-		d.coef[0][i] = f.coef[0][i] - o.coef[0][i]
-	}
-	return d.rms() < 3*math.Hypot(o.doubt(), misfit*f.rms()+relief)
+	return f.moved(&o.coef[0]) < 3*math.Hypot(o.doubt(), misfit*f.rms()+relief)
 }
 
 // graded: under field f the patches themselves run from light to dark across
