@@ -13,12 +13,17 @@ type evidence struct {
 	border  float64 // share of the photo's border that is ground
 	kinds   float64 // different colours among the parts, by their number
 	largest float64 // share of the photo that the largest part covers
+	rough   float64 // standard deviation of the ground's own pixels, L*
 }
 
 const (
 	// A scrap lies on the ground and darkens it by its edge; a figure is
 	// printed.
 	halfShade = .35 // L*, at which either is as likely
+	// What is darker by more all round is no shadow, but a figure's rim.
+	mostShade = 8
+	// Carpets and planks are as rough as this; woven squares are rougher.
+	mostRough = 4.5 // L*
 	// Scraps are laid within the photo; a print goes on beyond it.
 	halfBorder = .8
 	// Figures of a print come again and again; scraps differ.
@@ -34,22 +39,25 @@ const (
 // or -1 it is as good as sure.
 func (e *evidence) scraps() float64 {
 	clamp := func(v, most float64) float64 { return min(max(v, -most), most) }
-	sum := clamp((e.shade-halfShade)/.15, 3) + clamp((e.border-halfBorder)/.1, 1.5)
+	sum := clamp((e.border-halfBorder)/.1, 1.5)
+	if e.shade < mostShade {
+		sum += clamp((e.shade-halfShade)/.15, 3)
+	}
 	if e.parts >= fewParts {
-		sum += clamp((e.kinds-halfKinds)/.1, 1.5)
+		// The more of one kind there are, the less by chance.
+		sum += max(min((e.kinds-halfKinds)/.1, 1.5), -min(1+float64(e.parts)/30, 3))
 	}
 	if e.parts > mostParts {
 		sum -= 3
 	}
-	if e.largest > mostCover {
-		sum--
-	}
+	sum -= clamp(max(e.largest-mostCover, 0)/.1, 3)
+	sum -= clamp(max(e.rough-mostRough, 0)/1.5, 3)
 	return sum
 }
 
 // weigh gathers the evidence from the parts of a photo.
 func (s *search) weigh(sm *small, g *ground, ps []part, label []int32) evidence {
-	e := evidence{parts: len(ps), shade: s.shades(ps, label), border: g.border}
+	e := evidence{parts: len(ps), shade: s.shades(ps, label), border: g.border, rough: s.sd[0]}
 	var kinds []ink
 	for i := range ps {
 		e.largest = max(e.largest, float64(len(ps[i].px))/float64(s.w*s.h))

@@ -54,10 +54,10 @@ func (s *search) things() *mask {
 	for i := range dim.in {
 		dim.in[i] = dim.in[i] && !sure.in[i]
 	}
-	_, label := sure.parts(1)
+	things, label := sure.parts(1)
 	ps, _ := dim.parts(12)
 	for _, p := range ps {
-		if s.solid(&p, label) {
+		if s.solid(&p, things, label) {
 			for _, i := range p.px {
 				sure.in[i] = true
 			}
@@ -65,6 +65,10 @@ func (s *search) things() *mask {
 	}
 	return sure
 }
+
+// mostRising is the correlation of a shadow's depth with the distance from
+// what casts it: at most this.
+const mostRising = -.5
 
 // slight is how deep a contact shadow can be, as a share of L*+16, that is
 // not narrow.
@@ -79,11 +83,12 @@ func (s *search) clean(m *mask, least int) {
 }
 
 // solid tells a thing of the ground's colour, but darker, from a shadow that
-// lies on the ground. label numbers the sure things. Where the part borders
+// lies on the ground. label numbers the sure things (from 1). Where the part borders
 // on open ground, a shadow fades and a thing has an edge. Where it lies
-// between sure things, the shadow gets lighter from one to the next, and the
-// ground of a print is the same all over.
-func (s *search) solid(p *part, label []int32) bool {
+// between sure things, it may be the shadow that two pieces cast into the gap
+// between them, which is no wider than shadows reach; the ground of a print is
+// wider and the same all over.
+func (s *search) solid(p *part, things []part, label []int32) bool {
 	depth := make([]float64, 0, len(p.px))
 	for _, i := range p.px {
 		depth = append(depth, float64(-s.dl[i]))
@@ -92,12 +97,18 @@ func (s *search) solid(p *part, label []int32) bool {
 	m, x0, y0 := p.fill(s.w, 1)
 	var steep []float64
 	outline := m.trace()
-	first, others := int32(0), 0
+	first, others, largest := int32(0), 0, 0
 	for _, q := range outline {
 		x, y := x0+int(q[0]), y0+int(q[1])
-		switch n := s.beside(label, x, y); {
+		n := s.beside(label, x, y)
+		if n > 0 {
+			largest = max(largest, len(things[n-1].px))
+		}
+		switch {
 		case n == 0:
-			steep = append(steep, s.steepest(x, y))
+			if d := s.steepest(label, x, y); d >= 0 {
+				steep = append(steep, d)
+			}
 		case first == 0:
 			first = n
 		case n != first:
@@ -105,22 +116,66 @@ func (s *search) solid(p *part, label []int32) bool {
 		}
 	}
 	switch {
+	case len(p.px) < largest && s.fading(p, label): // figures are smaller than what they are printed on
+		return false
 	case len(steep) >= 12 || 4*len(steep) > len(outline):
 		return quantile(steep, .35) > .22*mid
 	case 10*others < len(outline): // in a hole or a bay of one thing
 		return true
 	}
-	return quantile(depth, .8)-quantile(depth, .2) < .3*mid
+	return m.shrunk(s.reach).count() > 0 && quantile(depth, .8)-quantile(depth, .2) < .3*mid
 }
 
-// steepest is the steepest fall of L*, a pixel, within three pixels of (x, y).
-func (s *search) steepest(x, y int) float64 {
-	most := float32(0)
-	for yy := max(y-3, 1); yy <= min(y+3, s.h-2); yy++ {
-		for xx := max(x-3, 1); xx <= min(x+3, s.w-2); xx++ {
-			i := yy*s.w + xx
-			most = max(most, sq32(s.dl[i+1]-s.dl[i-1])+sq32(s.dl[i+s.w]-s.dl[i-s.w]))
+// fading: the part lies round sure things, within the reach of their shadows,
+// and gets lighter away from them.
+func (s *search) fading(p *part, label []int32) bool {
+	m, x0, y0 := p.fill(s.w, s.reach)
+	things := newMask(m.w, m.h)
+	for i := range things.in {
+		x, y := i%m.w+x0, i/m.w+y0
+		things.in[i] = x >= 0 && y >= 0 && x < s.w && y < s.h && label[y*s.w+x] > 0
+	}
+	const mixed = 1 // pixels beside a thing that its own colour rubs off on
+	var n, sum, square, depth, depths, both float64
+	seen := things.grown(mixed)
+	for d := mixed + 1; d <= s.reach; d++ {
+		next := things.grown(d)
+		for _, i := range p.px {
+			k := (int(i)/s.w-y0)*m.w + int(i)%s.w - x0
+			if next.in[k] && !seen.in[k] {
+				x, y := float64(d), float64(-s.dl[i])
+				n++
+				sum += x
+				square += x * x
+				depth += y
+				depths += y * y
+				both += x * y
+			}
 		}
+		seen = next
+	}
+	if n < 12 || n < .3*float64(len(p.px)) {
+		return false
+	}
+	across, down := square-sum*sum/n, depths-depth*depth/n
+	return across > 0 && down > 0 && (both-sum*depth/n)/math.Sqrt(across*down) < mostRising
+}
+
+// steepest is the steepest change of L*, a pixel, within six pixels of
+// (x, y), the edges of the things that label numbers left out; below 0 where
+// nothing else is near.
+func (s *search) steepest(label []int32, x, y int) float64 {
+	most := float32(-1)
+	for yy := max(y-6, 2); yy <= min(y+6, s.h-3); yy++ {
+		for xx := max(x-6, 2); xx <= min(x+6, s.w-3); xx++ {
+			i := yy*s.w + xx
+			if label[i]|label[i-1]|label[i+1]|label[i-2]|label[i+2]|label[i-s.w]|label[i+s.w]|label[i-2*s.w]|label[i+2*s.w] == 0 {
+				most = max(most, sq32(s.dl[i+1]-s.dl[i-1])+sq32(s.dl[i+s.w]-s.dl[i-s.w]))
+			}
+		}
+	}
+	if most < 0 {
+		return -1
 	}
 	return math.Sqrt(float64(most)) / 2
 }

@@ -62,12 +62,8 @@ func find(e *light.Even) Found {
 	}
 	proof := s.weigh(sm, g, ps, label)
 	score := proof.scraps()
-	if score <= 0 {
-		why := "its figures go on beyond the photo and have no shadow at their edges"
-		if score > -1 {
-			why += ". This is not certain: if the photo shows scraps, say so with --scraps many"
-		}
-		return oneCloth(why)
+	if score <= -1 && len(ps) > mostCards {
+		return oneCloth(printed)
 	}
 	pieces := s.pieces(sm, newEdges(picture, sm, c, g), ps)
 	sure := 0
@@ -76,11 +72,24 @@ func find(e *light.Even) Found {
 			sure++
 		}
 	}
-	if sure == 0 {
+	switch {
+	case sure == 0 && len(ps) <= mostCards:
+		return oneCloth("what lies on it is a card or a tool")
+	case sure == 0:
 		return oneCloth("what lies on it seems to be no cloth")
+	case score <= -1:
+		return oneCloth(printed)
+	case score <= 0:
+		return oneCloth(printed + ". This is not certain: if the photo shows scraps, say so with --scraps many")
 	}
 	return Found{Pieces: pieces, Notes: []string{scrapsNote(sure, len(pieces)-sure, score)}}
 }
+
+const (
+	// mostCards is how many cards and tools may lie on one cloth.
+	mostCards = 3
+	printed   = "its figures go on beyond the photo and have no shadow at their edges"
+)
 
 // pieces follows the edge of each part, judges it and puts all in the order
 // of reading.
