@@ -10,7 +10,7 @@ import (
 // narrowest is the standard deviation, in pixels, that the eye's narrowest
 // blur should have on a grid: fine enough to be sampled well, coarse enough
 // that nothing is computed twice.
-const narrowest = 1.5
+const narrowest = 1.1
 
 // SamplesPerDegree is the sampling at which the eye's narrowest blur is
 // narrowest pixels wide. A picture with more pixels to the degree can be
@@ -39,10 +39,12 @@ func PixelsPerDegree(cmPerPixel, metres float64) float64 {
 // lies outside has no part in the blur, so that a neighbour never leaks in;
 // pixels of no weight come out black.
 func Blur(p *photo.Picture, weight []float32, pixelsPerDegree float64) *photo.Picture {
-	return blur(p, weight, pixelsPerDegree, colorspace.SpatialKernels())
+	return blur(p, weight, pixelsPerDegree, colorspace.SpatialKernels(), 0)
 }
 
-func blur(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [3][]colorspace.Kernel) *photo.Picture {
+// blur is Blur with the kernels given. had is the variance, in square pixels,
+// of the blur that p has had already, by averaging down.
+func blur(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [3][]colorspace.Kernel, had float64) *photo.Picture {
 	toOpponent := colorspace.XYZToOpponent().Mul(colorspace.LinearToXYZ())
 	back := toOpponent.Inverse()
 	n := p.W * p.H
@@ -58,24 +60,28 @@ func blur(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [
 			channel[c][i] = v
 		}
 	}
-	g := newGaussian(p.W, p.H)
+	norms := map[float64][]float32{} // the channels share some of the kernels
 	for c, kernels := range spatial {
 		for _, k := range kernels {
 			sigma := k.SpreadDegrees / math.Sqrt2 * pixelsPerDegree
-			blurred := g.blur(channel[c], sigma)
-			var norm []float32
-			if weight != nil {
-				norm = g.weightBlur(weight, sigma)
-			}
+			sigma = math.Sqrt(max(sigma*sigma-had, 0))
+			blurred := gaussian(channel[c], p.W, p.H, sigma)
 			a := float32(k.Weight)
-			for i, v := range blurred {
-				if norm != nil {
-					if weight[i] == 0 || norm[i] <= 0 {
-						continue
-					}
-					v /= norm[i]
+			if weight == nil {
+				for i, v := range blurred {
+					out[c][i] += a * v
 				}
-				out[c][i] += a * v
+				continue
+			}
+			norm, ok := norms[sigma]
+			if !ok {
+				norm = gaussian(weight, p.W, p.H, sigma)
+				norms[sigma] = norm
+			}
+			for i, v := range blurred {
+				if weight[i] > 0 && norm[i] > 0 {
+					out[c][i] += a * v / norm[i]
+				}
 			}
 		}
 	}
@@ -92,12 +98,10 @@ func blur(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [
 // the eye's blur: how busy the cloth is from where the viewer stands. The
 // arguments are those of Blur; a piece of no weight has spread 0.
 func Spread(p *photo.Picture, weight []float32, pixelsPerDegree float64) float64 {
-	if f := SamplesPerDegree() / pixelsPerDegree; f < 0.75 {
-		w, h := max(1, int(float64(p.W)*f+.5)), max(1, int(float64(p.H)*f+.5))
-		pixelsPerDegree *= float64(w) / float64(p.W)
-		p, weight = Shrink(p, weight, w, h)
-	}
-	q := Blur(p, weight, pixelsPerDegree)
+	w, h, had := sampled(p, pixelsPerDegree)
+	pixelsPerDegree *= float64(w) / float64(p.W)
+	p, weight = Shrink(p, weight, w, h)
+	q := blur(p, weight, pixelsPerDegree, colorspace.SpatialKernels(), had)
 	lw := colorspace.LuminanceWeights()
 	var sum, mean, m2 float64
 	for i := range p.W * p.H {
@@ -120,6 +124,18 @@ func Spread(p *photo.Picture, weight []float32, pixelsPerDegree float64) float64
 		return 0
 	}
 	return math.Sqrt(max(m2/sum, 0))
+}
+
+// sampled is the size down to which p can be averaged before it is blurred at
+// pixelsPerDegree, its own if nothing would be won, and the variance in square
+// pixels of the blur that it gets by that.
+func sampled(p *photo.Picture, pixelsPerDegree float64) (w, h int, had float64) {
+	f := SamplesPerDegree() / pixelsPerDegree
+	if !(f < 0.75) {
+		return p.W, p.H, 0
+	}
+	// A square of one pixel, less the squares that it is the mean of.
+	return max(1, int(float64(p.W)*f+.5)), max(1, int(float64(p.H)*f+.5)), (1 - f*f) / 12
 }
 
 // Shrink averages a piece by areas down to w x h pixels: its light by its

@@ -110,18 +110,34 @@ func TestPixelsPerDegree(t *testing.T) {
 	assert.InDelta(t, 17.45506, PixelsPerDegree(.1, 1), 1e-4)
 }
 
-func TestWideGaussianOfRunningMeansHasItsVariance(t *testing.T) {
-	g := newGaussian(401, 1)
-	src := make([]float32, 401)
-	src[200] = 1
-	for _, sigma := range []float64{2, 5.9, 6.5, 20, 40} {
+func TestGaussianHasItsVariance(t *testing.T) {
+	const w, h = 401, 41
+	src := make([]float32, w*h)
+	for y := range h {
+		src[y*w+200] = 1
+	}
+	for _, sigma := range []float64{1, 2, 2.9, 3, 5.9, 6.5, 20, 40} {
 		var sum, m2 float64
-		for i, v := range g.blur(src, sigma) {
+		for i, v := range gaussian(src, w, h, sigma)[20*w:][:w] {
 			sum += float64(v)
 			m2 += float64(v) * float64((i-200)*(i-200))
 		}
 		assert.InDelta(t, 1, sum, .01)
 		assert.InDelta(t, sigma, math.Sqrt(m2/sum), .03*sigma, "%g", sigma)
+	}
+	// Along the columns it is the same as along the rows.
+	turned := make([]float32, w*h)
+	for y := range h {
+		for x := range w {
+			src[y*w+x] = float32((x*7+y*13)%23) / 23
+			turned[x*h+y] = src[y*w+x]
+		}
+	}
+	for _, sigma := range []float64{1.3, 9} {
+		a, b := gaussian(src, w, h, sigma), gaussian(turned, h, w, sigma)
+		for i := range a {
+			assert.InDelta(t, a[i], b[i%w*h+i/w], 1e-5)
+		}
 	}
 }
 

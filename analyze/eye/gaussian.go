@@ -2,129 +2,141 @@ package eye
 
 import "math"
 
-// longestFIR is the widest Gaussian, in pixels, that is convolved directly.
-// Wider ones are three running means, whose cost does not grow with width
-// and whose shape is within 3 % of the Gaussian's peak (central limit).
-const longestFIR = 6
+// coarse is the standard deviation, in cells, at which a wide Gaussian is
+// computed: on cells of several pixels, since nothing finer is left of it.
+const coarse = 1.5
 
-// gaussian blurs planes of one size. At the picture's edge it divides by the
-// part of the kernel that lies inside, so that a constant stays a constant.
-type gaussian struct {
-	w, h    int
-	weights map[float64][]float32 // blurred weights by sigma: the channels share them
-}
-
-func newGaussian(w, h int) *gaussian {
-	return &gaussian{w: w, h: h, weights: map[float64][]float32{}}
-}
-
-// weightBlur is blur of the piece's weight, kept, since channels share sigmas.
-func (g *gaussian) weightBlur(weight []float32, sigma float64) []float32 {
-	if b, ok := g.weights[sigma]; ok {
-		return b
+// gaussian convolves a plane of w x h pixels with exp(-r^2 / 2 sigma^2),
+// normalised. At the plane's edge it divides by the part of the kernel that
+// lies inside, so that a constant stays a constant. A wide one is computed on
+// cells of several pixels, so its cost does not grow with its width.
+func gaussian(src []float32, w, h int, sigma float64) []float32 {
+	m := int(sigma / coarse)
+	if m < 2 {
+		return convolved(src, w, h, taps(sigma))
 	}
-	b := g.blur(weight, sigma)
-	g.weights[sigma] = b
-	return b
+	cells, cw, ch := averaged(src, w, h, m)
+	// The mean over a cell is a blur of its own, of variance m^2/12, and so is
+	// the way back by straight lines between cells, of m^2/6.
+	s := sigma / float64(m)
+	return stretched(convolved(cells, cw, ch, taps(math.Sqrt(s*s-1./4))), cw, ch, w, h, m)
 }
 
-// blur convolves src (w*h) with exp(-r^2 / 2 sigma^2), normalised.
-func (g *gaussian) blur(src []float32, sigma float64) []float32 {
-	across, along := make([]float32, len(src)), make([]float32, len(src))
-	if sigma <= longestFIR {
-		k := taps(sigma)
-		g.convolve(across, src, k, g.h, g.w, g.w, 1)
-		g.convolve(along, across, k, g.w, g.h, 1, g.w)
-		return along
-	}
-	copy(along, src)
-	for _, radius := range boxes(sigma) {
-		g.box(across, along, radius, g.h, g.w, g.w, 1)
-		g.box(along, across, radius, g.w, g.h, 1, g.w)
-	}
-	return along
-}
-
-// taps are one side of a Gaussian from its centre out to 4 sigma, unnormalised.
+// taps are one side of a Gaussian from its centre out to 3 sigma, unnormalised.
 func taps(sigma float64) []float32 {
 	k := []float32{1}
-	for i := 1; float64(i) <= 4*sigma; i++ {
+	for i := 1; float64(i) <= 3*sigma; i++ {
 		k = append(k, float32(math.Exp(-float64(i*i)/(2*sigma*sigma))))
 	}
 	return k
 }
 
-// convolve runs the symmetric kernel k along lines of n pixels that lie step
-// apart; line j starts at j*stride.
-func (g *gaussian) convolve(dst, src, k []float32, lines, n, stride, step int) {
-	r := len(k) - 1
-	norm := make([]float32, n) // the part of the kernel that lies inside
-	for i := range norm {
-		for d := -r; d <= r; d++ {
+// convolved runs the symmetric kernel k along the rows and then the columns.
+func convolved(src []float32, w, h int, k []float32) []float32 {
+	across, out := make([]float32, len(src)), make([]float32, len(src))
+	share := inside(k, w)
+	line := make([]float32, w+2*(len(k)-1)) // a row with nothing on either side
+	middle := line[len(k)-1:]
+	for y := range h {
+		row := across[y*w : (y+1)*w]
+		copy(middle, src[y*w:(y+1)*w])
+		for d, a := range k {
+			left, right := line[len(k)-1-d:][:w], line[len(k)-1+d:][:w]
+			if d == 0 {
+				for x, v := range left {
+					row[x] = a * v
+				}
+				continue
+			}
+			for x, v := range left {
+				row[x] += a * (v + right[x])
+			}
+		}
+		for x := range row {
+			row[x] *= share[x]
+		}
+	}
+	share = inside(k, h)
+	for y := range h {
+		row := out[y*w : (y+1)*w]
+		for d := 1 - len(k); d < len(k); d++ {
+			if y+d < 0 || y+d >= h {
+				continue
+			}
+			a := k[max(d, -d)] * share[y]
+			for x, v := range across[(y+d)*w : (y+d+1)*w] {
+				row[x] += a * v
+			}
+		}
+	}
+	return out
+}
+
+// inside is, for each of n pixels in a line, 1 / the part of k within it.
+func inside(k []float32, n int) []float32 {
+	out := make([]float32, n)
+	for i := range out {
+		var sum float32
+		for d := 1 - len(k); d < len(k); d++ {
 			if i+d >= 0 && i+d < n {
-				norm[i] += k[max(d, -d)]
+				sum += k[max(d, -d)]
 			}
 		}
+		out[i] = 1 / sum
 	}
-	line := make([]float32, n)
-	for j := range lines {
-		at := j * stride
-		for i := range line {
-			line[i] = src[at+i*step]
-		}
-		for i := range n {
-			sum := k[0] * line[i]
-			for d := 1; d <= r; d++ {
-				if i-d >= 0 {
-					sum += k[d] * line[i-d]
-				}
-				if i+d < n {
-					sum += k[d] * line[i+d]
-				}
-			}
-			dst[at+i*step] = sum / norm[i]
-		}
-	}
+	return out
 }
 
-// boxes are the radii of three running means that together have the variance
-// of a Gaussian: n passes of width w have variance n (w^2 - 1) / 12.
-func boxes(sigma float64) [3]int {
-	const n = 3
-	narrow := int(math.Sqrt(12*sigma*sigma/n + 1))
-	if narrow%2 == 0 {
-		narrow--
-	}
-	w := float64(narrow)
-	m := int(math.Round((12*sigma*sigma - n*w*w - 4*n*w - 3*n) / (-4*w - 4)))
-	var r [3]int
-	for i := range r {
-		r[i] = narrow / 2
-		if i >= m {
-			r[i]++
+// averaged is src in cells of m x m pixels; the last of a row or a column may
+// be smaller.
+func averaged(src []float32, w, h, m int) (cells []float32, cw, ch int) {
+	cw, ch = (w+m-1)/m, (h+m-1)/m
+	cells = make([]float32, cw*ch)
+	for y := range h {
+		row := cells[y/m*cw : (y/m+1)*cw]
+		for j := range row {
+			var sum float32
+			for _, v := range src[y*w+j*m : y*w+min((j+1)*m, w)] {
+				sum += v
+			}
+			row[j] += sum
 		}
 	}
-	return r
+	for i := range ch {
+		for j := range cw {
+			cells[i*cw+j] /= float32((min((i+1)*m, h) - i*m) * (min((j+1)*m, w) - j*m))
+		}
+	}
+	return cells, cw, ch
 }
 
-// box is the running mean of 2*radius+1 pixels along lines laid out as in
-// convolve, over what lies inside the picture.
-func (g *gaussian) box(dst, src []float32, radius, lines, n, stride, step int) {
-	for j := range lines {
-		at := j * stride
-		var sum float64 // in float64: a running sum in float32 drifts
-		for i := range min(radius, n) {
-			sum += float64(src[at+i*step])
+// stretched brings cells of m x m pixels back to w x h pixels, by straight
+// lines between the cells' middles.
+func stretched(cells []float32, cw, ch, w, h, m int) []float32 {
+	out := make([]float32, w*h)
+	columns := amongCells(w, cw, m)
+	line := make([]float32, cw)
+	for y, r := range amongCells(h, ch, m) {
+		upper, lower := cells[r.at*cw:][:cw], cells[r.next*cw:][:cw]
+		for j, v := range upper {
+			line[j] = v + r.share*(lower[j]-v)
 		}
-		for i := range n {
-			if in := i + radius; in < n {
-				sum += float64(src[at+in*step])
-			}
-			if out := i - radius - 1; out >= 0 {
-				sum -= float64(src[at+out*step])
-			}
-			count := min(i+radius, n-1) - max(i-radius, 0) + 1
-			dst[at+i*step] = float32(sum / float64(count))
+		row := out[y*w : (y+1)*w]
+		for x, c := range columns {
+			v := line[c.at]
+			row[x] = v + c.share*(line[c.next]-v)
 		}
 	}
+	return out
+}
+
+// amongCells places n pixels in a line among the middles of c cells of m.
+func amongCells(n, c, m int) []place {
+	out := make([]place, n)
+	for i := range out {
+		x := min(max((float64(i)+.5)/float64(m)-.5, 0), float64(c-1))
+		at := int(x)
+		out[i] = place{at, min(at+1, c-1), float32(x - float64(at))}
+	}
+	return out
 }

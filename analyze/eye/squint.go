@@ -38,10 +38,8 @@ func SquintKernels() [3][]colorspace.Kernel {
 // what it is. The result may have fewer pixels than p.
 func Squint(p *photo.Picture, pixelsPerDegree float64) *photo.Picture {
 	ppd := pixelsPerDegree * Squinting
-	if f := SamplesPerDegree() / ppd; f < 0.75 {
-		w, h := max(1, int(float64(p.W)*f+.5)), max(1, int(float64(p.H)*f+.5))
-		ppd *= float64(w) / float64(p.W)
-		p = p.Resample(w, h)
-	}
-	return blur(p, nil, ppd, SquintKernels())
+	w, h, had := sampled(p, ppd)
+	ppd *= float64(w) / float64(p.W)
+	p, _ = Shrink(p, nil, w, h)
+	return blur(p, nil, ppd, SquintKernels(), had)
 }
