@@ -1,10 +1,14 @@
 #!/bin/sh
-# Mean CIE L* of a photo with ImageMagick: decode, to linear RGB, average.
-# usage: imagemagick_mean.sh PHOTO REPEATS  -> prints the least seconds and L*
+# Mean CIE L* of photos with ImageMagick: decode, to linear RGB, average.
+# usage: imagemagick_mean.sh REPEATS PHOTO...  -> prints the least seconds for all, and the last L*
+repeats=$1
+shift
 best=
-for _ in $(seq "$2"); do
+for _ in $(seq "$repeats"); do
 	start=$(date +%s.%N)
-	means=$(convert "$1" -colorspace RGB -format '%[fx:mean.r] %[fx:mean.g] %[fx:mean.b]' info:)
+	for photo in "$@"; do
+		means=$(convert "$photo" -colorspace RGB -format '%[fx:mean.r] %[fx:mean.g] %[fx:mean.b]' info:)
+	done
 	end=$(date +%s.%N)
 	best=$(echo "$start $end ${best:-999}" | awk '{ d = $2 - $1; print (d < $3) ? d : $3 }')
 done
