@@ -1,6 +1,8 @@
 # make build   the program, ./greige
 # make demo    build it, make the demo scene's photos, measure them, write the report
 # make test    everything that must hold: formatting, vet, staticcheck, all tests
+# make test-browser  the page in headless Chromium (Debian: chromium and poppler-utils)
+# make pictures      the README's pictures, out of the demo's page (the same)
 # make bench   accuracy on scenes with known truth, and speed as ratios
 # make dist    the program for other people's machines, with checksums
 
@@ -13,7 +15,7 @@ VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo dev)
 LDFLAGS := -s -w -X main.release=$(VERSION)
 TARGETS := linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64
 
-.PHONY: build demo test lint bench dist clean
+.PHONY: build demo test test-browser pictures lint bench dist clean
 
 build:
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '$(LDFLAGS)' -o greige ./cmd/greige
@@ -24,14 +26,36 @@ demo: build
 test: lint
 	$(GO) test ./...
 
+test-browser:
+	$(GO) vet -tags=nodynamic,browser ./report
+	$(GO) tool staticcheck -tags=nodynamic,browser ./report
+	$(GO) test -tags=nodynamic,browser ./report
+
+pictures: demo
+	GREIGE_DEMO=$(CURDIR)/demo/greige-demo.html GREIGE_PICTURES=$(CURDIR)/testdata/readme \
+		$(GO) test -tags=nodynamic,browser -count=1 -run TestPicturesOfTheReadme ./report
+
 lint:
 	@unformatted=$$(gofmt -l analyze cmd colorspace report); \
 	if [ -n "$$unformatted" ]; then echo "gofmt would change:"; echo "$$unformatted"; exit 1; fi
 	$(GO) vet ./...
 	$(GO) tool staticcheck ./...
 
+# How many scenes of each kind, and the most photos for the memory: more are
+# slower and tell more.
+SCENES ?= 24
+PHOTOS ?= 100
+BENCH   = $(GO) test -run '^$$' -benchtime 1x -timeout 0
+
 bench:
-	$(GO) run ./cmd/greige-bench
+	@echo "== the three jobs, from the photo to the figure, on scenes with known truth"
+	$(BENCH) -bench Accuracy ./analyze -scenes $(SCENES)
+	@echo "== room by room, beside OpenCV and scikit-image where they are installed"
+	$(BENCH) -bench 'Accuracy|HoldOut|OneBlock|Inks' ./analyze/light ./analyze/scraps ./analyze/grid ./analyze/layout ./analyze/cloth
+	@echo "== speed, as ratios to decoding the same photos alone, and memory"
+	$(BENCH) -bench 'Speed|Memory' ./cmd/greige -photos $(PHOTOS)
+	@echo "== the inner loops, with what they allocate"
+	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose' ./colorspace ./analyze/...
 
 dist:
 	rm -rf dist && mkdir dist
