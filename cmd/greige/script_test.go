@@ -28,6 +28,7 @@ func TestMain(m *testing.M) {
 //	plain FILE L A B        one cloth of that CIELAB colour, edge to edge
 //	checks FILE SIZE        black and white checks of SIZE pixels
 //	top FILE CHART L L      patches 80 pixels wide, dark and light of those L*, on a pale wall
+//	break FILE HOW          a file that means harm, or has come to it
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -37,6 +38,7 @@ func TestScripts(t *testing.T) {
 			"top":    paintTop,
 			"cut":    cutShort,
 			"same":   sameBytes,
+			"break":  breakPhoto,
 		},
 	})
 }
