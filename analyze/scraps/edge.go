@@ -2,6 +2,7 @@ package scraps
 
 import (
 	"math"
+	"slices"
 
 	"greige/analyze/photo"
 	"greige/colorspace"
@@ -63,7 +64,7 @@ func (e *edges) refine(rough []point, inks *palette) []point {
 		k := i * profileLen
 		e.profile(p, normals[i], inks, rows, cost[k:k+profileLen], change[k:k+profileLen])
 	}
-	at := cheapest(cost, n)
+	at := unspiked(cheapest(cost, n))
 	out := make([]point, n)
 	for i, p := range ps {
 		k := i * profileLen
@@ -72,6 +73,24 @@ func (e *edges) refine(rough []point, inks *palette) []point {
 			min(max(p[0]+d*normals[i][0], 0), float64(e.p.W)),
 			min(max(p[1]+d*normals[i][1], 0), float64(e.p.H)),
 		}
+	}
+	return out
+}
+
+// unspiked is the median of each position and those of the profiles next to
+// it: a spike one or two profiles wide is a speck beside the piece, not its
+// edge.
+func unspiked(at []int) []int {
+	const reach = 2
+	n := len(at)
+	out := make([]int, n)
+	var near [2*reach + 1]int
+	for i := range at {
+		for k := range near {
+			near[k] = at[(i+k-reach+n)%n]
+		}
+		slices.Sort(near[:])
+		out[i] = near[reach]
 	}
 	return out
 }

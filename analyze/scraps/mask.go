@@ -117,12 +117,18 @@ func (m *mask) parts(least int) (ps []part, label []int32) {
 // fill is the part with its holes filled, as a mask of its bounds grown by
 // pad, and where that mask begins.
 func (p *part) fill(w, pad int) (m *mask, x0, y0 int) {
+	m, x0, y0 = p.in(w, pad)
+	m.fillHoles()
+	return m, x0, y0
+}
+
+// in is the part as a mask of its bounds grown by pad, and where that begins.
+func (p *part) in(w, pad int) (m *mask, x0, y0 int) {
 	x0, y0 = p.x0-pad, p.y0-pad
 	m = newMask(p.x1-p.x0+2*pad, p.y1-p.y0+2*pad)
 	for _, i := range p.px {
 		m.in[(int(i)/w-y0)*m.w+int(i)%w-x0] = true
 	}
-	m.fillHoles()
 	return m, x0, y0
 }
 

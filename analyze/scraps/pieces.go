@@ -38,10 +38,7 @@ func (s *search) things() *mask {
 	sure := differ.closed(1).opened(1)
 	s.clean(sure, 9)
 	for range 2 { // but a piece may end in a point
-		wide := sure.grown(1)
-		for i, in := range differ.in {
-			sure.in[i] = sure.in[i] || wide.in[i] && in
-		}
+		s.extend(sure, differ)
 	}
 	// What is as dark as a shadow may be one; but contact shadows are either
 	// slight or narrow.
@@ -69,6 +66,30 @@ func (s *search) things() *mask {
 // mostRising is the correlation of a shadow's depth with the distance from
 // what casts it: at most this.
 const mostRising = -.5
+
+// extend adds to m the pixels of differ beside it, but for those that would
+// join two parts.
+func (s *search) extend(m, differ *mask) {
+	_, label := m.parts(1)
+	for y := 1; y+1 < s.h; y++ {
+		for x := 1; x+1 < s.w; x++ {
+			i := y*s.w + x
+			if m.in[i] || !differ.in[i] {
+				continue
+			}
+			one, two := int32(0), false
+			for _, j := range [8]int{i - s.w - 1, i - s.w, i - s.w + 1, i - 1, i + 1, i + s.w - 1, i + s.w, i + s.w + 1} {
+				if l := label[j]; l > 0 {
+					two = two || one > 0 && l != one
+					one = l
+				}
+			}
+			if one > 0 && !two {
+				m.in[i] = true
+			}
+		}
+	}
+}
 
 // slight is how deep a contact shadow can be, as a share of L*+16, that is
 // not narrow.
@@ -115,15 +136,24 @@ func (s *search) solid(p *part, things []part, label []int32) bool {
 			others++
 		}
 	}
+	wide := !s.thin(p)
 	switch {
-	case len(p.px) < largest && s.fading(p, label): // figures are smaller than what they are printed on
+	case wide && mid > 2*slight*float64(s.gl[p.px[0]]): // too deep to be so wide
+		return true
+	case len(p.px) < largest && (10*others >= len(outline) && !wide || s.fading(p, label)): // figures are smaller than what they are printed on
 		return false
 	case len(steep) >= 12 || 4*len(steep) > len(outline):
 		return quantile(steep, .35) > .22*mid
 	case 10*others < len(outline): // in a hole or a bay of one thing
 		return true
 	}
-	return m.shrunk(s.reach).count() > 0 && quantile(depth, .8)-quantile(depth, .2) < .3*mid
+	return wide && quantile(depth, .8)-quantile(depth, .2) < .3*mid
+}
+
+// thin: shadows reach all over the part from both its sides.
+func (s *search) thin(p *part) bool {
+	m, _, _ := p.in(s.w, 1)
+	return m.shrunk(s.reach).count() == 0
 }
 
 // fading: the part lies round sure things, within the reach of their shadows,
