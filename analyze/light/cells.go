@@ -100,26 +100,26 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, lum []float32) {
 	sd := math.Sqrt(max(float64(sum2)/n-mean*mean, 0))
 	// What lies 1.5 standard deviations off is left out, and once more, for
 	// the blurred rim of a line.
-	lo, hi := float32(mean-1.5*sd-1e-9), float32(mean+1.5*sd+1e-9)
+	mid, reach := float32(mean), float32(1.5*sd+1e-9)
 	var m1, m2, mn float32
 	for _, l := range lum {
-		if l >= lo && l <= hi {
-			m1, m2, mn = m1+l, m2+l*l, mn+1
-		}
+		in := within32(l-mid, reach)
+		k := masked(l, in)
+		m1, m2, mn = m1+k, m2+k*k, mn+masked(1, in)
 	}
 	if mn > 0 {
 		m1 /= mn
 		cut := float32(1.8*math.Sqrt(float64(max(m2/mn-m1*m1, 0))) + 1e-9)
-		lo, hi = max(lo, m1-cut), min(hi, m1+cut)
+		lo, hi := max(mid-reach, m1-cut), min(mid+reach, m1+cut)
+		mid, reach = (lo+hi)/2, (hi-lo)/2
 	}
 	var r, g, b, kept float32
 	j := 0
 	for y := y0; y < y1; y += step {
 		row := p.Pix[3*(y*p.W+x0+(y/step)&(step-1)) : 3*(y*p.W+x1)]
 		for x := 0; x+2 < len(row); x += 3 * step {
-			if l := lum[j]; l >= lo && l <= hi {
-				r, g, b, kept = r+row[x], g+row[x+1], b+row[x+2], kept+1
-			}
+			in := within32(lum[j]-mid, reach)
+			r, g, b, kept = r+masked(row[x], in), g+masked(row[x+1], in), b+masked(row[x+2], in), kept+masked(1, in)
 			j++
 		}
 	}
@@ -146,6 +146,17 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, lum []float32) {
 		// has no logarithm; hold it at a fiftieth of the luminance.
 		c.logs[i][ch+1] = float32(math.Log(max(v[ch], y/50) / y))
 	}
+}
+
+// within32 is all ones when |d| <= reach, and 0 otherwise; masked is v or 0 by
+// it. What lies in and what out of a print is a matter of chance, and a branch
+// guessed wrong costs as much as the rest of the sum.
+func within32(d, reach float32) uint32 {
+	return uint32((int32(math.Float32bits(d)&^(1<<31)) - int32(math.Float32bits(reach)) - 1) >> 31)
+}
+
+func masked(v float32, mask uint32) float32 {
+	return math.Float32frombits(math.Float32bits(v) & mask)
 }
 
 // at is cell i's centre on the photo: x and y from -1 to 1 over its width

@@ -30,7 +30,7 @@ type ink struct {
 var inkFloor = [3]float64{.004 * .004, .01 * .01, .03 * .03}
 
 func feature(s *sample, f *field) [3]float64 {
-	return [3]float64{s.v[0] - f.lnY(&s.at), s.v[1], s.v[3]}
+	return [3]float64{s.v[0] - f.lnY(s.at), s.v[1], s.v[3]}
 }
 
 // Only the brightness of the light is fitted: where inks mix in a cell, its
@@ -236,10 +236,14 @@ func (f *field) reink(pairs []sample, classes []ink) {
 		sharp = min(sharp, classes[k].vari[0])
 	}
 	total := 0.0
+	var at *vector
+	var x [3]float64
 	for i := range pairs {
 		s := &pairs[i]
 		w := s.w * classes[s.group].vari[0] / sharp // the probability
-		x := feature(s, f)
+		if s.at != at {
+			x, at = feature(s, f), s.at
+		}
 		g := &m[s.group]
 		g.w += w
 		g.green += w * s.v[2]

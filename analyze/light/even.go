@@ -230,7 +230,7 @@ func (e *Even) finish(c *cells, t correction) {
 	}
 	e.Picture = t.apply(e.Photo.Picture)
 	if e.ground != nil {
-		e.Ground = e.ground.result(c, &t, e.Picture)
+		e.Ground = e.ground.result(t.gain)
 	}
 	e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
 	if e.spots != nil && (e.spots.shade != nil || e.spots.gloss != nil) {
@@ -267,66 +267,13 @@ func (f *field) unevenness() float64 {
 }
 
 // result is what other rooms may know of the ground.
-func (g *ground) result(c *cells, t *correction, even *photo.Picture) *Ground {
+func (g *ground) result(gain [3]float64) *Ground {
 	light := g.light()
 	o := &Ground{Share: g.area, White: g.white, Neutral: g.neutral, Sure: g.sure}
 	for k := range 3 {
-		o.Light[k] = light[k] * t.gain[k]
+		o.Light[k] = light[k] * gain[k]
 	}
-	o.Mask, o.Spread = g.mask(c, even, o.Light)
 	return o
-}
-
-// mask finds the ground's pixels in the evened picture. A pixel is noisier
-// than a cell, so its own tolerance is measured first, on the cells that are
-// ground for sure.
-func (g *ground) mask(c *cells, even *photo.Picture, light colorspace.Linear) ([]uint8, float64) {
-	mask := make([]uint8, even.W*even.H)
-	y0 := float32(light.Y())
-	inv := [3]float32{float32(1 / light[0]), float32(1 / light[1]), float32(1 / light[2])}
-	// Spread by the median deviation over a part of the pixels.
-	var dev []float32
-	for y := 3; y < even.H; y += 11 {
-		for x := 3; x < even.W; x += 13 {
-			if g.member[y/c.k*c.w+x/c.k] {
-				i := 3 * (y*even.W + x)
-				dev = append(dev, abs32(yOf(even.Pix[i], even.Pix[i+1], even.Pix[i+2])/y0-1))
-			}
-		}
-	}
-	if len(dev) == 0 {
-		return mask, 0
-	}
-	sd := 1.4826 * median(dev)
-	tol := max(4*sd, float32(g.tolY))
-	tint := max(2*tol, float32(2*g.tolB))
-	lo, hi := y0*(1-tol), y0*(1+tol)
-	bands(even.H, func(r0, r1 int) {
-		for y := r0; y < r1; y++ {
-			member := g.member[y/c.k*c.w : (y/c.k+1)*c.w]
-			row, raw := even.Pix[3*y*even.W:3*(y+1)*even.W], c.pic.Pix[3*y*even.W:3*(y+1)*even.W]
-			out := mask[y*even.W : (y+1)*even.W]
-			for cx, in := range member {
-				for x := cx * c.k; x < min((cx+1)*c.k, even.W); x++ {
-					px := row[3*x : 3*x+3 : 3*x+3]
-					l := yOf(px[0], px[1], px[2])
-					if l < lo || l > hi {
-						// Too bright for the camera, where the ground would be so.
-						for k, v := range raw[3*x : 3*x+3] {
-							if v > .97 && px[k]*inv[k] < 1.03 {
-								out[x] = 255
-							}
-						}
-						continue
-					}
-					if q := l / y0; in || (abs32(px[0]*inv[0]-q) < tint && abs32(px[2]*inv[2]-q) < tint) {
-						out[x] = 255
-					}
-				}
-			}
-		}
-	})
-	return mask, float64(sd)
 }
 
 var lumR, lumG, lumB = func() (r, g, b float32) {

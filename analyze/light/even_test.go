@@ -57,25 +57,18 @@ func TestSheetOfStatedLightness(t *testing.T) {
 	require.Less(t, worst(misses(e.Picture, pieces)), .5)
 }
 
-// The mask is the ground, and only the ground.
-func TestGroundsMask(t *testing.T) {
+// The ground is found as it is, however the light falls on it.
+func TestGround(t *testing.T) {
 	pieces := table()
 	p := shot(lay(pieces, on(colorspace.Lab{L: 95})), bulb(2, illuminantA()))
 	e := evened(t, p, Options{}, ScrapsOnGround)
 	require.True(t, e.Ground.White)
 	require.InDelta(t, 95, e.Ground.Light.Lab().L, .1)
-	require.InDelta(t, .02, e.Ground.Spread, .012) // three components of even noise of 3 %
-	truth := lay(pieces, on(colorspace.Lab{L: 95}))
-	white := gray(95)
-	wrong := 0
-	for y := range testH {
-		for x := range testW {
-			if (truth(x, y) == white) != (e.Ground.Mask[y*testW+x] == 255) {
-				wrong++
-			}
-		}
+	covered := 0
+	for _, s := range pieces {
+		covered += (s.x1 - s.x0) * (s.y1 - s.y0)
 	}
-	require.Less(t, float64(wrong), .005*testW*testH)
+	require.InDelta(t, 1-float64(covered)/(testW*testH), e.Ground.Share, .03)
 }
 
 // An evenly lit and neutral photo is changed by less than 0.2 L*, whatever
@@ -298,7 +291,7 @@ func TestSameForAnyNumberOfWorkers(t *testing.T) {
 	runtime.GOMAXPROCS(before)
 	require.True(t, slices.Equal(one.Picture.Pix, five.Picture.Pix))
 	require.Equal(t, one.Record, five.Record)
-	require.True(t, slices.Equal(one.Ground.Mask, five.Ground.Mask))
+	require.Equal(t, one.Ground, five.Ground)
 }
 
 // Odd pictures give no panic and no figure that is no number.

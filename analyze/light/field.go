@@ -178,7 +178,7 @@ func (m *matrix) inverse() (inv matrix) {
 
 // sample is one place where the light is seen on a surface.
 type sample struct {
-	at    vector     // basis there
+	at    *vector    // basis there
 	v     [4]float64 // ln Y, ln R/Y, ln G/Y, ln B/Y of what is seen
 	group int        // surfaces of one colour share a group
 	cell  int        // where it came from, for what neighbours share
@@ -288,7 +288,7 @@ func (f *field) solve(samples []sample, groups int) bool {
 	var rhs [4]vector
 	for i := 0; i < len(samples); {
 		// What one cell says of several groups is added up first.
-		at, cell := &samples[i].at, samples[i].cell
+		at, cell := samples[i].at, samples[i].cell
 		w, y := 0.0, [4]float64{}
 		for ; i < len(samples) && samples[i].cell == cell; i++ {
 			s := &samples[i]
@@ -403,7 +403,7 @@ func (f *field) residual(s *sample) float64 { return f.rest(0, s) }
 
 // rest is the same for luminance or one of the ratios to it.
 func (f *field) rest(k int, s *sample) float64 {
-	return s.v[k] - f.groups[s.group].level[k] - f.channel(k, &s.at)
+	return s.v[k] - f.groups[s.group].level[k] - f.channel(k, s.at)
 }
 
 // fitField fits the light to samples robustly (iterated weights, Tukey's
@@ -516,6 +516,8 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 	}
 	rest := make([][4]float64, len(samples)) // weighted
 	total := 0.0
+	var at *vector
+	var light [4]float64 // there
 	for i := range samples {
 		s := &samples[i]
 		if s.w <= 0 {
@@ -523,8 +525,12 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 		}
 		total += s.w
 		for k := range f.channels() {
-			rest[i][k] = s.w * f.rest(k, s)
+			if s.at != at {
+				light[k] = f.channel(k, s.at)
+			}
+			rest[i][k] = s.w * (s.v[k] - f.groups[s.group].level[k] - light[k])
 		}
+		at = s.at
 	}
 	if total <= 0 {
 		return v
@@ -534,13 +540,16 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 		bw := (across + size[0] - 1) / size[0]
 		sums := make([][4]float64, bw*bw)
 		for i := range samples {
+			if samples[i].w <= 0 {
+				continue
+			}
 			cell := samples[i].cell
 			id := cell/across/size[1]*bw + cell%across/size[0]
 			for id >= len(sums) { // a photo higher than wide
 				sums = append(sums, make([][4]float64, len(sums))...)
 			}
-			for k, r := range rest[i] {
-				sums[id][k] += r
+			for k := range f.channels() {
+				sums[id][k] += rest[i][k]
 			}
 		}
 		for k := range v {

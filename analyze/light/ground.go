@@ -113,7 +113,8 @@ func (c *cells) samples(member func(i int) bool, limit int) []sample {
 				continue
 			}
 			u, v := c.at(i, geo)
-			s := sample{at: basis(u, v), cell: i}
+			at := basis(u, v)
+			s := sample{at: &at, cell: i}
 			for k := range 4 {
 				s.v[k] = float64(c.logs[i][k])
 			}
@@ -157,8 +158,8 @@ func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
 	for i := range samples {
 		s := &samples[i]
 		if s.w > 0 {
-			r = append(r, math.Abs(s.v[1]-f.groups[0].level[1]-f.channel(1, &s.at)))
-			b = append(b, math.Abs(s.v[3]-f.groups[0].level[3]-f.channel(3, &s.at)))
+			r = append(r, math.Abs(s.v[1]-f.groups[0].level[1]-f.channel(1, s.at)))
+			b = append(b, math.Abs(s.v[3]-f.groups[0].level[3]-f.channel(3, s.at)))
 		}
 	}
 	slices.Sort(r)
@@ -220,6 +221,13 @@ func (g *ground) refine(c, half *cells) bool {
 		return false
 	}
 	g.gather(c)
+	n = 0
+	for _, in := range g.member {
+		if in {
+			n++
+		}
+	}
+	g.area = float64(n) / float64(len(g.member))
 	return true
 }
 

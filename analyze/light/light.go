@@ -91,17 +91,10 @@ type story struct {
 
 // Ground is the one plain surface that the cloth lies on or hangs on.
 type Ground struct {
-	// Mask has 255 for each working pixel (W*H, row by row) that shows the
-	// ground as the light alone makes it look, and 0 for all else: things on
-	// it, but also its deep shadows, pale lines and gloss.
-	Mask []uint8
 	// Light is its colour as it stands in the evened picture.
 	Light colorspace.Linear
-	// Spread is the standard deviation of a working pixel's luminance on it,
-	// as a share of the luminance: weave, grain and noise.
-	Spread float64
-	Share  float64 // of the photo, 0..1
-	White  bool    // taken to be the white sheet
+	Share float64 // of the photo, 0..1
+	White bool    // taken to be the white sheet
 	// Neutral: taken to be without a colour of its own.
 	Neutral bool
 	Sure    float64 // of Neutral and White, 0..1

@@ -75,7 +75,7 @@ func findPaper(c *cells, s segments, g *ground, f *field, hint Hint) *paper {
 		if k == 6 || p.y < list[0].y-.25 {
 			break // white paper is among the lightest things there are
 		}
-		if g != nil && overlap(s, p.label, g.member) {
+		if float64(p.cells) > 1.2*paperMost*float64(n) || (g != nil && overlap(s, p.label, g.member)) {
 			continue
 		}
 		// Nothing but gloss sends back more light than white paper, in any

@@ -153,7 +153,8 @@ func (c *cells) patches(outlines [][][2]float64) ([]sample, []place) {
 					continue
 				}
 				u, v := c.at(i, geo)
-				s := sample{at: basis(u, v), group: p.group, cell: i}
+				at := basis(u, v)
+				s := sample{at: &at, group: p.group, cell: i}
 				for k := range 4 {
 					s.v[k] = float64(c.logs[i][k])
 					p.mean[k] += s.v[k]
@@ -263,7 +264,7 @@ func fitRepeats(places []place, groups []int, across int) (*field, int) {
 		if _, ok := number[g]; !ok {
 			number[g] = len(number)
 		}
-		samples = append(samples, sample{at: places[i].at, v: places[i].mean, group: number[g], cell: i})
+		samples = append(samples, sample{at: &places[i].at, v: places[i].mean, group: number[g], cell: i})
 	}
 	if len(number) < 2 || len(samples) < terms {
 		return nil, 0
