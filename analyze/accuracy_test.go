@@ -12,6 +12,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/border"
+	"greige/analyze/cloth"
 	"greige/analyze/layout"
 	"greige/analyze/piles"
 	"greige/analyze/scene"
@@ -60,6 +61,14 @@ func (e errs) at(share float64) float64 {
 	}
 	v := slices.Sorted(slices.Values(e))
 	return v[min(int(share*float64(len(v))), len(v)-1)]
+}
+
+func (e errs) mean() float64 {
+	sum := 0.0
+	for _, v := range e {
+		sum += v
+	}
+	return sum / float64(len(e))
 }
 
 // ratio is a part of a whole, 1 of nothing.
@@ -412,10 +421,76 @@ func BenchmarkAccuracyBorders(b *testing.B) {
 			count.add(math.Abs(float64(len(r.Border.Palette)-telling)) <= 1)
 		}
 		b.ReportMetric(found.value(), "inks-found")
-		b.ReportMetric(dE.at(.5), "median-dE")
+		b.ReportMetric(dE.mean(), "mean-dE")
 		b.ReportMetric(dE.at(.95), "p95-dE")
-		b.ReportMetric(100*share.at(.5), "median-share-points")
+		b.ReportMetric(dE.at(1), "worst-dE")
+		b.ReportMetric(100*share.mean(), "mean-share-points")
 		b.ReportMetric(count.value(), "count-within-one")
 		b.ReportMetric(ground.value(), "ground-right")
+	}
+}
+
+// BenchmarkAccuracyMatches: is the cloth that is named as the nearest to a
+// colour of the print the nearest in truth, and if not, how much farther is
+// it? The stash are close-ups beside a card, sorted before.
+func BenchmarkAccuracyMatches(b *testing.B) {
+	for b.Loop() {
+		var right, near ratio
+		var cost errs
+		for i := range *scenes {
+			seed := firstSeed + uint64(i)
+			var shots []interface{ Shoot() (scene.Shot, error) }
+			for _, c := range scene.AnyCloseups(seed, 8, true) {
+				shots = append(shots, c)
+			}
+			taken, paths := shoot(b, shots...)
+			sort := analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsOne}
+			sort.Light.Card, sort.Light.CardLightness = taken[0].Truth.Cards[0].Inside, taken[0].Truth.Cards[0].Lab.L
+			sorted, err := analyze.Sort(context.Background(), paths, sort)
+			if err != nil {
+				b.Fatal(err)
+			}
+			var stash []piles.Fabric
+			for j, t := range taken {
+				m := t.Truth.Pieces[0].Measure
+				f := piles.Fabric{ID: fmt.Sprint(j + 1), Cloth: cloth.Cloth{Lab: m.Lab, Character: cloth.Print}}
+				for _, k := range m.Inks {
+					f.Colours = append(f.Colours, cloth.Colour{Lab: k.Lab, Share: k.Share})
+				}
+				stash = append(stash, f)
+			}
+			prints, at := shoot(b, scene.AnyBorder(seed))
+			truth := prints[0].Truth
+			opt := analyze.BorderOptions{Settings: settings(), Choose: 4, At: truth.Print, StashKnown: sorted.Sort.Fabrics}
+			opt.Light.Card, opt.Light.CardLightness = truth.Cards[0].Inside, truth.Cards[0].Lab.L
+			r, err := analyze.Border(context.Background(), at[0], opt)
+			if err != nil {
+				b.Fatal(err)
+			}
+			is := truth.Pieces[0].Measure
+			if !truth.Print.Empty() {
+				is = truth.PrintIs
+			}
+			for _, k := range is.Inks {
+				if k.Share < .03 {
+					continue
+				}
+				said := -1
+				for m, p := range r.Border.Palette {
+					if said < 0 || colorspace.CIEDE2000(p.Lab, k.Lab) < colorspace.CIEDE2000(r.Border.Palette[said].Lab, k.Lab) {
+						said = m
+					}
+				}
+				want := border.Find(border.Inks{Colours: []cloth.Colour{{Lab: k.Lab, Share: 1}}}, stash, 1).Matches[0].Fabrics
+				got := r.Border.Matches[said].Fabrics[0].ID
+				best := slices.IndexFunc(want, func(n border.Near) bool { return n.ID == got })
+				right.add(best == 0)
+				cost = append(cost, want[best].DeltaE-want[0].DeltaE)
+				near.add(best == 0 || want[best].DeltaE-want[0].DeltaE < 1)
+			}
+		}
+		b.ReportMetric(right.value(), "nearest-right")
+		b.ReportMetric(near.value(), "right-or-within-1")
+		b.ReportMetric(cost.at(1), "worst-cost-dE")
 	}
 }
