@@ -151,6 +151,18 @@ func simplified(ps []point, tolerance float64) []point {
 	return out
 }
 
+// holds tells whether a closed outline holds p (even-odd).
+func holds(ps []point, p point) bool {
+	in := false
+	for i, a := range ps {
+		b := ps[(i+1)%len(ps)]
+		if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0]+(p[1]-a[1])/(b[1]-a[1])*(b[0]-a[0]) {
+			in = !in
+		}
+	}
+	return in
+}
+
 // middle is the centre of an outline's area, and how high it is.
 func middle(ps []point) (c point, height float64) {
 	lo, hi, sum := math.Inf(1), math.Inf(-1), 0.0

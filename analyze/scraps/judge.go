@@ -11,10 +11,11 @@ type look struct {
 	area, hull    float64 // square pixels of the working picture
 	length, width float64 // of the least rectangle round it
 	box           float64 // area of that rectangle
-	straight      float64 // how far its outline is from that rectangle, in pixels, at most but for a tenth of it
+	corners       float64 // how far its outline is from the four-cornered figure that fits it best, in pixels, at most but for a tenth of it
 	border        float64 // length of the photo's border that it covers
 	l, a, b       float64 // mean colour, CIELAB with the photo's brightest at about L* 95
 	rough         float64 // standard deviation of L* within it
+	grain         float64 // that of L* between pixels next to each other
 	above         float64 // how much lighter than the ground, in L*
 }
 
@@ -24,11 +25,12 @@ func (s *search) lookAt(sm *small, p *part, outline []point, picture *photo.Pict
 	k := look{area: math.Abs(area(outline))}
 	hull := convex(outline)
 	k.hull = math.Abs(area(hull))
-	k.rectangle(hull, outline)
+	k.rectangle(hull)
+	k.corners = offCorners(hull, outline)
 	w, h := float64(picture.W), float64(picture.H)
 	for i, q := range outline {
 		r := outline[(i+1)%len(outline)]
-		if q[0] <= .5 && r[0] <= .5 || q[0] >= w-.5 && r[0] >= w-.5 || q[1] <= .5 && r[1] <= .5 || q[1] >= h-.5 && r[1] >= h-.5 {
+		if max(q[0], r[0]) <= byBorder || min(q[0], r[0]) >= w-byBorder || max(q[1], r[1]) <= byBorder || min(q[1], r[1]) >= h-byBorder {
 			k.border += math.Hypot(r[0]-q[0], r[1]-q[1])
 		}
 	}
@@ -40,6 +42,7 @@ func (s *search) lookAt(sm *small, p *part, outline []point, picture *photo.Pict
 		}
 	}
 	var n, square float64
+	var steps []float64
 	for i, in := range m.in {
 		if x, y := i%m.w+x0, i/m.w+y0; in && x >= 0 && y >= 0 && x < s.w && y < s.h {
 			j := y*s.w + x
@@ -49,20 +52,27 @@ func (s *search) lookAt(sm *small, p *part, outline []point, picture *photo.Pict
 			k.b += float64(sm.b[j])
 			k.above += float64(s.dl[j])
 			square += sq(float64(s.dl[j]))
+			if i+1 < len(m.in) && m.in[i+1] && x+1 < s.w {
+				steps = append(steps, math.Abs(float64(sm.l[j+1]-sm.l[j])))
+			}
 		}
 	}
 	if n > 0 {
 		k.l, k.a, k.b, k.above = k.l/n, k.a/n, k.b/n, k.above/n
 		k.rough = math.Sqrt(max(square/n-sq(k.above), 0))
+		k.grain = 1.4826 / math.Sqrt2 * median(steps)
 	}
 	return k
 }
 
+// byBorder is how near to the photo's border, in pixels, an outline follows
+// it.
+const byBorder = 3
+
 // rectangle finds the least rectangle round a convex hull, which lies along
-// one of its sides, and how far the outline is from it.
-func (k *look) rectangle(hull, outline []point) {
+// one of its sides.
+func (k *look) rectangle(hull []point) {
 	k.box = math.Inf(1)
-	var ux, uy, lo0, hi0, lo1, hi1 float64
 	for i, p := range hull {
 		q := hull[(i+1)%len(hull)]
 		d := math.Hypot(q[0]-p[0], q[1]-p[1])
@@ -78,37 +88,73 @@ func (k *look) rectangle(hull, outline []point) {
 		if box := (a1 - a0) * (b1 - b0); box < k.box {
 			k.box = box
 			k.length, k.width = max(a1-a0, b1-b0), min(a1-a0, b1-b0)
-			ux, uy, lo0, hi0, lo1, hi1 = c, s, a0, a1, b0, b1
 		}
 	}
 	if math.IsInf(k.box, 1) {
 		k.box = 0
-		return
+	}
+}
+
+// offCorners fits a figure of four corners to an outline, whose convex hull is
+// hull, and tells how far the outline is from it, in pixels, at most but for a
+// tenth of it. A sheet seen at a slant is no rectangle, but it keeps four
+// straight sides.
+func offCorners(hull, outline []point) float64 {
+	quad := hull
+	for len(quad) > 4 { // without the corner that cuts off least
+		least, at := math.Inf(1), 0
+		for i, p := range quad {
+			a, b := quad[(i+len(quad)-1)%len(quad)], quad[(i+1)%len(quad)]
+			if cut := math.Abs(area([]point{a, p, b})); cut < least {
+				least, at = cut, i
+			}
+		}
+		quad = append(quad[:at:at], quad[at+1:]...)
+	}
+	if len(quad) < 4 {
+		return math.Inf(1)
 	}
 	var off []float64
 	for _, p := range resample(outline, 100) {
-		u, v := ux*p[0]+uy*p[1], ux*p[1]-uy*p[0]
-		off = append(off, min(math.Abs(u-lo0), math.Abs(u-hi0), math.Abs(v-lo1), math.Abs(v-hi1)))
+		near := math.Inf(1)
+		for i, a := range quad {
+			near = min(near, toSegment(p, a, quad[(i+1)%len(quad)]))
+		}
+		off = append(off, near)
 	}
-	if len(off) > 0 {
-		k.straight = quantile(off, .9)
+	return quantile(off, .9)
+}
+
+// toSegment is the distance of p from the line between a and b.
+func toSegment(p, a, b point) float64 {
+	ux, uy := b[0]-a[0], b[1]-a[1]
+	t := ux*ux + uy*uy
+	if t > 0 {
+		t = min(max(((p[0]-a[0])*ux+(p[1]-a[1])*uy)/t, 0), 1)
 	}
+	return math.Hypot(p[0]-a[0]-t*ux, p[1]-a[1]-t*uy)
 }
 
 // Limits beyond which a thing may be no cloth. They are common practice and
 // have no source: what scraps are like, and paper, tools and hands.
 const (
-	// A sheet of paper: as good as a rectangle of its own, of one colour,
-	// without a hue, and longer than wide (A-series 1.41, Letter 1.29, photo
-	// paper 1.5, bank card 1.59).
-	paperFill     = .97
-	paperStraight = .008 // of its length
-	paperChroma   = 9
-	paperRough    = 1.3
+	// A sheet of paper or a card: four straight sides, one even colour, longer
+	// than wide (A-series 1.41, Letter 1.29, photo paper 1.5, bank card 1.59).
+	// White paper is as light as anything in the photo, whatever the lamp's
+	// hue; a grey card is neutral.
+	paperFill     = .88
+	paperCorners  = .02 // of its length
+	paperRough    = 4.5
+	paperGrain    = .62
 	paperLongest  = 1.9
-	paperShortest = 1.2
+	paperShortest = 1.15
+	whiteLeast    = 88 // L*
+	whiteChroma   = 18
+	greyChroma    = 4
 	// Scissors and other tools have arms; offcuts have a corner taken out.
 	toolFill = .6
+	// Figures on a mat and knots in a plank are much smaller than scraps.
+	tinyShare = .04 // of the usual area
 	// Threads, pencils and rulers are long and thin.
 	threadRatio = 13
 	threadWidth = .014 // of the photo's longer side
@@ -127,10 +173,13 @@ func (k *look) doubt(long, usual float64) string {
 	ratio := k.length / max(k.width, 1)
 	chroma, hue := math.Hypot(k.a, k.b), math.Mod(math.Atan2(k.b, k.a)*180/math.Pi+360, 360)
 	switch {
-	case k.border == 0 && k.area > paperFill*k.box && k.straight < max(paperStraight*k.length, 1.2) &&
-		chroma < paperChroma && k.rough < paperRough && ratio > paperShortest && ratio < paperLongest:
+	case k.border == 0 && k.area > paperFill*k.box && k.corners < max(paperCorners*k.length, 1.5) &&
+		(k.l > whiteLeast && chroma < whiteChroma || chroma < greyChroma) &&
+		k.rough < paperRough && k.grain < paperGrain && ratio > paperShortest && ratio < paperLongest:
 		return "a plain rectangle without colour: it may be paper or a card"
-	case k.area < toolFill*k.hull && k.border == 0:
+	case k.area < tinyShare*usual:
+		return "tiny beside the rest: it may be a mark on the table"
+	case k.area < toolFill*k.hull && k.border < skinContact*long:
 		return "its shape is no scrap's: it may be scissors or another tool"
 	case ratio > threadRatio && k.width < threadWidth*long:
 		return "very long and thin: it may be a thread, a pencil or a tape"

@@ -109,13 +109,15 @@ func (s *search) unruled(differ *mask) {
 	}
 }
 
-// square: a square of seven pixels fits into the part, as into no line.
+// square: a square of seven pixels that all differ by themselves fits into
+// the part, as into no line and no figure.
 func (s *search) square(p *part) bool {
-	m, _, _ := p.fill(s.w, 1)
-	for _, in := range m.shrunk(3).in {
+	m, x0, y0 := p.in(s.w, 1)
+	for i, in := range m.in {
 		if in {
-			return true
+			j := (i/m.w+y0)*s.w + i%m.w + x0
+			m.in[i] = classOf(s.dl[j], s.da[j], s.db[j], s.gl[j], &s.sd) == other
 		}
 	}
-	return false
+	return m.shrunk(3).count() > 0
 }

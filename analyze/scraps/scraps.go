@@ -85,6 +85,17 @@ func find(e *light.Even) Found {
 	return Found{Pieces: pieces, Notes: []string{scrapsNote(sure, len(pieces)-sure, score)}}
 }
 
+// within tells whether p, the middle of outline i, lies in another, larger
+// outline.
+func within(p point, i int, outlines [][]point, areas []float64) bool {
+	for j, o := range outlines {
+		if j != i && areas[j] > areas[i] && holds(o, p) {
+			return true
+		}
+	}
+	return false
+}
+
 const (
 	// mostCards is how many cards and tools may lie on one cloth.
 	mostCards = 3
@@ -120,6 +131,9 @@ func (s *search) pieces(sm *small, ed *edges, ps []part) []Piece {
 	for _, i := range readingOrder(places, heights) {
 		if regions[i].Area() < 1 {
 			continue
+		}
+		if within(places[i], i, outlines, areas) {
+			continue // a figure of the piece that it lies in
 		}
 		note := looks[i].doubt(float64(max(w, h)), usual)
 		out = append(out, Piece{Outline: outlines[i], Region: regions[i], Doubtful: note != "", Note: note})
