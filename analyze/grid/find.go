@@ -270,9 +270,17 @@ func (r *guess) grid(p *photo.Picture) *Grid {
 	for k := range n.node {
 		n.node[k] = b.moved(n.node[k])
 	}
-	n.settle(.2, .3)
-	n.settle(.12, .2)
+	if !r.given && r.point == nil {
+		n.settleInside(.2, .3)
+		n.settleInside(.12, .2)
+		n.trim(r)
+	} else {
+		n.settle(.2, .3)
+		n.settle(.12, .2)
+	}
 	n.settle(.08, .12)
+	all, worst := n.lineWorths()
+	trace("SURE all %.2f worst %.2f", all, worst)
 	at := func(q Point) Point {
 		q = r.f.at(q)
 		return Point{q[0] / r.small, q[1] / r.small}

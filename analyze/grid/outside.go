@@ -1,0 +1,144 @@
+package grid
+
+import (
+	"math"
+	"slices"
+)
+
+// side is one of the four sides of a straight net: its places in order, and
+// how many numbers further in its neighbours are.
+type side struct {
+	first, step, count, in int
+	cells                  int // patches from this side to the other
+}
+
+func (n *net) sides() [4]side {
+	return [4]side{
+		{0, 1, n.w, n.w, n.h - 1},
+		{(n.h - 1) * n.w, 1, n.w, -n.w, n.h - 1},
+		{0, n.w, n.h, 1, n.w - 1},
+		{n.w - 1, n.w, n.h, -1, n.w - 1},
+	}
+}
+
+func (n *net) apart(a, b int) float64 {
+	return math.Hypot(n.node[a][0]-n.node[b][0], n.node[a][1]-n.node[b][1])
+}
+
+// trim looks again where the top ends. A narrow border next to it is a part
+// of the outermost patches for all that the lattice knows, and has an edge
+// as good as theirs; but it makes those patches wider than the others. Each
+// side is moved to the edge that is seen best, at a price for uneven patches.
+func (n *net) trim(r *guess) {
+	usual := [2]float64{n.usual(1), n.usual(n.w)} // across, down
+	for k, s := range n.sides() {
+		pitch := usual[1-k/2]
+		lines := r.ys
+		if k >= 2 {
+			lines = r.xs
+		}
+		if k%2 == 1 {
+			lines = mirrored(lines)
+		}
+		// Sashing may lie outside: then the strip is no guide.
+		if ratio := (lines[1] - lines[0]) / pitchOf(lines); ratio < .8 {
+			continue
+		}
+		if math.IsNaN(pitch) {
+			pitch = usual[k/2] // patches are about square
+		}
+		if math.IsNaN(pitch) {
+			continue
+		}
+		n.trimSide(s, pitch)
+	}
+}
+
+func mirrored(lines []float64) []float64 {
+	out := make([]float64, len(lines))
+	for i, x := range lines {
+		out[len(lines)-1-i] = -x
+	}
+	return out
+}
+
+// usual is the median width of the patches that lie inside, in the direction
+// of the places step apart; not a number where there are none.
+func (n *net) usual(step int) float64 {
+	var widths []float64
+	for j := range n.h {
+		for i := range n.w {
+			k := j*n.w + i
+			at, last := i, n.w-2
+			if step != 1 {
+				at, last = j, n.h-2
+			}
+			if at > 0 && at < last {
+				widths = append(widths, n.apart(k, k+step))
+			}
+		}
+	}
+	if len(widths) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(widths)
+	return widths[len(widths)/2]
+}
+
+// trimSide moves one side in or out.
+func (n *net) trimSide(s side, pitch float64) {
+	const (
+		reach  = .5 // patches
+		uneven = .09
+		window = .15
+		enough = 1.5
+	)
+	// Evidence by how far out the line lies from the first line inside.
+	lo, hi := int(pitch*(1-reach)), int(pitch*(1+reach))
+	seen := make([]float64, hi-lo+1)
+	count := 0.0
+	w := max(int(window*pitch), 2)
+	for k := range s.count - 1 {
+		a, b := s.first+k*s.step, s.first+(k+1)*s.step
+		p, q := n.node[a+s.in], n.node[b+s.in]
+		length := math.Hypot(q[0]-p[0], q[1]-p[1])
+		if length < 2 {
+			continue
+		}
+		normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
+		// Outwards.
+		if (n.node[a][0]-p[0])*normal[0]+(n.node[a][1]-p[1])*normal[1] < 0 {
+			normal = Point{-normal[0], -normal[1]}
+		}
+		// The line through the outer places' own direction, moved.
+		d := (n.apart(a, a+s.in) + n.apart(b, b+s.in)) / 2
+		o, u := n.node[a], n.node[b]
+		sum := n.f.beside(o, u, normal, .08, .92, hi)
+		for i := range seen {
+			at := float64(lo+i) - d // from the outer line
+			if apart, within, ok := sum.step(int(math.Round(at+float64(hi)+.5)), w); ok {
+				// That there is an edge counts, more than how strong it is.
+				seen[i] += enough * (1 - math.Exp(-math.Log1p(apart/(steadiness+.2*within))/enough))
+			}
+		}
+		count++
+	}
+	if count == 0 {
+		return
+	}
+	best, at := math.Inf(-1), -1
+	for i, v := range seen {
+		d := (float64(lo+i)/pitch - 1) / uneven
+		if v := v/count - .5*d*d; v > best {
+			best, at = v, i
+		}
+	}
+	for k := range s.count {
+		a := s.first + k*s.step
+		in := n.node[a+s.in]
+		f := float64(lo+at) / n.apart(a, a+s.in)
+		for c := range 2 {
+			n.node[a][c] = in[c] + (n.node[a][c]-in[c])*f
+		}
+	}
+}
