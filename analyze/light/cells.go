@@ -41,8 +41,8 @@ const tooDark = 0.0012
 // it or a shine: well above what noise does to a pixel.
 const paler = 1.15
 
-// reduce divides p into cells. Cells that skip covers are not used.
-func reduce(p *photo.Picture, skip func(x, y int) bool) *cells {
+// reduce divides p into cells.
+func reduce(p *photo.Picture) *cells {
 	k := max(1, (max(p.W, p.H)+cellsAcross-1)/cellsAcross)
 	c := &cells{w: (p.W + k - 1) / k, h: (p.H + k - 1) / k, k: k, pw: p.W, ph: p.H, pic: p}
 	n := c.w * c.h
@@ -54,10 +54,6 @@ func reduce(p *photo.Picture, skip func(x, y int) bool) *cells {
 		for cy := y0; cy < y1; cy++ {
 			for cx := range c.w {
 				c.fill(p, cx, cy, lum)
-				i := cy*c.w + cx
-				if c.use[i] && skip != nil && skip(cx*k+k/2, cy*k+k/2) {
-					c.use[i] = false
-				}
 			}
 		}
 	})

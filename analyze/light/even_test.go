@@ -294,6 +294,21 @@ func TestSameForAnyNumberOfWorkers(t *testing.T) {
 	require.Equal(t, one.Ground, five.Ground)
 }
 
+// As is New with another hint, whatever the first look found and left out.
+func TestAs(t *testing.T) {
+	card := square{250, 140, 290, 180, colorspace.Lab{L: 95}}
+	p := shot(lay(append(table(), card), on(colorspace.Lab{L: 60, A: 20, B: 10})), bulb(2, illuminantA()))
+	for _, opt := range []Options{{}, {Card: rectOf(card, 1)}, {Mode: None}} {
+		for _, hint := range []Hint{OneCloth, ScrapsOnGround, Top} {
+			first := evened(t, p, opt, Unknown)
+			want, got := evened(t, p, opt, hint), first.As(hint)
+			require.Equal(t, want.Record, got.Record)
+			require.Equal(t, want.Ignore, got.Ignore)
+			require.True(t, slices.Equal(want.Picture.Pix, got.Picture.Pix))
+		}
+	}
+}
+
 // Odd pictures give no panic and no figure that is no number.
 func TestOddPictures(t *testing.T) {
 	for _, size := range [][2]int{{1, 1}, {3, 2}, {1, 400}, {400, 1}, {17, 23}, {201, 3}} {

@@ -92,7 +92,7 @@ func TestHalfSampleMode(t *testing.T) {
 func TestFieldAcrossFromAMargin(t *testing.T) {
 	light := bulb(2, colorspace.Linear{1, 1, 1})
 	p := shot(on(colorspace.Lab{L: 80}), light)
-	c := reduce(p.Picture, nil)
+	c := reduce(p.Picture)
 	samples := c.samples(func(i int) bool {
 		x, y := i%c.w, i/c.w
 		return x < 8 || y < 6 || x >= c.w-8 || y >= c.h-6
@@ -124,7 +124,7 @@ func TestFieldOfNoise(t *testing.T) {
 		v := .3 * (1 + .3*grain(1, x/9, y/9))
 		return colorspace.Linear{v, v, v}
 	})
-	c := reduce(p.Picture, nil)
+	c := reduce(p.Picture)
 	f := fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w)
 	require.NotNil(t, f)
 	require.Less(t, f.rms(), .02)

@@ -26,7 +26,7 @@ type ground struct {
 // Limits of what may be a ground.
 const (
 	maxCandidates = 6
-	coarseSamples = 700  // for choosing among candidates
+	coarseSamples = 400  // for choosing among candidates
 	fineSamples   = 3000 // for the field that is used
 	leastArea     = .04  // share of the photo: a margin of 2 % round a top has 8 %
 )

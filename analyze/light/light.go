@@ -70,10 +70,12 @@ type Even struct {
 	// Ground is the plain surface behind the cloth; nil when none was found.
 	Ground *Ground
 
-	left   left
-	pin    *pin
-	ground *ground
-	spots  *spots
+	options Options
+	seen    *cells // the photo reduced, before anything is made of it
+	left    left
+	pin     *pin
+	ground  *ground
+	spots   *spots
 	story
 }
 

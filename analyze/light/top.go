@@ -38,7 +38,7 @@ func (e *Even) LevelTop(outlines [][][2]float64) bool {
 	if e.left.field != nil && e.ground != nil && e.left.slope() < .02 {
 		return false // the ground has told all there is to know
 	}
-	c := reduce(e.Photo.Picture, e.ignored)
+	c := e.cells()
 	samples, places := c.patches(outlines)
 	if len(places) < 4 {
 		return false
