@@ -57,6 +57,7 @@ func (e *edges) refine(rough []point, inks *palette) []point {
 	n := min(max(int(length(rough)/profileStep), 16), 1200)
 	ps := resample(rough, n)
 	n = len(ps)
+	ps = rounded(ps)
 	normals := outward(ps, 3)
 	cost, change := make([]float32, n*profileLen), make([]float32, n*profileLen)
 	rows := make([]float32, 3*profileLen)
@@ -72,6 +73,26 @@ func (e *edges) refine(rough []point, inks *palette) []point {
 		out[i] = point{
 			min(max(p[0]+d*normals[i][0], 0), float64(e.p.W)),
 			min(max(p[1]+d*normals[i][1], 0), float64(e.p.H)),
+		}
+	}
+	return out
+}
+
+// rounded is a closed outline in equal steps whose specks and teeth, a few
+// steps wide, are smoothed away: they are JPEG's, and no edge can be looked
+// for across them.
+func rounded(ps []point) []point {
+	weights := [...]float64{.28, .2, .11, .05} // of the point itself and of those at both sides
+	n := len(ps)
+	out := make([]point, n)
+	for i := range ps {
+		for k, w := range weights {
+			a, b := ps[(i+k)%n], ps[(i-k+n)%n]
+			if k == 0 {
+				w /= 2
+			}
+			out[i][0] += w * (a[0] + b[0])
+			out[i][1] += w * (a[1] + b[1])
 		}
 	}
 	return out
