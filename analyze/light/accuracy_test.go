@@ -235,7 +235,7 @@ func tableShot(tb testing.TB, i, width int, ground scene.Ground, cards ...scene.
 	tb.Helper()
 	s, err := scene.Table{
 		Take:   scene.Take{Seed: uint64(i), Width: width, Workers: 2, Light: lamps(i), Camera: camera()},
-		Cloths: basket(14-6*len(cards), float64(i)), Ground: scene.Backdrop{Ground: ground}, WidthCM: 80 + 30*float64(len(cards)), Cards: cards,
+		Cloths: basket(14-6*len(cards), float64(i)), Ground: scene.Backdrop{Ground: ground}, WidthCM: 80 + 50*float64(len(cards)), Cards: cards,
 	}.Shoot()
 	require.NoError(tb, err)
 	return s

@@ -26,6 +26,7 @@ const (
 	paperMost    = .35
 	paperRough   = .015 // relative step between neighbouring cells
 	paperSide    = .93  // share of its convex hull that it fills
+	stairs       = .35  // cells, between a row of cells along a slanting side (45 degrees: a quarter of a diagonal) and the line that touches them
 	paperShort   = 1.15 // longer side over the shorter
 	paperLong    = 1.8
 	paperSigma   = .015 // relative standard uncertainty of a sheet nobody measured
@@ -174,7 +175,7 @@ func (c *cells) sheet(s segments, label int, even []float32, g *ground, hint Hin
 	hull := c.hull(body)
 	cut := c.cutBy(in) // sides along the photo's edge are not paper's own
 	corners := straight(hull, cut)
-	if corners == nil || cut > 2 || float64(len(body)) < paperSide*polygonArea(hull) {
+	if corners == nil || cut > 2 || float64(len(body))+stairs*perimeter(hull) < paperSide*polygonArea(hull) {
 		return nil
 	}
 	long, short := sides(corners)
@@ -319,6 +320,15 @@ func polygonArea(o [][2]float64) float64 {
 		s += a[0]*b[1] - b[0]*a[1]
 	}
 	return math.Abs(s) / 2
+}
+
+func perimeter(o [][2]float64) float64 {
+	s := 0.0
+	for i, a := range o {
+		b := o[(i+1)%len(o)]
+		s += math.Hypot(a[0]-b[0], a[1]-b[1])
+	}
+	return s
 }
 
 // straight are the corners of a hull, in cells, when it has four straight
