@@ -11,18 +11,15 @@ import (
 // about 1 to 4 megapixels, its light evened or not. What hints give is taken.
 // Wrong hints are an *Error.
 func Find(p *photo.Picture, hints Hints) (*Grid, error) {
-	if hints.Corners != nil && hints.Rows > 0 && hints.Cols > 0 {
-		g, err := FromCorners(p.W, p.H, hints.Corners, hints.Rows, hints.Cols, hints.Setting)
-		if err != nil {
-			return nil, err
-		}
-		return fitGiven(p, g), nil
+	if hints.Corners != nil {
+		return between(p, hints)
 	}
 	best, _ := search(p, hints)
 	if best == nil {
 		return nil, &Error{"no patches were found", "give --rows, --cols and --corners"}
 	}
-	return best.grid(p), nil
+	g, _ := best.grid(p)
+	return g, nil
 }
 
 // guess is one reading of the picture.
@@ -260,8 +257,9 @@ func (c comb) extended(n int) (out []float64, own extent) {
 	return out, own
 }
 
-// grid is the reading as a grid in pixels of p.
-func (r *guess) grid(p *photo.Picture) *Grid {
+// grid is the reading as a grid in pixels of p, and what its seams are worth
+// on the whole.
+func (r *guess) grid(p *photo.Picture) (*Grid, float64) {
 	n := r.net()
 	if r.given {
 		n.hold()
@@ -298,14 +296,27 @@ func (r *guess) grid(p *photo.Picture) *Grid {
 		g.Patches = latticePatches(d.m, d.n, d.half)
 	} else {
 		g.Rows, g.Cols = len(r.ys)-1, len(r.xs)-1
-		g.Aspect = squareCells(aspectOf(p.W, p.H, g.Corners), g.Rows, g.Cols)
+		g.Aspect = squareCells(aspectOf(p.W, p.H, g.Corners), patchesAlong(r.xs), patchesAlong(r.ys))
 		g.RowLines, g.ColLines = unitLines(r.ys), unitLines(r.xs)
 		g.warp.xs, g.warp.ys = g.ColLines, g.RowLines
 		g.Patches = cellPatches(g.RowLines, g.ColLines)
 	}
 	g.warp.bendTo(n, at)
 	g.place()
-	return g
+	return g, all
+}
+
+// patchesAlong is how many patches long the way from the first line to the
+// last is, sashing between them counted as what it is of a patch.
+func patchesAlong(lines []float64) float64 {
+	var widths []float64
+	for i := 1; i < len(lines); i++ {
+		widths = append(widths, lines[i]-lines[i-1])
+	}
+	slices.Sort(widths)
+	// Strips may be the more numerous.
+	patch := widths[len(widths)-1-(len(widths)-1)/4]
+	return (lines[len(lines)-1] - lines[0]) / patch
 }
 
 // net is the reading's lines ready to be moved to the seams.

@@ -1,7 +1,10 @@
 package grid
 
 import (
+	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"greige/analyze/photo"
 )
@@ -13,26 +16,96 @@ import (
 // every crossing is moved to the seams that are seen (net.settle), the corners
 // held where they were put but for what the seams say plainly.
 
-// fitGiven moves the nodes of g, as FromCorners made it, to the seams of p.
-func fitGiven(p *photo.Picture, g *Grid) *Grid {
+// between finds the patches between given corners. Counts that are given are
+// taken; those that are not are found.
+func between(p *photo.Picture, hints Hints) (*Grid, error) {
+	if err := checkSetting(hints.Setting); err != nil {
+		return nil, err
+	}
+	quad, turned, err := checkCorners(p.W, p.H, hints.Corners)
+	if err != nil {
+		return nil, err
+	}
 	q, small := working(p)
-	t := tonesOf(q)
-	var r *guess
-	if g.Setting == OnPoint {
-		r = fitDiagonal(t, g, small, aspectOf(p.W, p.H, g.Corners))
-	} else {
-		r = fitStraight(t, g, small)
+	v := &given{t: tonesOf(q), small: small, corners: quad, aspect: aspectOf(p.W, p.H, quad), hints: hints}
+	var fits []*fit
+	if hints.Setting != OnPoint {
+		if err := v.checkCounts(Straight); err != nil {
+			return nil, err
+		}
+		fits = append(fits, v.straight())
 	}
-	if r == nil {
-		return g
+	// On point there are as many rows as columns, three at least.
+	n := max(hints.Rows, hints.Cols)
+	if hints.Setting == OnPoint || hints.Setting == "" && n != 1 && n != 2 && (hints.Rows == 0 || hints.Cols == 0 || hints.Rows == hints.Cols) {
+		err := v.checkCounts(OnPoint)
+		if err != nil && hints.Setting == OnPoint {
+			return nil, err
+		}
+		if err == nil {
+			if f := v.diagonal(); f != nil {
+				fits = append(fits, f)
+			}
+		}
 	}
-	r.small = small
-	fitted := r.grid(p)
-	fitted.Found, fitted.Confidence, fitted.Messages = true, 1, g.Messages
-	if g.Setting == Straight {
-		fitted.Aspect = g.Aspect
+	var best *Grid
+	var worth float64
+	var doubts []string
+	for _, f := range fits {
+		f.small, f.given = small, true
+		g, w := f.grid(p)
+		// Most tops are set straight: without a word on it, the other setting
+		// has to be seen plainly.
+		if g.Setting == OnPoint && hints.Setting == "" {
+			w -= .5
+		}
+		if best == nil || w > worth {
+			best, worth, doubts = g, w, f.doubts
+		}
 	}
-	return fitted
+	if best == nil {
+		return nil, &Error{"no patches were found between the corners", "give --rows and --cols too, and check --corners"}
+	}
+	best.Found, best.Confidence = true, 1
+	if turned {
+		best.Messages = append(best.Messages, turnedWarning)
+	}
+	if len(doubts) > 0 {
+		best.Found, best.Confidence = false, .3
+		best.Messages = append(best.Messages, doubts...)
+	}
+	return best, nil
+}
+
+// given is a picture with the corners that were given in it.
+type given struct {
+	t       *tones
+	small   float64 // pixels of t to one of the picture
+	corners [4]Point
+	aspect  float64 // as the camera sees it
+	hints   Hints
+}
+
+// fit is a reading between given corners, and what does not agree with what
+// was given, in whole sentences.
+type fit struct {
+	guess
+	doubts []string
+}
+
+// checkCounts looks at what is given of the counts.
+func (v *given) checkCounts(s Setting) error {
+	rows, cols := v.hints.Rows, v.hints.Cols
+	if s == OnPoint {
+		if rows == 0 && cols == 0 {
+			return nil
+		}
+		if rows == 0 || cols == 0 {
+			rows = max(rows, cols)
+			cols = rows
+		}
+	}
+	return checkCounts(v.corners, max(rows, 1), max(cols, 1), s)
 }
 
 // frame is a picture seen straight on between four corners, with a rim round
@@ -45,13 +118,13 @@ type frame struct {
 // rimShare is how much of the longer side is shown around the corners.
 const rimShare = .06
 
-// frameOf shows t, a picture that is small times as large as the one that
-// corners are given in, between those corners, its width aspect times its
-// height; places are moved by the sag, a share of the height, and by the
-// bow of the columns, a share of the width.
-func frameOf(t *tones, corners [4]Point, small, aspect, sag, bow float64) *frame {
+// frame shows the picture between the corners, its width aspect times its
+// height; places are moved by the sag, a share of the height, and by the bow
+// of the columns, a share of the width.
+func (v *given) frame(aspect, sag, bow float64) *frame {
+	corners := v.corners
 	for k := range corners {
-		corners[k] = Point{corners[k][0] * small, corners[k][1] * small}
+		corners[k] = Point{corners[k][0] * v.small, corners[k][1] * v.small}
 	}
 	plane := quadFromSquare(corners)
 	// As large as the top is in the picture.
@@ -64,7 +137,7 @@ func frameOf(t *tones, corners [4]Point, small, aspect, sag, bow float64) *frame
 	w := h * aspect
 	rim := math.Ceil(rimShare * max(w, h))
 	f := &frame{x0: rim, y0: rim, x1: rim + w, y1: rim + h}
-	f.flattened = resample(t, int(w+2*rim+.5), int(h+2*rim+.5), func(p Point) Point {
+	f.flattened = resample(v.t, int(w+2*rim+.5), int(h+2*rim+.5), func(p Point) Point {
 		x, y := (p[0]-rim)/w, (p[1]-rim)/h
 		s, u := 2*x-1, 2*y-1
 		return plane.Map(Point{x + bow*(1-u*u), y + sag*(1-s*s)})
@@ -72,17 +145,80 @@ func frameOf(t *tones, corners [4]Point, small, aspect, sag, bow float64) *frame
 	return f
 }
 
-// fitStraight finds the lines of a straight set between given corners.
-func fitStraight(t *tones, g *Grid, small float64) *guess {
-	f := frameOf(t, g.Corners, small, g.Aspect, 0, 0)
+// straight finds the lines of a straight set.
+func (v *given) straight() *fit {
+	rows, cols := v.hints.Rows, v.hints.Cols
+	f := v.frame(v.aspect, 0, 0)
 	w, h := f.x1-f.x0, f.y1-f.y0
-	// Cloth sags more than it bows to the side.
-	sag := f.across().hang(f.y0, f.y1, f.x0, f.x1, h/float64(g.Rows), .06) / h
-	bow := f.hang(f.x0, f.x1, f.y0, f.y1, w/float64(g.Cols), .03) / w
-	f = frameOf(t, g.Corners, small, g.Aspect, sag, bow)
-	xs := profileOf(f.flattened, evenStrips(f.h, within(f.y0, f.y1))).divide(f.x0, f.x1, g.Cols)
-	ys := profileOf(f.across(), evenStrips(f.w, within(f.x0, f.x1))).divide(f.y0, f.y1, g.Rows)
-	return &guess{f: f.flattened, xs: xs, ys: ys, given: true}
+	// Until they are counted, a number that is good for most tops.
+	pitch := func(size float64, n int) float64 {
+		if n == 0 {
+			n = 8
+		}
+		return size / float64(n)
+	}
+	var down, along profiled
+	for range 2 {
+		// Cloth sags more than it bows to the side.
+		sag := v.frame(v.aspect, 0, 0).across().hang(f.y0, f.y1, f.x0, f.x1, pitch(h, rows), .06) / h
+		bow := v.frame(v.aspect, 0, 0).hang(f.x0, f.x1, f.y0, f.y1, pitch(w, cols), .03) / w
+		f = v.frame(v.aspect, sag, bow)
+		down = profiled{profileOf(f.flattened, evenStrips(f.h, within(f.y0, f.y1))), f.x0, f.x1}
+		along = profiled{profileOf(f.across(), evenStrips(f.w, within(f.x0, f.x1))), f.y0, f.y1}
+		if rows > 0 && cols > 0 {
+			break
+		}
+		rows, cols = v.hints.Rows, v.hints.Cols
+		if rows == 0 {
+			rows, _, _ = along.count()
+		}
+		if cols == 0 {
+			cols, _, _ = down.count()
+		}
+	}
+	_, xs := down.divide(cols)
+	_, ys := along.divide(rows)
+	r := &fit{guess: guess{f: f.flattened, xs: xs, ys: ys}}
+	if v.hints.Cols > 0 {
+		r.doubts = append(r.doubts, down.doubt(cols, "column")...)
+	}
+	if v.hints.Rows > 0 {
+		r.doubts = append(r.doubts, along.doubt(rows, "row")...)
+	}
+	return r
+}
+
+// profiled is a profile of the lines from x0 to x1.
+type profiled struct {
+	*profile
+	x0, x1 float64
+}
+
+// count is how many rows or columns there seem to be, and how good that is.
+func (p profiled) count() (n int, score float64, lines []float64) {
+	score = math.Inf(-1)
+	most := min(int((p.x1-p.x0)/smallestPitch), mostCount)
+	for k := 1; k <= most; k++ {
+		if s, l := p.divide(k); s-lineCost*float64(k-1) > score {
+			n, score, lines = k, s-lineCost*float64(k-1), l
+		}
+	}
+	return n, score, lines
+}
+
+// mostCount is more rows or columns than a top has, sashing included.
+const mostCount = 60
+
+// doubt is the warning that another number of rows or columns fits the seams
+// much better than the one given.
+func (p profiled) doubt(n int, what string) []string {
+	best, score, _ := p.count()
+	have, _ := p.divide(n)
+	have -= lineCost * float64(n-1)
+	if best == n || score < have+2+.1*float64(max(n, best)) {
+		return nil
+	}
+	return []string{fmt.Sprintf("%d %ss were given, but the seams between the corners look more like %d. Count again, every strip of sashing as a %s of its own, and check --%ss and --corners.", n, what, best, what, what[:3]+strings.TrimPrefix(what[3:], "umn"))}
 }
 
 func within(lo, hi float64) func(float64) float64 {
@@ -150,10 +286,11 @@ func (f *flattened) hang(x0, x1, y0, y1, pitch, most float64) float64 {
 	return float64(best - reach)
 }
 
-// divide places n-1 lines between x0 and x1: equal patches or, where that
+// divide places n-1 lines between the ends: equal patches or, where that
 // explains what is seen far better, blocks of equal patches with sashing
 // between them and perhaps round them.
-func (p *profile) divide(x0, x1 float64, n int) []float64 {
+func (p profiled) divide(n int) (score float64, lines []float64) {
+	x0, x1 := p.x0, p.x1
 	span := x1 - x0
 	r := p.relief(span / float64(n))
 	best, lines := r.place(x0, x1, evenWidths(n))
@@ -170,7 +307,7 @@ func (p *profile) divide(x0, x1 float64, n int) []float64 {
 			}
 		}
 	}
-	return lines
+	return best, lines
 }
 
 // sashing is where strips lie among n rows or columns: after every so many
@@ -276,15 +413,14 @@ func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines [
 	return value[n][reach], lines
 }
 
-// fitDiagonal finds how many squares a top on point between given corners has
-// along either edge, how far it sags, and where its patches lie. aspect is the top's
-// width over its height as the camera sees it.
-func fitDiagonal(t *tones, g *Grid, small, aspect float64) *guess {
-	var best *guess
+// diagonal finds how many squares a top on point has along either edge, how
+// far it sags, and where its patches lie.
+func (v *given) diagonal() *fit {
+	var best *diagonal
 	most := math.Inf(-1)
 	var bestSag float64
 	try := func(m, n int, half bool) {
-		f := frameOf(t, g.Corners, small, float64(m)/float64(n), 0, 0)
+		f := v.frame(float64(m)/float64(n), 0, 0)
 		d := &diagonal{m: m, n: n, half: half, x: f.x0, y: f.y0, step: (f.x1 - f.x0) / float64(2*m)}
 		net := d.net(f.flattened)
 		level := append([]Point(nil), net.node...)
@@ -296,32 +432,61 @@ func fitDiagonal(t *tones, g *Grid, small, aspect float64) *guess {
 				net.node[i][1] = p[1] + sag*(f.y1-f.y0)*(1-s*s)
 			}
 			if v := net.evidence() - .05*abs(sag)/.06; v > most {
-				most, bestSag = v, sag
-				best = &guess{point: d}
+				best, most, bestSag = d, v, sag
 			}
 		}
 	}
 	for _, half := range []bool{false, true} {
-		sum := g.Rows - 1
-		if half {
-			sum++
-		}
-		for m := 1; m < sum; m++ {
-			// The aspect is known to a few per cent; see aspectOf.
-			off := math.Log(float64(m) / float64(sum-m) / aspect)
-			if abs(off) < max(.12, 1.2/float64(min(m, sum-m))) {
-				try(m, sum-m, half)
+		for _, sum := range v.squares(half) {
+			for m := 1; m < sum; m++ {
+				// The aspect is known to a few per cent; see aspectOf.
+				off := math.Log(float64(m) / float64(sum-m) / v.aspect)
+				if abs(off) < max(.12, 1.2/float64(min(m, sum-m))) {
+					try(m, sum-m, half)
+				}
 			}
 		}
 	}
 	if best == nil {
 		return nil
 	}
-	d := best.point
-	f := frameOf(t, g.Corners, small, float64(d.m)/float64(d.n), bestSag, 0)
+	d := *best
+	f := v.frame(float64(d.m)/float64(d.n), bestSag, 0)
 	d.x, d.y, d.step = f.x0, f.y0, (f.x1-f.x0)/float64(2*d.m)
-	best.f, best.given = f.flattened, true
-	return best
+	return &fit{guess: guess{f: f.flattened, point: &d}}
+}
+
+// squares are the likely numbers of squares along the upper and the left edge
+// of a top on point together.
+func (v *given) squares(half bool) []int {
+	if n := max(v.hints.Rows, v.hints.Cols); n > 0 {
+		if half {
+			return []int{n}
+		}
+		return []int{n - 1}
+	}
+	// From the distance of the seams, seen along them.
+	f := v.frame(v.aspect, 0, 0)
+	w, h := f.x1-f.x0, f.y1-f.y0
+	reach := (w + h) / 2 / math.Sqrt2
+	g := resample(f.tones, int(2*reach), int(2*reach), func(p Point) Point {
+		x, y := p[0]-reach, p[1]-reach
+		return Point{f.x0 + w/2 + (x+y)/math.Sqrt2, f.y0 + h/2 + (y-x)/math.Sqrt2}
+	})
+	middle := within(.3*reach, 1.7*reach)
+	var out []int
+	for _, q := range []*flattened{g, g.across()} {
+		combs := profileOf(q, evenStrips(q.h, middle)).combs(1)
+		for _, c := range combs[:min(len(combs), 3)] {
+			sum := (w + h) / math.Sqrt2 / c.ruler().pitch
+			for _, k := range []int{int(sum), int(sum) + 1} {
+				if k >= 2 && k <= mostCount && !slices.Contains(out, k) {
+					out = append(out, k)
+				}
+			}
+		}
+	}
+	return out
 }
 
 // evidence is the mean worth of what is seen along the seams inside the net.

@@ -102,7 +102,7 @@ func FromCorners(w, h int, corners []Point, rows, cols int, setting Setting) (*G
 	g.warp.plane = quadFromSquare(quad)
 	g.Aspect = aspectOf(w, h, quad)
 	if turned {
-		g.Messages = append(g.Messages, "The first of the four corners is not the top left one in the photo: rows are counted from the side between the first and the second corner. Give --corners clockwise from the top left if that is not meant.")
+		g.Messages = append(g.Messages, turnedWarning)
 	}
 	if setting == OnPoint {
 		m, n := squaresAlong(rows-1, g.Aspect)
@@ -110,12 +110,14 @@ func FromCorners(w, h int, corners []Point, rows, cols int, setting Setting) (*G
 		g.Patches = latticePatches(m, n, false)
 	} else {
 		g.RowLines, g.ColLines = evenLines(rows), evenLines(cols)
-		g.Aspect = squareCells(g.Aspect, rows, cols)
+		g.Aspect = squareCells(g.Aspect, float64(cols), float64(rows))
 		g.Patches = cellPatches(g.RowLines, g.ColLines)
 	}
 	g.place()
 	return g, nil
 }
+
+const turnedWarning = "The first of the four corners is not the top left one in the photo: rows are counted from the side between the first and the second corner. Give --corners clockwise from the top left if that is not meant."
 
 // evenLines are the n+1 lines of n equal cells from 0 to 1.
 func evenLines(n int) []float64 {
@@ -126,10 +128,10 @@ func evenLines(n int) []float64 {
 	return lines
 }
 
-// squareCells is the aspect that makes the cells square where they nearly
-// are, since the aspect measured under perspective is good to a few per cent.
-func squareCells(aspect float64, rows, cols int) float64 {
-	square := float64(cols) / float64(rows)
+// squareCells is the aspect that makes the patches, so many across and down,
+// square where they nearly are, since the aspect measured under perspective is good to a few per cent.
+func squareCells(aspect, across, down float64) float64 {
+	square := across / down
 	if r := aspect / square; r > 0.92 && r < 1/0.92 {
 		return square
 	}
