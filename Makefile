@@ -29,11 +29,11 @@ test: lint
 test-browser:
 	$(GO) vet -tags=nodynamic,browser ./report
 	$(GO) tool staticcheck -tags=nodynamic,browser ./report
-	$(GO) test -tags=nodynamic,browser ./report
+	$(GO) test -tags=nodynamic,browser -run '^TestBrowser' ./report
 
 pictures: demo
 	GREIGE_DEMO=$(CURDIR)/demo/greige-demo.html GREIGE_PICTURES=$(CURDIR)/testdata/readme \
-		$(GO) test -tags=nodynamic,browser -count=1 -run TestPicturesOfTheReadme ./report
+		$(GO) test -tags=nodynamic,browser -count=1 -run TestBrowserPicturesOfTheReadme ./report
 
 lint:
 	@unformatted=$$(gofmt -l analyze cmd colorspace report); \

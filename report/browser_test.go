@@ -40,7 +40,8 @@ func TestMain(m *testing.M) {
 	func() {
 		alloc, stop := chromedp.NewExecAllocator(context.Background(), append(chromedp.DefaultExecAllocatorOptions[:],
 			chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-component-update", true),
-			chromedp.Flag("disable-quic", true), chromedp.Flag("hide-scrollbars", true))...)
+			chromedp.Flag("disable-quic", true), chromedp.Flag("hide-scrollbars", true),
+			chromedp.Flag("force-prefers-reduced-motion", true))...)
 		defer stop()
 		ctx, cancel := chromedp.NewContext(alloc)
 		defer cancel()
@@ -248,11 +249,4 @@ func pngOf(t testing.TB, img image.Image) []byte {
 	var b bytes.Buffer
 	require.NoError(t, png.Encode(&b, img))
 	return b.Bytes()
-}
-
-// everyPage is a page of each kind.
-func everyPage(t *testing.T) map[string]string {
-	t.Helper()
-	return map[string]string{"sort": pageOf(t, sortResult()), "layout": pageOf(t, layoutResult()), "border": pageOf(t, borderResult()),
-		"on point": pageOf(t, onPointResult()), "demo": demoOf(t)}
 }

@@ -21,7 +21,7 @@ import (
 	"greige/analyze/photo"
 )
 
-func TestChoosingGoesBothWays(t *testing.T) {
+func TestBrowserChoosingGoesBothWays(t *testing.T) {
 	b := open(t, pageOf(t, sortResult()), 1280, 900)
 	rings := func() int { return eval[int](b, `document.querySelectorAll("#sort-sight-1 .ring.picked").length`) }
 	says := func() string {
@@ -64,7 +64,7 @@ func TestChoosingGoesBothWays(t *testing.T) {
 	b.until(`document.querySelector("#sort-sight-1 .slip span").textContent.startsWith("Number 1: ")`)
 }
 
-func TestSeamsTellTheirFigures(t *testing.T) {
+func TestBrowserSeamsTellTheirFigures(t *testing.T) {
 	b := open(t, pageOf(t, layoutResult()), 1280, 1200)
 	p := b.where("#layout-top .stack")
 	b.do(chromedp.MouseEvent("mouseMoved", p.X+p.W*5/9, p.Y+p.H*2.5/9))
@@ -77,11 +77,11 @@ func TestSeamsTellTheirFigures(t *testing.T) {
 // All of the page by the keyboard alone: what can be stepped to is seen, has
 // a mark of where it is and a name, and is not hidden under what sticks to the
 // window (WCAG 2.2: 2.1.1, 2.4.3, 2.4.7, 2.4.11, 4.1.2).
-func TestByKeyboardAlone(t *testing.T) {
-	for name, html := range everyPage(t) {
+func TestBrowserByKeyboardAlone(t *testing.T) {
+	// The demo's chapters are all the pages there are.
+	for name, html := range map[string]string{"demo": demoOf(t), "on point": pageOf(t, onPointResult())} {
 		t.Run(name, func(t *testing.T) {
 			b := open(t, html, 1280, 900)
-			b.prefer("prefers-reduced-motion", "reduce") // it scrolls at once
 			type stop struct {
 				What, Name             string
 				Marked, Inside, Hidden bool
@@ -127,7 +127,7 @@ func TestByKeyboardAlone(t *testing.T) {
 	}
 }
 
-func TestTheSwitchByKeyboard(t *testing.T) {
+func TestBrowserTheSwitchByKeyboard(t *testing.T) {
 	b := open(t, pageOf(t, layoutResult()), 1280, 1200)
 	b.do(chromedp.Focus("#view-colour"))
 	for _, v := range views[1:] {
@@ -150,13 +150,12 @@ func TestTheSwitchByKeyboard(t *testing.T) {
 	assert.Equal(t, 0, eval[int](b, `document.querySelectorAll(".ring.picked").length`))
 }
 
-func TestNothingScrollsSideways(t *testing.T) {
+func TestBrowserNothingScrollsSideways(t *testing.T) {
 	hostile := sortResult()
 	long := strings.Repeat("Wandbehangfoto", 14) + "ende.jpg"
 	hostile.Sights[0].Photo, hostile.Light[0].Photo = long, long
 	hostile.Skipped = append(hostile.Skipped, photo.Skipped{Photo: strings.Repeat("寝", 200), Reason: strings.Repeat("x", 200)})
-	pages := everyPage(t)
-	pages["long names"] = pageOf(t, hostile)
+	pages := map[string]string{"demo": demoOf(t), "on point": pageOf(t, onPointResult()), "long names": pageOf(t, hostile)}
 	for name, html := range pages {
 		t.Run(name, func(t *testing.T) {
 			b := open(t, html, 320, 700)
@@ -179,12 +178,11 @@ func TestNothingScrollsSideways(t *testing.T) {
 
 // axe-core finds nothing against WCAG 2.2 AA, nor against its own best
 // practices, in any state of any page.
-func TestAxeFindsNothing(t *testing.T) {
+func TestBrowserAxeFindsNothing(t *testing.T) {
 	axe, err := os.ReadFile("testdata/axe/axe.min.js")
 	require.NoError(t, err)
-	pages := everyPage(t)
-	delete(pages, "demo") // its chapters are the others
-	for name, html := range pages {
+	for name, html := range map[string]string{"sort": pageOf(t, sortResult()), "layout": pageOf(t, layoutResult()),
+		"border": pageOf(t, borderResult()), "on point": pageOf(t, onPointResult())} {
 		t.Run(name, func(t *testing.T) {
 			b := open(t, html, 1280, 900)
 			b.do(chromedp.EvaluateAsDevTools[chromedp.Void](string(axe) + ";undefined"))
@@ -225,10 +223,10 @@ func TestAxeFindsNothing(t *testing.T) {
 }
 
 // What the trade and the maker of the photos write is text, whatever is in it.
-func TestHostileNamesAreHarmless(t *testing.T) {
+func TestBrowserHostileNamesAreHarmless(t *testing.T) {
+	clean := open(t, pageOf(t, sortResult()), 1280, 900)
 	for _, name := range []string{`"><img src=x onerror=alert(1)>.jpg`, `'"</script><script>alert(1)</script>.jpg`, "\u202egpj.exe\u2066.jpg", strings.Repeat("ف", 200) + ".jpg"} {
 		r := sortResult()
-		clean := open(t, pageOf(t, r), 1280, 900)
 		r.Sights[0].Photo, r.Light[0].Photo = name, name
 		r.Skipped = append(r.Skipped, photo.Skipped{Photo: name, Reason: name})
 		for i := range r.Sort.Fabrics {
@@ -251,7 +249,7 @@ func (b *tab) prefer(name, value string) {
 	do(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: name, Value: value}}})
 }
 
-func TestWhatTheReaderPrefersIsHonoured(t *testing.T) {
+func TestBrowserWhatTheReaderPrefersIsHonoured(t *testing.T) {
 	b := open(t, pageOf(t, sortResult()), 1280, 900)
 	b.prefer("prefers-reduced-motion", "no-preference")
 	assert.Equal(t, "smooth", eval[string](b, `getComputedStyle(document.documentElement).scrollBehavior`))
@@ -265,7 +263,7 @@ func TestWhatTheReaderPrefersIsHonoured(t *testing.T) {
 	assert.Equal(t, "rgb(139, 139, 139)", eval[string](b, `getComputedStyle(document.body).backgroundColor`))
 }
 
-func TestThePilesAreTakenAway(t *testing.T) {
+func TestBrowserThePilesAreTakenAway(t *testing.T) {
 	r := sortResult()
 	b := open(t, pageOf(t, r), 1280, 900)
 	dir := t.TempDir()

@@ -75,7 +75,7 @@ const knownFigure = "#sort-sight-1"
 // The grey of pure red is that of its Y, 0.2126 (IEC 61966-2-1), which is code
 // 127; half the light of white is code 188, and the mean of its codes, 128, is
 // wrong.
-func TestEveryViewOnTheScreen(t *testing.T) {
+func TestBrowserEveryViewOnTheScreen(t *testing.T) {
 	b := open(t, pageOf(t, knownResult(t)), 1280, 900)
 	stack := knownFigure + " .stack"
 	red, check := func() color.NRGBA { return b.seenAt(stack, .15, .5) }, func() color.NRGBA { return b.seenAt(stack, .85, .5) }
@@ -142,7 +142,7 @@ func TestEveryViewOnTheScreen(t *testing.T) {
 	assert.Equal(t, color.NRGBA{255, 0, 0, 255}, red())
 }
 
-func TestGreyIsTheYOfEachPixel(t *testing.T) {
+func TestBrowserGreyIsTheYOfEachPixel(t *testing.T) {
 	b := open(t, pageOf(t, knownResult(t)), 1280, 900)
 	b.show("grey", knownFigure)
 	got, want := b.drawn(knownFigure+" canvas.now"), lightOf(known())
@@ -164,7 +164,7 @@ func TestGreyIsTheYOfEachPixel(t *testing.T) {
 
 // The page squints with the numbers of package eye, though by another way: a
 // copy that it shrinks first. Both work on linear light.
-func TestSquintAgreesWithTheEye(t *testing.T) {
+func TestBrowserSquintAgreesWithTheEye(t *testing.T) {
 	b := open(t, pageOf(t, knownResult(t)), 1280, 900)
 	b.show("squint", knownFigure)
 	for _, metres := range []float64{1, 2.5, 5} {
@@ -190,7 +190,7 @@ func TestSquintAgreesWithTheEye(t *testing.T) {
 		}
 		t.Logf("squinting at %v m: drawn %dx%d, off by %.2f on average and at most %.1f of 255", metres, got.Rect.Dx(), got.Rect.Dy(), sum/(knownW*knownH), worst)
 		assert.Less(t, sum/(knownW*knownH), .6)
-		assert.Less(t, worst, 6.)
+		assert.Less(t, worst, 8.)
 	}
 }
 
@@ -205,14 +205,14 @@ func shareGrey(img *image.NRGBA, x, y float64) float64 {
 	return (at(i, j)*(1-fx)+at(i+1, j)*fx)*(1-fy) + (at(i, j+1)*(1-fx)+at(i+1, j+1)*fx)*fy
 }
 
-func TestDistanceByKeyboard(t *testing.T) {
+func TestBrowserDistanceByKeyboard(t *testing.T) {
 	b := open(t, pageOf(t, knownResult(t)), 1280, 900)
 	b.show("squint", knownFigure)
 	b.do(chromedp.Focus("#distance"))
 	b.press(kb.Home)
 	b.until(`document.querySelector("#sort-sight-1").getAttribute("data-shows") === "squint 1"`)
 	near := b.drawn(knownFigure + " canvas.now")
-	assert.Equal(t, "What half closed eyes make of it, from 1\u00a0metre.", eval[string](b, `document.querySelector(".says .in-squint").textContent`))
+	assert.Equal(t, "As half closed eyes see it, from 1\u00a0metre.", eval[string](b, `document.querySelector(".says .in-squint").textContent`))
 	b.press(kb.End)
 	b.until(`document.querySelector("#sort-sight-1").getAttribute("data-shows") === "squint 5"`)
 	far := b.drawn(knownFigure + " canvas.now")
@@ -227,7 +227,7 @@ func TestDistanceByKeyboard(t *testing.T) {
 	assert.Less(t, 2*slope(far), slope(near))
 }
 
-func TestTwoViewsUnderASlidingEdge(t *testing.T) {
+func TestBrowserTwoViewsUnderASlidingEdge(t *testing.T) {
 	r := knownResult(t)
 	b := open(t, pageOf(t, r), 1280, 900)
 	b.click("#compare")
@@ -266,7 +266,7 @@ func TestTwoViewsUnderASlidingEdge(t *testing.T) {
 	assert.Equal(t, 0, eval[int](b, `document.querySelectorAll(".edgehandle, .tag, .over").length`))
 }
 
-func TestBeforeAndAfterUnderASlidingEdge(t *testing.T) {
+func TestBrowserBeforeAndAfterUnderASlidingEdge(t *testing.T) {
 	b := open(t, pageOf(t, layoutResult()), 1280, 1200)
 	eval[bool](b, `(function () {
 		const e = Array.from(document.querySelectorAll("button")).find(function (e) { return e.textContent === "Under a sliding edge"; });
@@ -287,7 +287,7 @@ func TestBeforeAndAfterUnderASlidingEdge(t *testing.T) {
 	assert.Equal(t, before, patch())
 }
 
-func TestLookingClosely(t *testing.T) {
+func TestBrowserLookingClosely(t *testing.T) {
 	b := open(t, pageOf(t, knownResult(t)), 1280, 900)
 	fit := b.where(knownFigure + " .stack")
 	b.do(chromedp.Focus(knownFigure + " .zoom button:last-child"))
@@ -306,7 +306,7 @@ func TestLookingClosely(t *testing.T) {
 }
 
 // Without its script the page shows the views that the program made.
-func TestThePageWithoutItsScript(t *testing.T) {
+func TestBrowserThePageWithoutItsScript(t *testing.T) {
 	page := rawParts.ReplaceAllStringFunc(pageOf(t, sortResult()), func(s string) string {
 		if s[:7] == "<script" {
 			return "<script></script>"

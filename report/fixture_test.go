@@ -602,7 +602,7 @@ func inkAt(x, y float64) int {
 }
 
 // page writes r and gives the page back.
-func pageOf(t *testing.T, r *analyze.Result) string {
+func pageOf(t testing.TB, r *analyze.Result) string {
 	t.Helper()
 	var b bytes.Buffer
 	require.NoError(t, WritePage(&b, r, "1.2.3"))

@@ -722,17 +722,20 @@ func TestPatchOfABlockIsAllCloth(t *testing.T) {
 	}
 }
 
-// Sixty pieces and a picture as large as the page takes make a page under
-// 5 MB.
-func TestPageIsLight(t *testing.T) {
+// sixtyPieces is a sort of sixty pieces in a photo that is as large as a page
+// takes one.
+func sixtyPieces() *analyze.Result {
 	r := sortResult()
 	one := r.Sort.Fabrics[:24]
 	r.Sort.Fabrics = nil
+	var marks []analyze.Mark
 	for i := range 60 {
 		f := one[i%24]
 		f.ID = strconv.Itoa(i + 1)
 		f.Swatch = looks[i%24].swatch(i, 176, true)
 		r.Sort.Fabrics = append(r.Sort.Fabrics, f)
+		x, y := float64(i%10)/10+.01, float64(i/10)/6+.02
+		marks = append(marks, analyze.Mark{ID: f.ID, Outline: [][2]float64{{x, y}, {x + .08, y}, {x + .08, y + .13}, {x, y + .13}}})
 	}
 	rankAndCut(r.Sort)
 	p := photo.New(1600, 1200)
@@ -741,8 +744,14 @@ func TestPageIsLight(t *testing.T) {
 			set(p, x, y, looks[(x/90+y/80)%24].at(float64(x), float64(y)))
 		}
 	}
-	r.Sights[0].Views = viewsOf(p, [2]float64{69, 40})
-	page := pageOf(t, r)
+	r.Sights[0].Views, r.Sights[0].Marks = viewsOf(p, [2]float64{69, 40}), marks
+	return r
+}
+
+// Sixty pieces and a picture as large as the page takes make a page under
+// 5 MB.
+func TestPageIsLight(t *testing.T) {
+	page := pageOf(t, sixtyPieces())
 	t.Logf("%.2f MB", float64(len(page))/1e6)
 	assert.Less(t, len(page), 5_000_000)
 }

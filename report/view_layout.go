@@ -295,7 +295,7 @@ func (v *sightView) label(outline [][2]float64, text, piece string) {
 	c := centroid(outline)
 	lo, hi := bounds(outline)
 	// Beside the picture of the changes, the top is some 550 pixels wide.
-	if w := labelWidth(text, discHeight); hi[0]-lo[0] < 1.6*w/550 {
+	if w := labelWidth(text, discHeight); hi[0]-lo[0] < 1.25*w/550 {
 		c = [2]float64{hi[0] + w/2/550, hi[1] + discHeight/2/550.*float64(v.W)/float64(max(v.H, 1))}
 		if c[0]+w/2/550 > 1 {
 			c[0] = lo[0] - w/2/550

@@ -26,7 +26,7 @@ type view struct {
 var views = []view{
 	{Key: "colour", Word: "Colour", Says: "The cloth in its colours."},
 	{Key: "grey", Word: "Grey", Says: "Only light and dark, as the eye weighs them."},
-	{Key: "squint", Word: "Squint", Says: "What half closed eyes make of it,", Away: true},
+	{Key: "squint", Word: "Squint", Says: "As half closed eyes see it,", Away: true},
 	{Key: "two", Word: "Two values", Short: "Two", Says: "Squinting, with only light and dark left,", Away: true, Live: true},
 	{Key: "three", Word: "Three values", Short: "Three", Says: "Squinting, with only light, medium and dark left,", Away: true},
 	{Key: "five", Word: "Five values", Short: "Five", Says: "Squinting, with five steps from light to dark left,", Away: true, Live: true},

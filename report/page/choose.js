@@ -52,7 +52,9 @@ const boards = all("svg.hits").map(function (board) {
   const figure = board.closest(".sight"), hits = all(".hit", board);
   const s = sights.find(function (s) { return s.figure === figure; });
   const seams = hits.some(function (h) { return h.classList.contains("seam"); });
-  const hint = "Point at " + (seams ? "a patch or a seam" : "a piece") + " to read its figures, or step from one to the next with the arrow keys.";
+  const what = seams ? "a patch or a seam" : "a piece";
+  const hint = matchMedia("(hover: none)").matches ? "Touch " + what + " to read its figures."
+    : "Point at " + what + " to read its figures, or step from one to the next with the arrow keys.";
   const slip = make("p", "slip"), said = make("span", "", hint);
   const toRow = button("To its row in the figures", function () { showRow(); });
   toRow.hidden = true;

@@ -375,6 +375,13 @@ sights.forEach(function (s) {
   });
 });
 
+// The switch sticks to the top of the window; nothing that is gone to comes to
+// lie under it.
+const bar = document.querySelector(".switch");
+if (window.ResizeObserver) {
+  new ResizeObserver(function () { root.style.setProperty("--bar", bar.offsetHeight + "px"); }).observe(bar);
+}
+
 // The controls.
 all('input[name="view"]').forEach(function (input) {
   if (input.checked) { showing.view = input.value; }

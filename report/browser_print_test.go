@@ -1,0 +1,140 @@
+//go:build browser
+
+package report
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"testing"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"greige/analyze"
+	"greige/analyze/eye"
+)
+
+// printed are the pages of a page on paper, at 50 dots an inch.
+func (b *tab) printed(paper chromedp.PaperSize) []*image.NRGBA {
+	b.Helper()
+	data, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper), chromedp.PDFPrintBackground()))
+	require.NoError(b, err)
+	dir := b.TempDir()
+	file := filepath.Join(dir, "page.pdf")
+	require.NoError(b, os.WriteFile(file, data, 0o644))
+	out, err := exec.Command("pdftoppm", "-r", "50", "-png", file, filepath.Join(dir, "p")).CombinedOutput()
+	require.NoError(b, err, "this test needs pdftoppm (Debian: apt-get install poppler-utils): %s", out)
+	names, err := filepath.Glob(filepath.Join(dir, "p*.png"))
+	require.NoError(b, err)
+	slices.Sort(names)
+	require.Len(b, names, len(regexp.MustCompile(`/Type\s*/Page\b[^s]`).FindAll(data, -1)), "every page is looked at")
+	var pages []*image.NRGBA
+	for _, n := range names {
+		png, err := os.ReadFile(n)
+		require.NoError(b, err)
+		pages = append(pages, asNRGBA(b, png))
+	}
+	return pages
+}
+
+// plainSight is a picture all of one colour that is nowhere else on a page.
+func plainSight(t *testing.T, s analyze.Sight, c color.NRGBA, w, h int) analyze.Sight {
+	t.Helper()
+	img := image.NewNRGBA(image.Rect(0, 0, w, h))
+	for i := 0; i < len(img.Pix); i += 4 {
+		img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = c.R, c.G, c.B, 255
+	}
+	s.Views = eye.Views{W: w, H: h, Colour: pngOf(t, img)}
+	return s
+}
+
+// extent is where a colour lies on a page.
+func extent(img *image.NRGBA, c color.NRGBA) image.Rectangle {
+	near := func(a, b uint8) bool { return max(a, b)-min(a, b) < 24 }
+	var r image.Rectangle
+	for y := range img.Rect.Dy() {
+		for x := range img.Rect.Dx() {
+			if p := img.NRGBAAt(x, y); near(p.R, c.R) && near(p.G, c.G) && near(p.B, c.B) {
+				r = r.Union(image.Rect(x, y, x+1, y+1))
+			}
+		}
+	}
+	return r
+}
+
+// On paper there is no dark ground, no picture is cut, and it takes no more
+// sheets than it must.
+func TestBrowserOnPaper(t *testing.T) {
+	magenta, lime, cyan := color.NRGBA{255, 0, 255, 255}, color.NRGBA{0, 255, 0, 255}, color.NRGBA{0, 255, 255, 255}
+	table, top, print := sortResult(), layoutResult(), borderResult()
+	for _, tall := range []bool{false, true} {
+		w, h, extra := 800, 600, 0
+		if tall {
+			w, h, extra = h, w, 1
+		}
+		table.Sights[0] = plainSight(t, table.Sights[0], magenta, w, h)
+		top.Sights[0], top.Sights[1] = plainSight(t, top.Sights[0], magenta, w, h), plainSight(t, top.Sights[1], lime, w, h)
+		print.Sights[0] = plainSight(t, print.Sights[0], cyan, w, h)
+		for _, paper := range []struct {
+			name string
+			size chromedp.PaperSize
+			tall bool
+		}{{"A4", chromedp.PaperA4, false}, {"A4", chromedp.PaperA4, true}, {"Letter", chromedp.PaperLetter, true}} {
+			if paper.tall != tall {
+				continue
+			}
+			for _, of := range []struct {
+				r      *analyze.Result
+				shows  []color.NRGBA
+				sheets int
+			}{{table, []color.NRGBA{magenta}, 5}, {top, []color.NRGBA{magenta, lime}, 5}, {print, []color.NRGBA{cyan}, 6}} {
+				t.Run(fmt.Sprintf("%s on %s, %dx%d", of.r.Command, paper.name, w, h), func(t *testing.T) {
+					b := open(t, pageOf(t, of.r), 1280, 900)
+					do(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+					assert.Empty(t, eval[[]string](b, `Array.from(document.querySelectorAll("button, input, select, .slip")).filter(function (e) {
+						return e.getClientRects().length && !e.matches(".ink input, .pickrow");
+					}).map(function (e) { return e.outerHTML.slice(0, 80); })`), "there is nothing to press on paper")
+					do(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{})
+					pages := b.printed(paper.size)
+					t.Logf("%d sheets", len(pages))
+					assert.LessOrEqual(t, len(pages), of.sheets+extra)
+					for i, p := range pages {
+						white, dark := 0, 0
+						for y := range p.Rect.Dy() {
+							for x := range p.Rect.Dx() {
+								c := p.NRGBAAt(x, y)
+								if c.R > 250 && c.G > 250 && c.B > 250 {
+									white++
+								} else if x < 12 || y < 12 || x >= p.Rect.Dx()-12 || y >= p.Rect.Dy()-12 {
+									dark++
+								}
+							}
+						}
+						assert.Zero(t, dark, "sheet %d is printed to its edge", i+1)
+						assert.Greater(t, float64(white)/float64(p.Rect.Dx()*p.Rect.Dy()), .4, "sheet %d", i+1)
+					}
+					for _, c := range of.shows {
+						var found []image.Rectangle
+						for _, p := range pages {
+							if r := extent(p, c); r.Dx() > 20 && r.Dy() > 5 {
+								found = append(found, r)
+							}
+						}
+						if assert.Len(t, found, 1, "the picture is on one sheet") {
+							assert.InDelta(t, float64(w)/float64(h), float64(found[0].Dx())/float64(found[0].Dy()), .03, "all of it")
+							assert.Greater(t, found[0].Dx(), 100, "and large enough: two inches")
+						}
+					}
+				})
+			}
+		}
+	}
+}
