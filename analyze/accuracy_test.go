@@ -293,22 +293,24 @@ func BenchmarkAccuracyTops(b *testing.B) {
 					}
 					named.add(sameRepeat(l.Pattern.Name, scene.Repeat(truth.Pattern)))
 					at := map[layout.Cell]*layout.Patch{}
-					var offsets errs
+					// A top hangs on no sheet: how much light the camera took is
+					// not known, and lightnesses are those of the photo.
+					var levels errs
 					for j := range l.Patches {
 						p := &l.Patches[j]
 						at[layout.Cell{p.Row, p.Col}] = p
 						if t := truth.Patch(p.Row, p.Col); t != nil {
-							offsets = append(offsets, p.Lightness-t.Lab.L)
+							levels = append(levels, math.Log(colorspace.LuminanceOf(p.Lightness)/t.Reflectance.Y()))
 						}
 					}
-					shift := offsets.at(.5)
+					level := math.Exp(levels.at(.5))
 					for j := range l.Patches {
 						p := &l.Patches[j]
 						t := truth.Patch(p.Row, p.Col)
 						if t == nil {
 							continue
 						}
-						dL = append(dL, math.Abs(p.Lightness-shift-t.Lab.L))
+						dL = append(dL, math.Abs(p.Lightness-inLight(t, level)))
 						if repeats(scene.Repeat(truth.Pattern)) && (t.Meant == "L" || t.Meant == "D") && !t.Misplaced {
 							tone.add(p.Reads == map[string]layout.Role{"L": layout.Light, "D": layout.Dark}[t.Meant])
 						}
@@ -324,7 +326,7 @@ func BenchmarkAccuracyTops(b *testing.B) {
 						if p == nil || q == nil || p.Cloth == q.Cloth {
 							continue
 						}
-						lost, said := math.Abs(p.Lab.L-q.Lab.L) < 8, s.Verdict == layout.Lost || s.Verdict == layout.SameCloth
+						lost, said := math.Abs(inLight(p, level)-inLight(q, level)) < layout.DefaultLost, s.Verdict == layout.Lost || s.Verdict == layout.SameCloth
 						if lost {
 							lostTrue++
 						}
@@ -348,6 +350,11 @@ func BenchmarkAccuracyTops(b *testing.B) {
 			}
 		})
 	}
+}
+
+// inLight is the lightness of a patch in a photo that took that much light.
+func inLight(p *scene.Patch, level float64) float64 {
+	return colorspace.Lightness(p.Reflectance.Y() * level)
 }
 
 // repeats tells whether a design has a repeat of lights and darks.

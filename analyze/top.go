@@ -27,10 +27,15 @@ type LayoutOptions struct {
 	StashKnown []piles.Fabric // the same, measured before
 }
 
-// patchInset is how much of a patch is left out on every side when it is
-// measured: seams wander by up to a tenth of a patch, and the seam's own
-// shadow and the lens's blur lie beside them.
-const patchInset = 0.16
+// How much of a patch is left out on every side when it is measured: the
+// seam's own shadow and the lens's blur where the seams themselves were
+// followed, and where not, the tenth of a patch by which seams wander as well.
+// More would cost: of a large figured print the rest of the patch shows other
+// figures than the whole.
+const (
+	seamInset   = 0.06
+	wanderInset = 0.16
+)
 
 // Layout finds the patches of the top in the photo at path and judges whether
 // it reads. When it cannot be measured the error is an *ErrNothing and the
@@ -86,14 +91,18 @@ func (opt LayoutOptions) judge(ctx context.Context, path string, r *Result) erro
 		return err
 	}
 	r.Notes = append(r.Notes, g.Messages...)
+	inset := wanderInset
+	if g.Found {
+		inset = seamInset
+	}
 	var inner [][][2]float64
 	for _, q := range g.Patches {
-		inner = append(inner, g.Inner(q, patchInset))
+		inner = append(inner, g.Inner(q, inset))
 	}
 	if opt.Light.Mode != light.None && g.Found {
 		even.LevelTop(inner)
 	}
-	patches, err := opt.measureTop(ctx, even, g, k)
+	patches, err := opt.measureTop(ctx, even, g, inner, k)
 	if err != nil {
 		return err
 	}
@@ -117,21 +126,20 @@ func (opt LayoutOptions) judge(ctx context.Context, path string, r *Result) erro
 	return nil
 }
 
-// measureTop measures every patch well inside its seams. k is the photo's
-// reduction.
-func (opt LayoutOptions) measureTop(ctx context.Context, even *light.Even, g *grid.Grid, k float64) ([]layout.Patch, error) {
+// measureTop measures every patch within its inner outline, which lies well
+// inside its seams. k is the photo's reduction.
+func (opt LayoutOptions) measureTop(ctx context.Context, even *light.Even, g *grid.Grid, inner [][][2]float64, k float64) ([]layout.Patch, error) {
 	view := cloth.View{PixelsPerDegree: opt.topScale(g)}
 	got := make([]*layout.Patch, len(g.Patches))
 	// Patches are small and many: split them among the processors.
 	err := Settings{Jobs: opt.Jobs}.each(ctx, len(g.Patches), func(i int) {
 		q := g.Patches[i]
-		inner := g.Inner(q, patchInset)
-		region := cloth.Polygon(inner, even.Picture.W, even.Picture.H)
+		region := cloth.Polygon(inner[i], even.Picture.W, even.Picture.H)
 		c, ok := cloth.Measure(even, region, view)
 		if !ok {
 			return
 		}
-		c.Swatch.Shape = region.Shape(inner)
+		c.Swatch.Shape = region.Shape(inner[i])
 		patch := layout.Patch{Row: q.Row, Col: q.Col, Cloth: c}
 		if q.Triangle {
 			patch.Shape = "triangle"
