@@ -213,7 +213,7 @@ const evenEnough = .003
 // finish takes the field and what the pin tells out of the photo.
 func (e *Even) finish(c *cells, t correction) {
 	t.gain = [3]float64{1, 1, 1}
-	e.left = left{field: t.field, level: unknownLevel, cast: 1}
+	e.left = left{field: t.field, level: unknownLevel, cast: doubtCast(e.witness(c), cameraBalances)}
 	if t.field != nil {
 		e.Record.Unevenness = t.field.unevenness()
 		if t.field.rms() < evenEnough && t.shade == nil {
@@ -231,13 +231,13 @@ func (e *Even) finish(c *cells, t correction) {
 				t.gain[k] *= math.Exp(t.field.channel(k+1, &p.at))
 			}
 		}
-		e.left.cast = 0
+		e.left.cast = nil
 		if g := e.ground; g != nil && p.rho == 0 {
-			e.left.cast = min(1, 2*(1-g.sure))
+			// If the ground is not neutral after all, only the cloths tell.
+			w := g.cloths
+			w.r, w.b = w.r-math.Log(e.Record.Cast[0]), w.b-math.Log(e.Record.Cast[2])
+			e.left.cast = doubtCast(w, g.sure)
 		}
-	}
-	if g := e.ground; g != nil && e.pin == nil && g.faint {
-		e.left.cast = .3
 	}
 	if p := e.pin; p != nil && p.rho > 0 {
 		level := p.rho / p.seen.Y()
@@ -264,6 +264,32 @@ func (e *Even) finish(c *cells, t correction) {
 		e.left.spots, e.left.cells = e.spots, c
 		e.left.groundY = e.Ground.Light.Y()
 	}
+}
+
+// witness is what the photo's cloths show of the light's colour, as long as
+// it has not been taken out.
+func (e *Even) witness(c *cells) witness {
+	switch {
+	case e.pin != nil:
+		return witness{}
+	case e.ground != nil:
+		return e.ground.cloths
+	}
+	w := witness{n: 4} // cloths, at least
+	if e.oneCloth {
+		w.n = 1
+	}
+	n := 0.0
+	for i, l := range c.logs {
+		if c.use[i] {
+			w.r, w.b, n = w.r+float64(l[1]), w.b+float64(l[3]), n+1
+		}
+	}
+	if n == 0 {
+		return witness{}
+	}
+	w.r, w.b = w.r/n, w.b/n
+	return w
 }
 
 // segmentScale is the allowance of divide for small parts: ten cells may

@@ -13,6 +13,7 @@ type verdict struct {
 	white   bool    // it is the white sheet, so that it fixes the level
 	sure    float64 // 0..1, of the above
 	odd     bool    // no lamp has its colour
+	cloths  witness // what lies on it, of the light's colour
 	faint   bool    // its colour is so slight that nothing hangs on whose it is
 }
 
@@ -135,19 +136,19 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 	if mode == Sheet {
 		odds = 8
 	}
-	var mr, mb, w float64
+	w := &v.cloths
 	for _, t := range things {
 		// A large thing is one witness, not many; a tiny one is less than one.
 		k := min(1, float64(t.cells)/60)
-		mr += k * t.r
-		mb += k * t.b
-		w += k
+		w.r += k * t.r
+		w.b += k * t.b
+		w.n += k
 	}
-	if w > 0 {
-		mr /= w
-		mb /= w
-		odds += (2*mr*r - r*r) / (2 * (clothR*clothR/w + basketR*basketR))
-		odds += (2*mb*b - b*b) / (2 * (clothB*clothB/w + basketB*basketB))
+	if w.n > 0 {
+		w.r /= w.n
+		w.b /= w.n
+		odds += (2*w.r*r - r*r) / (2 * (clothR*clothR/w.n + basketR*basketR))
+		odds += (2*w.b*b - b*b) / (2 * (clothB*clothB/w.n + basketB*basketB))
 	}
 	v.sure = 1 / (1 + math.Exp(-math.Abs(odds)))
 	// A slight colour may be the wall's or the light's: that does little

@@ -29,9 +29,8 @@ type left struct {
 	// between is the relative standard uncertainty of this photo's exposure
 	// against that of the photos it is compared with.
 	between float64
-	// cast is how much of leftCast the light may still have, 0 where its
-	// colour is known, 1 where nothing tells it.
-	cast float64
+	// cast is the colour that the light may still have; nil where it is known.
+	cast castDoubt
 	// spots are the shadows and shines that were found, on cells.
 	spots *spots
 	cells *cells
@@ -40,7 +39,7 @@ type left struct {
 }
 
 func (e *Even) unknown() {
-	e.left = left{level: unknownLevel, cast: 1}
+	e.left = left{level: unknownLevel, cast: doubtCast(witness{}, cameraBalances)}
 	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
 }
 
@@ -62,33 +61,6 @@ const misfit = .05
 // does not lie quite flat: a hundredth or so (common practice, no
 // source).
 const relief = .008
-
-// leftCast is a light that a camera has not quite balanced, as ln R, G, B
-// against a balanced one, luminance 1: daylight of 4500 K, half of a bulb's
-// colour. One standard deviation of what may be left where
-// nothing tells the colour of the light (common practice, no source).
-var leftCast = func() (d [3]float64) {
-	c := colorspace.XYZOf(colorspace.DaylightChromaticity(4500)).Linear()
-	for k := range d {
-		d[k] = math.Log(c[k])
-	}
-	return d
-}()
-
-// castEffect is what leftCast does to the luminance of a cloth of this
-// colour, as a share: nothing to greys, a tenth or so to reds and blues.
-func castEffect(c colorspace.Linear) float64 {
-	y := c.Y()
-	if !(y > 0) || math.IsInf(y, 0) {
-		return 0
-	}
-	w := colorspace.LuminanceWeights()
-	s := 0.0
-	for k := range 3 {
-		s += (w[k]*max(c[k], 0)/y - w[k]) * leftCast[k]
-	}
-	return math.Abs(s)
-}
 
 func (l *left) cov() *matrix {
 	if l.field == nil {
@@ -140,7 +112,7 @@ const (
 func (e *Even) near(r image.Rectangle) float64 {
 	l := &e.left
 	mean := e.glance(r)
-	v := l.cast * castEffect(mean)
+	v := l.cast.effect(mean)
 	if l.spots == nil || l.cells == nil {
 		return v
 	}
