@@ -61,9 +61,9 @@ func (d *diagonal) net(f *flattened) *net {
 	return n
 }
 
-// readDiagonal looks for a top on point in one view.
-func readDiagonal(v *view, t *tones, hints Hints) []*guess {
-	f := v.flatten(t, workingPixels)
+// readDiagonal looks for a top on point in one view, its diagonals level and
+// upright.
+func readDiagonal(f *flattened, t *tones, hints Hints) []*guess {
 	g := f.across()
 	cx, cy := combsOf(f, g)
 	var out []*guess

@@ -67,17 +67,24 @@ func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
 	for _, ps := range all {
 		best0 = max(best0, ps.score)
 	}
+	var level *view // as the top's own sides say
 	for _, ps := range all {
 		trace("pose %s %.2f along %.3f down %.3f", ps.setting, ps.score, ps.along, ps.down)
-		if ps.score < unlikely*best0 {
-			continue
-		}
 		v, ok := viewOf(ps, t.w, t.h)
 		if !ok {
 			continue
 		}
+		if ps.setting == Straight {
+			level = v
+		}
+		if ps.score < unlikely*best0 {
+			continue
+		}
 		if ps.setting == OnPoint {
-			others = append(others, readDiagonal(v, t, hints)...)
+			others = append(others, readDiagonal(v.flatten(t, workingPixels), t, hints)...)
+			if level != nil {
+				others = append(others, readDiagonal(level.flatten(t, workingPixels).turned(t), t, hints)...)
+			}
 		} else {
 			others = append(others, read(v, t, hints)...)
 		}
@@ -185,7 +192,9 @@ func readLines(f, g *flattened, a, b comb, hints Hints) *guess {
 		r.score = min(r.score, 0) // one row alone may be anything
 	}
 	if r.score > 0 {
-		r.score *= evenness(r.xs, a) * evenness(r.ys, b)
+		// Patches are about as wide as high.
+		skew := math.Log(a.pitch/b.pitch) / .4
+		r.score *= evenness(r.xs, a) * evenness(r.ys, b) * math.Exp(-skew*skew/2)
 	}
 	return r
 }
@@ -261,6 +270,7 @@ func (c comb) extended(n int) (out []float64, own extent) {
 // on the whole.
 func (r *guess) grid(p *photo.Picture) (*Grid, float64) {
 	n := r.net()
+	plain := math.Inf(1)
 	if r.given {
 		n.hold()
 	}
@@ -268,17 +278,22 @@ func (r *guess) grid(p *photo.Picture) (*Grid, float64) {
 	for k := range n.node {
 		n.node[k] = b.moved(n.node[k])
 	}
-	if !r.given && r.point == nil {
+	switch {
+	case !r.given && r.point == nil:
 		n.settleInside(.2, .3)
 		n.settleInside(.12, .2)
-		n.trim(r)
-	} else {
+		n = r.complete(n)
+		plain = n.trim(r)
+	case !r.given:
+		n.settleInside(.2, .3)
+		n.settleInside(.12, .2)
+	default:
 		n.settle(.2, .3)
 		n.settle(.12, .2)
 	}
 	n.settle(.08, .12)
 	all, worst := n.lineWorths()
-	trace("SURE all %.2f worst %.2f", all, worst)
+	trace("SURE all %.2f worst %.2f plain %.2f", all, worst, plain)
 	at := func(q Point) Point {
 		q = r.f.at(q)
 		return Point{q[0] / r.small, q[1] / r.small}

@@ -126,3 +126,14 @@ func resample(t *tones, w, h int, at func(Point) Point) *flattened {
 func (f *flattened) bowed(t *tones, b *bow) *flattened {
 	return resample(t, f.w, f.h, func(p Point) Point { return f.at(b.moved(p)) })
 }
+
+// turned is the picture turned by 45 degrees: what ran up to the right runs
+// level.
+func (f *flattened) turned(t *tones) *flattened {
+	w, h := float64(f.w), float64(f.h)
+	size := (w + h) / math.Sqrt2
+	return resample(t, int(size), int(size), func(p Point) Point {
+		x, y := p[0]-size/2, p[1]-size/2
+		return f.at(Point{w/2 + (x+y)/math.Sqrt2, h/2 + (y-x)/math.Sqrt2})
+	})
+}

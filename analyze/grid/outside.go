@@ -29,7 +29,10 @@ func (n *net) apart(a, b int) float64 {
 // of the outermost patches for all that the lattice knows, and has an edge
 // as good as theirs; but it makes those patches wider than the others. Each
 // side is moved to the edge that is seen best, at a price for uneven patches.
-func (n *net) trim(r *guess) {
+// It returns by how much, on the side where that is least plain, the edge is
+// better than the next best one.
+func (n *net) trim(r *guess) float64 {
+	plain := math.Inf(1)
 	usual := [2]float64{n.usual(1), n.usual(n.w)} // across, down
 	for k, s := range n.sides() {
 		pitch := usual[1-k/2]
@@ -48,10 +51,12 @@ func (n *net) trim(r *guess) {
 			pitch = usual[k/2] // patches are about square
 		}
 		if math.IsNaN(pitch) {
+			plain = 0 // nothing tells how large a patch is
 			continue
 		}
-		n.trimSide(s, pitch)
+		plain = min(plain, n.trimSide(s, pitch))
 	}
+	return plain
 }
 
 func mirrored(lines []float64) []float64 {
@@ -85,13 +90,14 @@ func (n *net) usual(step int) float64 {
 	return widths[len(widths)/2]
 }
 
-// trimSide moves one side in or out.
-func (n *net) trimSide(s side, pitch float64) {
+// trimSide moves one side in or out; see trim.
+func (n *net) trimSide(s side, pitch float64) float64 {
 	const (
 		reach  = .5 // patches
 		uneven = .09
 		window = .15
 		enough = 1.5
+		near   = .1
 	)
 	// Evidence by how far out the line lies from the first line inside.
 	lo, hi := int(pitch*(1-reach)), int(pitch*(1+reach))
@@ -124,13 +130,19 @@ func (n *net) trimSide(s side, pitch float64) {
 		count++
 	}
 	if count == 0 {
-		return
+		return 0
 	}
-	best, at := math.Inf(-1), -1
+	best, next, at := math.Inf(-1), math.Inf(-1), -1
 	for i, v := range seen {
 		d := (float64(lo+i)/pitch - 1) / uneven
-		if v := v/count - .5*d*d; v > best {
-			best, at = v, i
+		seen[i] = v/count - .5*d*d
+		if seen[i] > best {
+			best, at = seen[i], i
+		}
+	}
+	for i, v := range seen {
+		if abs(float64(i-at)) > near*pitch {
+			next = max(next, v)
 		}
 	}
 	for k := range s.count {
@@ -141,4 +153,107 @@ func (n *net) trimSide(s side, pitch float64) {
 			n.node[a][c] = in[c] + (n.node[a][c]-in[c])*f
 		}
 	}
+	return min(best, best-next)
+}
+
+// complete looks whether another row or column belongs to the top on any
+// side, or the outermost does not: now that the net follows the seams, those
+// that cross the next row are to be seen where they would go on.
+func (r *guess) complete(n *net) *net {
+	for range 8 {
+		changed := false
+		for k := range 4 {
+			if m := r.extend(n, k); m != nil {
+				n, changed = m, true
+			}
+		}
+		if !changed {
+			break
+		}
+		n.settleInside(.12, .2)
+	}
+	return n
+}
+
+// crossing is the mean worth of the seams that cross the row from the places
+// of a side inwards (1) or outwards (-1), and how many the picture shows.
+func (n *net) crossing(s side, out []Point) (mean float64, seen int) {
+	sum := 0.0
+	for k := 1; k+1 < s.count; k++ {
+		a := s.first + k*s.step
+		p, q := n.node[a], out[k]
+		gap := min(n.apart(a, a-s.step), n.apart(a, a+s.step))
+		c := n.f.contrast(p, q, gap)
+		if math.IsNaN(c) {
+			continue
+		}
+		sum += worth(c)
+		seen++
+	}
+	return sum / float64(max(seen, 1)), seen
+}
+
+// beyond is where the places of a side would go on, a row as wide as the
+// outermost one further out.
+func (n *net) beyond(s side) []Point {
+	out := make([]Point, s.count)
+	for k := range out {
+		p, q := n.node[s.first+k*s.step], n.node[s.first+k*s.step+s.in]
+		out[k] = Point{2*p[0] - q[0], 2*p[1] - q[1]}
+	}
+	return out
+}
+
+// extend adds a row outside side k where the seams that would cross it are
+// seen as well as those within, and nil where not.
+func (r *guess) extend(n *net, k int) *net {
+	s := n.sides()[k]
+	if s.count < 3 || r.a.sash > 0 && k >= 2 || r.b.sash > 0 && k < 2 {
+		return nil
+	}
+	out := n.beyond(s)
+	mean, seen := n.crossing(s, out)
+	if 2*seen < s.count-2 || mean < .8 {
+		return nil
+	}
+	lines, first := &r.ys, k%2 == 0
+	if k >= 2 {
+		lines = &r.xs
+	}
+	grown := slices.Clone(*lines)
+	if first {
+		grown = slices.Insert(grown, 0, 2*grown[0]-grown[1])
+	} else {
+		l := len(grown)
+		grown = append(grown, 2*grown[l-1]-grown[l-2])
+	}
+	*lines = grown
+	trace("extend side %d mean %.2f", k, mean)
+	m := straightNet(n.f, r.xs, r.ys)
+	// The old places keep where they are.
+	di, dj := 0, 0
+	switch k {
+	case 0:
+		dj = 1
+	case 2:
+		di = 1
+	}
+	for j := range n.h {
+		for i := range n.w {
+			m.node[(j+dj)*m.w+i+di] = n.node[j*n.w+i]
+		}
+	}
+	for i, p := range out {
+		switch k {
+		case 0:
+			m.node[i] = p
+		case 1:
+			m.node[(m.h-1)*m.w+i] = p
+		case 2:
+			m.node[i*m.w] = p
+		case 3:
+			m.node[i*m.w+m.w-1] = p
+		}
+	}
+	return m
 }
