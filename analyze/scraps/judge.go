@@ -154,7 +154,7 @@ const (
 	// Scissors and other tools have arms; offcuts have a corner taken out.
 	toolFill = .6
 	// Figures on a mat and knots in a plank are much smaller than scraps.
-	tinyShare = .04 // of the usual area
+	tinyShare = .06 // of the usual area
 	// Threads, pencils and rulers are long and thin.
 	threadRatio = 13
 	threadWidth = .014 // of the photo's longer side

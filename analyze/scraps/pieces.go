@@ -14,18 +14,28 @@ const (
 type search struct {
 	*stand
 	class []uint8
+	gone  *mask // known to be no cloth, with what lies beside it; nil when nothing is
 	reach int // of contact shadows, in pixels
 	least int // pixels of a piece
 }
 
-func newSearch(o *stand, c *cells, g *ground) *search {
-	return &search{
+func newSearch(sm *small, c *cells, g *ground) *search {
+	o := sm.stand(c, g)
+	s := &search{
 		stand: o,
 		class: o.classify(c, g),
 		reach: max(2, int(shadowReach*float64(max(o.w, o.h))+.5)),
 		least: max(12, int(leastArea*float64(o.w*o.h))),
 	}
+	if sm.gone != nil {
+		gone := &mask{sm.w, sm.h, sm.gone}
+		s.gone = gone.grown(2 * s.reach)
+	}
+	return s
 }
+
+// known to be no cloth, or beside such a thing.
+func (s *search) known(i int) bool { return s.gone != nil && s.gone.in[i] }
 
 // things is the mask of all that lies on the ground, without its shadows.
 func (s *search) things() *mask {

@@ -53,10 +53,13 @@ func find(e *light.Even) Found {
 	if g == nil {
 		return oneCloth("no plain ground lies behind it")
 	}
-	s := newSearch(sm.stand(c, g), c, g)
+	s := newSearch(sm, c, g)
 	things := s.things()
 	ps, label := things.parts(s.least)
 	ps, label = s.merge(things, ps, label)
+	if s.alike(things, ps, label) {
+		ps, label = things.parts(s.least)
+	}
 	if len(ps) == 0 {
 		return oneCloth("nothing lies on it")
 	}
@@ -82,7 +85,11 @@ func find(e *light.Even) Found {
 	case score <= 0:
 		return oneCloth(printed + ". This is not certain: if the photo shows scraps, say so with --scraps many")
 	}
-	return Found{Pieces: pieces, Notes: []string{scrapsNote(sure, len(pieces)-sure, score)}}
+	notes := []string{scrapsNote(sure, len(pieces)-sure, score)}
+	if w := s.missed(things); w != "" {
+		notes = append(notes, w)
+	}
+	return Found{Pieces: pieces, Notes: notes}
 }
 
 // within tells whether p, the middle of outline i, lies in another, larger

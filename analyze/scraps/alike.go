@@ -1,0 +1,176 @@
+package scraps
+
+import "math"
+
+// A cloth nearly of the ground's colour is taken for ground, and following the
+// ground from place to place makes what is left of the difference vanish. But
+// a woven cloth has another grain than a sheet, a mat, a plank or a carpet,
+// and it lies in its own shadow.
+const (
+	grainFine   = 2 // pixels: what varies within this is grain
+	grainWindow = 4 // pixels: over this it is averaged
+	// grainSigmas and grainLeast are how far the logarithm of the grain must
+	// be from the ground's: standard deviations, and at least this.
+	grainSigmas = 4
+	grainLeast  = .45
+	// alikeShape is how much of its convex hull such a piece fills, and
+	// alikeArea how much of a usual piece's area it has.
+	alikeShape = .75
+	alikeArea  = .2
+	// alikeShade is how much of the usual shadow lies round it.
+	alikeShade = .3
+	// alikeOpen is how much of what lies beside it is open ground.
+	alikeOpen = .6
+)
+
+// alike finds pieces of nearly the ground's colour by their grain and their
+// shadow, and paints them into things. It tells whether there were any.
+func (s *search) alike(things *mask, ps []part, label []int32) bool {
+	if len(ps) == 0 {
+		return false
+	}
+	shade := s.shades(ps, label)
+	if shade < leastShade/2 {
+		return false
+	}
+	sizes := make([]float64, len(ps))
+	for i := range ps {
+		sizes[i] = float64(len(ps[i].px))
+	}
+	least := alikeArea * median(sizes)
+	thick := things.opened(grainWindow - 1) // thin ones may be its own shadow
+	grain := s.grain(thick)
+	mid, spread := s.grainOfGround(grain, things)
+	limit := float32(max(grainSigmas*spread, grainLeast))
+	beside := thick.grown(s.reach / 2)
+	smooth, rough, ringed := newMask(s.w, s.h), newMask(s.w, s.h), newMask(s.w, s.h)
+	for i, g := range grain {
+		smooth.in[i] = !thick.in[i] && !(mid-g <= limit) // also where nothing is like the ground
+		rough.in[i] = !beside.in[i] && g-mid > limit
+		// The ring of a piece's edge and shadow has more grain than the ground,
+		// whatever is within.
+		ringed.in[i] = !thick.in[i] && !(g-mid > limit)
+	}
+	found := false
+	try := func(m *mask, grow int) {
+		parts, _ := m.parts(max(int(least), 60))
+		for _, p := range parts {
+			if p.x0 == 0 || p.y0 == 0 || p.x1 == s.w || p.y1 == s.h {
+				continue
+			}
+			f, x0, y0 := p.fill(s.w, 4*grainWindow)
+			// Windows across the edge have the grain of both sides, and that of
+			// the edge and its shadow.
+			if grow > 0 {
+				f = f.grown(grow)
+			} else {
+				f = f.shrunk(-grow)
+			}
+			f = f.closed(2 * grainWindow)
+			if f.count() > alikeShape*f.hull() && s.inShadow(f, x0, y0, label, alikeShade*shade) {
+				s.paint(things, f, x0, y0)
+				found = true
+			}
+		}
+	}
+	try(smooth.closed(1).opened(3), grainWindow-1)
+	try(rough.closed(1).opened(3), 1-grainWindow)
+	try(ringed.opened(grainWindow), grainWindow)
+	return found
+}
+
+// A grained ground hides a cloth of its own colour: from this standard
+// deviation of its pixels on, in L*, one may be missed.
+const hides = 1.2
+
+// missed warns of cloth that the ground may hide; "" where it would show. Each
+// warning is a whole sentence.
+func (s *search) missed(things *mask) string {
+	if s.sd[0] > hides {
+		return "The ground is so grained that a cloth of nearly its colour could be missed: look whether every piece has a number."
+	}
+	// A shadow where nothing was found.
+	beside := things.grown(2 * s.reach)
+	m := newMask(s.w, s.h)
+	for i, c := range s.class {
+		m.in[i] = c == shaded && !beside.in[i] && !s.known(i)
+	}
+	parts, _ := m.closed(2).parts(3 * s.reach)
+	for _, p := range parts {
+		if p.x0 > s.reach && p.y0 > s.reach && p.x1 < s.w-s.reach && p.y1 < s.h-s.reach {
+			across, down := [3]string{"left", "middle", "right"}, [3]string{"top", "middle", "bottom"}
+			x, y := across[(p.x0+p.x1)*3/2/s.w], down[(p.y0+p.y1)*3/2/s.h]
+			place := y + " " + x
+			switch {
+			case x == y:
+				place = "middle"
+			case x == "middle":
+				place = y
+			case y == "middle":
+				place = x
+			}
+			return "There is a shadow in the photo's " + place + " with no piece to it: a cloth of nearly the ground's colour may have been missed there."
+		}
+	}
+	return ""
+}
+
+// inShadow: the ground lies open round m, whose first pixel is at (x0, y0),
+// and is darker by least beside it.
+func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64) bool {
+	near, far := s.ring(m, x0, y0, label, 2, 3), s.ring(m, x0, y0, label, 8, 10)
+	around := m.grown(3).count() - m.grown(1).count()
+	return float64(len(near)) > alikeOpen*around && len(far) >= 8 && median(far)-median(near) > least
+}
+
+// grain is the logarithm of the mean deviation of L* from its mean close by,
+// where things and lines do not count; NaN where nothing is left.
+func (s *search) grain(things *mask) []float32 {
+	n := s.w * s.h
+	sums := make([][4]float32, n)
+	for i := range sums {
+		if !things.in[i] && classOf(s.dl[i], s.da[i], s.db[i], s.gl[i], &s.sd) != other {
+			sums[i] = [4]float32{s.dl[i], 1}
+		}
+	}
+	means := runningMean(sums, s.w, s.h, grainFine)
+	for i := range sums {
+		if sums[i][1] == 0 {
+			continue
+		}
+		sums[i] = [4]float32{}
+		if means[i][1] > .5 {
+			d := s.dl[i] - means[i][0]/means[i][1]
+			sums[i] = [4]float32{max(d, -d), 1}
+		}
+	}
+	means = runningMean(sums, s.w, s.h, grainWindow)
+	out := make([]float32, n)
+	for i, m := range means {
+		out[i] = float32(math.NaN())
+		if m[1] > .3 {
+			out[i] = float32(math.Log(float64(m[0]/m[1]) + .02))
+		}
+	}
+	return out
+}
+
+// grainOfGround is the median of the ground's grain and its standard
+// deviation, away from things.
+func (s *search) grainOfGround(grain []float32, things *mask) (mid float32, spread float64) {
+	beside := things.grown(s.reach)
+	var v []float64
+	for i := 0; i < len(grain); i += 7 {
+		if g := float64(grain[i]); !beside.in[i] && g == g {
+			v = append(v, g)
+		}
+	}
+	if len(v) == 0 {
+		return 0, math.Inf(1)
+	}
+	m := median(v)
+	for i := range v {
+		v[i] = math.Abs(v[i] - m)
+	}
+	return float32(m), 1.4826 * median(v)
+}
