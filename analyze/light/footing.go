@@ -173,7 +173,7 @@ func footingNote(records []photo.Record, members []int, i int, kind recordKind) 
 	note := "Set against the other photos by the exposure that the camera wrote down: the order is sound, how light they all are together is not known."
 	switch kind {
 	case noStop:
-		note += " The camera wrote down no f-number; it is taken to be the same in all."
+		note += " The camera did not write down how wide its lens was open; that is taken to be the same in all."
 	case metered:
 		note += " The camera wrote down only how bright the scene was, in coarse steps."
 	}

@@ -28,7 +28,7 @@ func (e *Even) say() {
 	case has("paper"):
 		add(&note, "A sheet of white paper was found in the photo and used as a card: lightness and the colour of the light were set by it.")
 	case has("sheet"):
-		s := fmt.Sprintf("Lightness and the colour of the light were set by the white sheet, taken to have L* %g.", e.lightness)
+		s := fmt.Sprintf("Lightness and the colour of the light were set by the white sheet, taken to be %g light, where black is 0 and the purest white 100.", e.lightness)
 		if !e.sheetGiven {
 			s += " If what lies behind the cloths is not white, say how light it is with --card-lightness, or use --light none."
 		}
