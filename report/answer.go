@@ -466,7 +466,7 @@ func (p place) parts(c layout.Cell) []part {
 	if x == 1 && y == 1 {
 		return append(out, part{"in the middle", 1})
 	}
-	for _, in := range []string{[3]string{"along the top", "", "along the bottom"}[y], [3]string{"on the left side", "", "on the right side"}[x]} {
+	for _, in := range []string{[3]string{"in the upper third", "", "in the lower third"}[y], [3]string{"in the left-hand third", "", "in the right-hand third"}[x]} {
 		if in != "" {
 			out = append(out, part{in, 3})
 		}
@@ -498,6 +498,20 @@ func (p place) of(cells []layout.Cell) string {
 		return fmt.Sprintf("in row %d", row)
 	case oneCol:
 		return fmt.Sprintf("in column %d", col)
+	}
+	if in := p.corner(cells); in != "" {
+		return in
+	}
+	if p.l.Setting != layout.OnPoint {
+		for k, word := range []string{"rows", "columns"} {
+			lo, hi := cells[0][k], cells[0][k]
+			for _, c := range cells {
+				lo, hi = min(lo, c[k]), max(hi, c[k])
+			}
+			if hi == lo+1 {
+				return fmt.Sprintf("in %s %d and %d", word, lo, hi)
+			}
+		}
 	}
 	if in := p.region(cells); in != "" {
 		return in
@@ -580,13 +594,13 @@ func (p place) region(cells []layout.Cell) string {
 	case x == 1 && y == 1:
 		return "in the middle"
 	case y == 0:
-		return "along the top"
+		return "in the upper third"
 	case y == 2:
-		return "along the bottom"
+		return "in the lower third"
 	case x == 0:
-		return "on the left side"
+		return "in the left-hand third"
 	case x == 2:
-		return "on the right side"
+		return "in the right-hand third"
 	}
 	return ""
 }

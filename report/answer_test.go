@@ -186,8 +186,11 @@ func TestLayoutAnswer(t *testing.T) {
 		headline(laidOut(9, 9, seam(5, 4, 5, 5))))
 	assert.Equal(t, "It reads from across the room, but for two places: three patches in the top left corner and two in the right-hand column run together.",
 		headline(laidOut(9, 9, seam(1, 1, 1, 2), seam(1, 1, 2, 1), seam(5, 9, 6, 9))))
-	assert.Equal(t, "It reads from across the room, but for four places where patches run together, most of them along the top.",
+	assert.Equal(t, "It reads from across the room, but for four places where patches run together, most of them in the upper third.",
 		headline(laidOut(9, 9, seam(1, 1, 1, 2), seam(2, 4, 2, 5), seam(3, 8, 3, 9), seam(9, 8, 9, 9))))
+
+	assert.Equal(t, "It reads from across the room, but for one place: three patches in rows 4 and 5 run together.",
+		headline(laidOut(9, 9, seam(4, 5, 4, 6), seam(4, 5, 5, 5))))
 
 	r := laidOut(9, 9)
 	r.Layout.Seams[0].Verdict = layout.Soft

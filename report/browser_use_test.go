@@ -213,6 +213,9 @@ func TestBrowserAxeFindsNothing(t *testing.T) {
 			})()`)
 			b.shows(".sight", "squint")
 			assert.Empty(t, violations(), "with everything open")
+			if name != "sort" && name != "border" {
+				return // they have nothing on a phone that these two have not
+			}
 			b.do(chromedp.EmulateViewport(390, 800))
 			b.click("#by-side")
 			b.show("weak", ".sight")

@@ -279,7 +279,7 @@ func borderNext(b *border.Border) []string {
 
 func paletteTable(b *border.Border, inks []chipRef) table {
 	t := table{Name: "palette", Caption: "The colours of the print, most cloth first",
-		Heads: []head{{"Colour", false}, {"Chip", false}, {"Name", false}, {"Share", true}, {"Part", false}, {"L*", true}, {"a*", true}, {"b*", true},
+		Heads: []head{{"Colour", false}, {"Chip", false}, {"Name", false}, {"Share", true}, {"Part", false}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true},
 			{"Munsell value", true}, {"Warm or cool", false}, {"On a screen", false}}}
 	for i, k := range b.Palette {
 		c := cells(letter(i), "", plain(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),

@@ -268,7 +268,7 @@ func seamSays(l *layout.Layout, m layout.Seam) string {
 	if m.ColourAlone {
 		s += " in value, though colour shows it"
 	}
-	return s + ". " + figure(m.DeltaL, 0) + " apart in lightness, " + figure(m.DeltaE, 0) + " in colour; clarity " + figure(m.Clarity, 1) + "."
+	return s + ". " + figure(m.DeltaL, 0) + " apart in lightness, " + figure(m.DeltaE, 0) + " in colour; " + figure(m.Clarity, 1) + " times what the prints themselves vary (clarity)."
 }
 
 // movedBy are the places where something else hangs after a change.
@@ -677,7 +677,7 @@ func patchTable(l *layout.Layout, k *patchChips) table {
 func seamTable(l *layout.Layout) table {
 	t := table{Name: "seams", Caption: "The seams",
 		Heads: []head{{"Between", false}, {"And", false}, {"Verdict", false}, {"Meant to", false}, {"As meant", false},
-			{"Apart in lightness", true}, {"Apart in colour (CIEDE2000)", true}, {"Clarity", true}, {"30 points of reflectance apart (BS 8300)", false}}}
+			{"Apart in lightness", true}, {"Apart in colour (CIEDE2000)", true}, {"Clarity, beside their prints", true}, {"30 points of reflectance apart (BS 8300)", false}}}
 	meant := map[layout.Meaning]string{layout.Contrast: "show", layout.Blend: "blend", layout.Either: "either"}
 	for i, s := range l.Seams {
 		verdict := string(s.Verdict)
@@ -692,7 +692,7 @@ func seamTable(l *layout.Layout) table {
 
 func clothTable(l *layout.Layout) table {
 	t := table{Name: "same-cloth", Caption: "Patches that are the same cloth",
-		Heads: []head{{"Cloth", true}, {"L*", true}, {"a*", true}, {"b*", true}, {"How many", true}, {"Row, patch", false}}}
+		Heads: []head{{"Cloth", true}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true}, {"How many", true}, {"Row, patch", false}}}
 	for _, f := range l.Fabrics {
 		var in []string
 		for _, c := range f.Patches {

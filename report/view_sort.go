@@ -439,7 +439,7 @@ func pilesTable(s *piles.Sorted, pieceOf map[string]string, byID map[string]*pil
 
 func colourTable(fabrics []piles.Fabric, pieceOf map[string]string) table {
 	t := table{Name: "colours", Caption: "The colours in each cloth",
-		Heads: []head{{"Number", true}, {"Colour", false}, {"Share", true}, {"L*", true}, {"a*", true}, {"b*", true}, {"On a screen", false}}}
+		Heads: []head{{"Number", true}, {"Colour", false}, {"Share", true}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true}, {"On a screen", false}}}
 	for _, f := range fabrics {
 		for _, k := range f.Colours {
 			t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: cells(plain(f.ID), plain(k.Name), figure(k.Share*100, 0)+" %",
