@@ -109,7 +109,7 @@ func (s *search) missed(things *mask) string {
 			case y == "middle":
 				place = x
 			}
-			return "There is a shadow in the photo's " + place + " with no piece to it: a cloth of nearly the ground's colour may have been missed there."
+			return "There is a shadow in the photo's " + place + " with no piece to it. If that is no sheet of paper, a cloth of nearly the ground's colour was missed there."
 		}
 	}
 	return ""

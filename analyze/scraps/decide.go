@@ -39,7 +39,7 @@ const (
 // or -1 it is as good as sure.
 func (e *evidence) scraps() float64 {
 	clamp := func(v, most float64) float64 { return min(max(v, -most), most) }
-	sum := clamp((e.border-halfBorder)/.1, 1.5)
+	sum := max(min((e.border-halfBorder)/.1, 1.5), -3)
 	if e.shade < mostShade {
 		sum += clamp((e.shade-halfShade)/.15, 3)
 	}

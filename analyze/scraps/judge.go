@@ -149,7 +149,7 @@ const (
 	paperLongest  = 1.9
 	paperShortest = 1.15
 	whiteLeast    = 88 // L*
-	whiteChroma   = 18
+	whiteChroma   = 26
 	greyChroma    = 4
 	// Scissors and other tools have arms; offcuts have a corner taken out.
 	toolFill = .6

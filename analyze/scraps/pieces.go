@@ -15,8 +15,8 @@ type search struct {
 	*stand
 	class []uint8
 	gone  *mask // known to be no cloth, with what lies beside it; nil when nothing is
-	reach int // of contact shadows, in pixels
-	least int // pixels of a piece
+	reach int   // of contact shadows, in pixels
+	least int   // pixels of a piece
 }
 
 func newSearch(sm *small, c *cells, g *ground) *search {
@@ -70,6 +70,7 @@ func (s *search) things() *mask {
 			}
 		}
 	}
+	s.cleanKnown(sure)
 	return sure
 }
 
@@ -110,6 +111,27 @@ func (s *search) clean(m *mask, least int) {
 	_, label := m.parts(least)
 	for i, l := range label {
 		m.in[i] = l > 0
+	}
+}
+
+// cleanKnown takes out of m the parts that are known to be no cloth.
+func (s *search) cleanKnown(m *mask) {
+	if s.gone == nil {
+		return
+	}
+	ps, _ := m.parts(1)
+	for _, p := range ps {
+		n := 0
+		for _, i := range p.px {
+			if s.known(int(i)) {
+				n++
+			}
+		}
+		if 10*n > 9*len(p.px) {
+			for _, i := range p.px {
+				m.in[i] = false
+			}
+		}
 	}
 }
 

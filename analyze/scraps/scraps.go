@@ -69,10 +69,11 @@ func find(e *light.Even) Found {
 		return oneCloth(printed)
 	}
 	pieces := s.pieces(sm, newEdges(picture, sm, c, g), ps)
-	sure := 0
+	sure, covered := 0, 0.0
 	for i := range pieces {
 		if !pieces[i].Doubtful {
 			sure++
+			covered += pieces[i].Region.Area()
 		}
 	}
 	switch {
@@ -80,6 +81,8 @@ func find(e *light.Even) Found {
 		return oneCloth("what lies on it is a card or a tool")
 	case sure == 0:
 		return oneCloth("what lies on it seems to be no cloth")
+	case sure < fewParts && covered < specks*float64(picture.W*picture.H):
+		return oneCloth("nothing but specks lies on it")
 	case score <= -1:
 		return oneCloth(printed)
 	case score <= 0:
@@ -106,7 +109,9 @@ func within(p point, i int, outlines [][]point, areas []float64) bool {
 const (
 	// mostCards is how many cards and tools may lie on one cloth.
 	mostCards = 3
-	printed   = "its figures go on beyond the photo and have no shadow at their edges"
+	// specks cover less of the photo than this, all together.
+	specks  = .002
+	printed = "its figures go on beyond the photo and have no shadow at their edges"
 )
 
 // pieces follows the edge of each part, judges it and puts all in the order
