@@ -138,3 +138,27 @@ func TestBrowserOnPaper(t *testing.T) {
 		}
 	}
 }
+
+// What is printed is the view that the switch stands at, also of pictures that
+// were never scrolled to.
+func TestBrowserPrintsTheViewThatIsShown(t *testing.T) {
+	magenta := color.NRGBA{255, 0, 255, 255}
+	r := sortResult()
+	r.Sights[0] = plainSight(t, r.Sights[0], magenta, 800, 600)
+	b := open(t, pageOf(t, r), 1280, 900)
+	eval[bool](b, `(document.getElementById("view-grey").click(), true)`)
+	// The Y of magenta is 0.2126 + 0.0722 (IEC 61966-2-1).
+	grey := uint8(codeOfY(.2126 + .0722))
+	most := 0
+	for _, p := range b.printed(chromedp.PaperA4) {
+		assert.Zero(t, extent(p, magenta))
+		n := 0
+		for i := 0; i < len(p.Pix); i += 4 {
+			if max(p.Pix[i], grey)-min(p.Pix[i], grey) <= 1 {
+				n++
+			}
+		}
+		most = max(most, n)
+	}
+	assert.Greater(t, most, 20_000, "the picture is there, in grey")
+}

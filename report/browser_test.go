@@ -68,7 +68,8 @@ type tab struct {
 // open shows html in a new tab of so many CSS pixels.
 func open(t testing.TB, html string, width, height int64) *tab {
 	t.Helper()
-	file := filepath.Join(t.TempDir(), "a page's \"own\" näme.html")
+	name := "a page's \"own\" näme, 100 % # 寝具 " + strings.Repeat("x", 160) + ".html"
+	file := filepath.Join(t.TempDir(), name)
 	require.NoError(t, os.WriteFile(file, []byte(html), 0o644))
 	address := (&url.URL{Scheme: "file", Path: filepath.ToSlash(file)}).String()
 	b := &tab{TB: t}

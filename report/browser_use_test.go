@@ -64,6 +64,19 @@ func TestBrowserChoosingGoesBothWays(t *testing.T) {
 	b.until(`document.querySelector("#sort-sight-1 .slip span").textContent.startsWith("Number 1: ")`)
 }
 
+func TestBrowserChoosingByTouch(t *testing.T) {
+	b := open(t, pageOf(t, sortResult()), 1280, 900)
+	b.do(chromedp.EmulateViewport(390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch))
+	p := b.where("#sort-sight-1 .stack")
+	c := centroid(sortResult().Sights[0].Marks[1].Outline)
+	b.do(chromedp.TapXY(p.X+p.W*c[0], p.Y+p.H*c[1]))
+	b.until(`document.querySelector("#sort-sight-1 .slip span").textContent.startsWith("Number 2: ")`)
+	assert.Equal(t, 1, eval[int](b, `document.querySelectorAll("#sort-sight-1 .ring.picked").length`))
+	p = b.where(`label[for="view-grey"]`)
+	b.do(chromedp.TapXY(p.X+p.W/2, p.Y+p.H/2))
+	b.shows("#sort-sight-1", "grey")
+}
+
 func TestBrowserSeamsTellTheirFigures(t *testing.T) {
 	b := open(t, pageOf(t, layoutResult()), 1280, 1200)
 	p := b.where("#layout-top .stack")

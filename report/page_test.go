@@ -326,7 +326,9 @@ func TestPagesOfNextToNothing(t *testing.T) {
 			if r.Border != nil && len(r.Border.Palette) > 0 {
 				r.Border.Stash, r.Border.Choice = nil, nil
 			}
-			sound(t, pageOf(t, r))
+			root := sound(t, pageOf(t, r))
+			assert.Contains(t, root.text, "What to do next", "whatever came of it")
+			assert.Contains(t, root.text, "Judge by daylight before you cut")
 		})
 	}
 	require.Error(t, WritePage(&bytes.Buffer{}, &analyze.Result{}, "v"))

@@ -98,8 +98,6 @@ const boards = all("svg.hits").map(function (board) {
     title.remove();
     h.setAttribute("role", "button");
     h.setAttribute("aria-pressed", "false");
-    const box = h.querySelector("path").getBBox();
-    h.middle = [box.x + box.width / 2, box.y + box.height / 2];
     h.addEventListener("pointerenter", function () { over = h; draw(); });
     h.addEventListener("pointerleave", function () { if (over === h) { over = null; draw(); } });
     h.addEventListener("focus", function () { over = h; draw(); });
@@ -109,7 +107,16 @@ const boards = all("svg.hits").map(function (board) {
       if (e.key === "Enter" || e.key === " ") { e.preventDefault(); choose(namesOf(h)); }
     });
   });
+  // Where they lie is asked all at once and only when it is needed: asking
+  // between changes lays out the whole page each time.
+  function locate() {
+    hits.forEach(function (h) {
+      const box = h.querySelector("path").getBBox();
+      h.middle = [box.x + box.width / 2, box.y + box.height / 2];
+    });
+  }
   rove(hits, function (from, dx, dy) {
+    if (!from.middle) { locate(); }
     let best = null, least = Infinity;
     hits.forEach(function (h) {
       const x = h.middle[0] - from.middle[0], y = h.middle[1] - from.middle[1];
