@@ -108,7 +108,7 @@ const boards = all("svg.hits").map(function (board) {
     });
   });
   // Where they lie is asked all at once and only when it is needed: asking
-  // between changes lays out the whole page each time.
+  // between changes styles the whole page anew each time.
   function locate() {
     hits.forEach(function (h) {
       const box = h.querySelector("path").getBBox();
