@@ -65,7 +65,7 @@ func (d *diagonal) net(f *flattened) *net {
 // upright.
 func readDiagonal(f *flattened, t *tones, hints Hints) []*guess {
 	g := f.across()
-	cx, cy := combsOf(f, g)
+	cx, cy := combsOf(f, g, false)
 	var out []*guess
 	var all []*slants
 	for _, a := range cx {
@@ -183,7 +183,7 @@ func slantsOf(f, g *flattened, a, b ruler) *slants {
 	if len(xs) < 2 || len(ys) < 2 {
 		return nil
 	}
-	m := meshOf(f, g, xs, ys)
+	m := meshOf(f, g, &ruled{lines: xs, bands: g.bands(xs)}, &ruled{lines: ys, bands: f.bands(ys)})
 	type side struct {
 		s, t        int
 		worth, size float64
@@ -234,8 +234,8 @@ func (l *slants) cut(t *tones, hints Hints, reach float64) *guess {
 		}
 		return out
 	}
-	left := sides(contrasts(h, marks(l.w), marks(l.h), reach), step, reach)
-	upper := sides(contrasts(h.across(), marks(l.h), marks(l.w), reach), step, reach)
+	left := sides(contrasts(h.bands(marks(l.h)), marks(l.w), reach), step, reach)
+	upper := sides(contrasts(h.across().bands(marks(l.w)), marks(l.h), reach), step, reach)
 	inside, ws, wt, odd := l.table, l.w, l.h, abs(l.s0+l.t0)
 	return cutTable(inside, left, upper, ws, wt, odd, step, h, hints)
 }

@@ -12,13 +12,18 @@ import (
 // Wrong hints are an *Error.
 func Find(p *photo.Picture, hints Hints) (*Grid, error) {
 	if hints.Corners != nil {
-		return between(p, hints)
+		return findBetween(p, hints)
 	}
 	best, _ := search(p, hints)
 	if best == nil {
 		return nil, &Error{"no patches were found", "give --rows, --cols and --corners"}
 	}
-	g, _ := best.grid(p)
+	g, seen := best.grid(p)
+	g.Confidence = best.confidence(g.Rows, g.Cols, seen)
+	g.Found = g.Confidence >= surely
+	if !g.Found {
+		g.Messages = append(g.Messages, g.doubt(hints))
+	}
 	return g, nil
 }
 
@@ -101,7 +106,7 @@ func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
 
 // combsOf are the best guesses at the lines that run down f and at those
 // that run along it; g is f with its axes exchanged.
-func combsOf(f, g *flattened) (down, along []comb) {
+func combsOf(f, g *flattened, sashing bool) (down, along []comb) {
 	// At first, what lies in the middle counts most.
 	middle := func(n int) func(float64) float64 {
 		return func(y float64) float64 {
@@ -110,9 +115,9 @@ func combsOf(f, g *flattened) (down, along []comb) {
 		}
 	}
 	inY, inX := middle(f.h), middle(g.h)
-	for range 2 {
-		down = profileOf(f, evenStrips(f.h, inY)).combs(2)
-		along = profileOf(g, evenStrips(g.h, inX)).combs(2)
+	for round := range 2 {
+		down = profileOf(f, evenStrips(f.h, inY)).combs(2, sashing && round == 1)
+		along = profileOf(g, evenStrips(g.h, inX)).combs(2, sashing && round == 1)
 		if len(down) == 0 || len(along) == 0 {
 			return nil, nil
 		}
@@ -131,16 +136,9 @@ func combsOf(f, g *flattened) (down, along []comb) {
 func read(v *view, t *tones, hints Hints) []*guess {
 	f := v.flatten(t, workingPixels)
 	g := f.across()
-	cx, cy := combsOf(f, g)
-	var out []*guess
-	for _, a := range cx {
-		for _, b := range cy {
-			// Patches are about as wide as high.
-			if r := a.pitch / b.pitch; r > .4 && r < 2.5 {
-				out = append(out, readLines(f, g, a, b, hints))
-			}
-		}
-	}
+	cx, cy := combsOf(f, g, true)
+	cx, cy = distinct(cx), distinct(cy)
+	out := readPairs(f, g, cx, cy, hints)
 	if len(out) == 0 {
 		return nil
 	}
@@ -151,16 +149,35 @@ func read(v *view, t *tones, hints Hints) []*guess {
 		f := r.f.bowed(t, r.net().bow(.25))
 		g := f.across()
 		px, py := pitchOf(r.xs), pitchOf(r.ys)
-		cx = append(profileOf(f, rowStrips(r.ys)).combsBetween(max(smallestPitch, px/2.5), px*2.5, 3), comb{lines: r.xs, pitch: r.a.pitch, sash: r.a.sash})
-		cy = append(profileOf(g, rowStrips(r.xs)).combsBetween(max(smallestPitch, py/2.5), py*2.5, 3), comb{lines: r.ys, pitch: r.b.pitch, sash: r.b.sash})
-		out = out[1:]
-		for _, a := range cx {
-			for _, b := range cy {
-				out = append(out, readLines(f, g, a, b, hints))
-			}
+		cx = append(profileOf(f, rowStrips(r.ys)).combsBetween(max(smallestPitch, px/2.5), px*2.5, 3, true), comb{lines: r.xs, pitch: r.a.pitch, sash: r.a.sash})
+		cy = append(profileOf(g, rowStrips(r.xs)).combsBetween(max(smallestPitch, py/2.5), py*2.5, 3, true), comb{lines: r.ys, pitch: r.b.pitch, sash: r.b.sash})
+		out = append(out[1:], readPairs(f, g, distinct(cx), distinct(cy), hints)...)
+	}
+	return out
+}
+
+// distinct leaves out combs whose lines are those of an earlier one.
+func distinct(combs []comb) []comb {
+	var out []comb
+	for _, c := range combs {
+		if !slices.ContainsFunc(out, c.like) {
+			out = append(out, c)
 		}
 	}
 	return out
+}
+
+// like is whether d has the same lines but for a small part of a patch.
+func (c comb) like(d comb) bool {
+	if len(c.lines) != len(d.lines) {
+		return false
+	}
+	for i, x := range c.lines {
+		if abs(x-d.lines[i]) > .04*c.pitch+.5 {
+			return false
+		}
+	}
+	return true
 }
 
 func pitchOf(lines []float64) float64 {
@@ -179,11 +196,33 @@ func sortGuesses(g []*guess) {
 	})
 }
 
-// readLines reads the part of the lines of two combs that is most like a top.
-func readLines(f, g *flattened, a, b comb, hints Hints) *guess {
-	xs, across := a.extended(f.w)
-	ys, down := b.extended(g.w)
-	m := meshOf(f, g, xs, ys)
+// readPairs reads every pair of combs, lines down f and lines along it.
+func readPairs(f, g *flattened, cx, cy []comb, hints Hints) []*guess {
+	rule := func(f *flattened, combs []comb) []*ruled {
+		var out []*ruled
+		for _, c := range combs {
+			lines, own := c.extended(f.h)
+			out = append(out, &ruled{lines, f.bands(lines), own})
+		}
+		return out
+	}
+	down, along := rule(g, cx), rule(f, cy)
+	var out []*guess
+	for i, a := range cx {
+		for j, b := range cy {
+			// Patches are about as wide as high.
+			if r := a.pitch / b.pitch; r > .4 && r < 2.5 {
+				out = append(out, readLines(meshOf(f, g, down[i], along[j]), f, a, b, down[i].own, along[j].own, hints))
+			}
+		}
+	}
+	return out
+}
+
+// readLines reads the part of a mesh, made of two combs whose own lines are
+// told, that is most like a top.
+func readLines(m *mesh, f *flattened, a, b comb, across, down extent, hints Hints) *guess {
+	xs, ys := m.xs, m.ys
 	across, down = m.cut(across, down, hints.Cols, hints.Rows)
 	trace("  cut %dx%d -> %dx%d %.0f  x[%.0f %.0f] y[%.0f %.0f]", len(b.lines)-1, len(a.lines)-1, down.to-down.from, across.to-across.from, m.total(across, down), xs[across.from], xs[across.to], ys[down.from], ys[down.to])
 	r := &guess{f: f, a: a, b: b, score: m.total(across, down),
@@ -224,7 +263,7 @@ func (f *flattened) shown(c comb) func(y float64) float64 {
 	n := f.h / h
 	sums := make([]float64, n)
 	for b := range n {
-		e := contrastsOf(f.band(b*h, (b+1)*h), c.lines, .06)
+		e := f.band(b*h, (b+1)*h).sums().contrasts(c.lines, .06)
 		if len(e) > 4 {
 			e = e[1 : len(e)-1] // the ends may be those of a border
 		}
@@ -266,9 +305,9 @@ func (c comb) extended(n int) (out []float64, own extent) {
 	return out, own
 }
 
-// grid is the reading as a grid in pixels of p, and what its seams are worth
-// on the whole.
-func (r *guess) grid(p *photo.Picture) (*Grid, float64) {
+// grid is the reading as a grid in pixels of p, and how plainly
+// its seams are seen.
+func (r *guess) grid(p *photo.Picture) (*Grid, seenness) {
 	n := r.net()
 	plain := math.Inf(1)
 	if r.given {
@@ -292,8 +331,8 @@ func (r *guess) grid(p *photo.Picture) (*Grid, float64) {
 		n.settle(.12, .2)
 	}
 	n.settle(.08, .12)
-	all, worst := n.lineWorths()
-	trace("SURE all %.2f worst %.2f plain %.2f", all, worst, plain)
+	seen := n.seen(plain)
+	trace("SURE all %.2f worst %.2f plain %.2f", seen.all, seen.worst, seen.sides)
 	at := func(q Point) Point {
 		q = r.f.at(q)
 		return Point{q[0] / r.small, q[1] / r.small}
@@ -318,7 +357,7 @@ func (r *guess) grid(p *photo.Picture) (*Grid, float64) {
 	}
 	g.warp.bendTo(n, at)
 	g.place()
-	return g, all
+	return g, seen
 }
 
 // patchesAlong is how many patches long the way from the first line to the

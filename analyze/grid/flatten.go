@@ -92,33 +92,63 @@ func (v *view) flatten(t *tones, pixels float64) *flattened {
 }
 
 // resample makes a flattened picture of w x h pixels that shows at each place
-// what t shows where at leads, bilinear between its pixels.
+// what t shows where at leads, bilinear between its pixels. at is smooth: it
+// is worked out at every eighth pixel, and is as good as straight in between.
 func resample(t *tones, w, h int, at func(Point) Point) *flattened {
 	w, h = max(w, 1), max(h, 1)
 	f := &flattened{tones: newTones(w, h), seen: make([]bool, w*h), at: at}
-	inRows(h, func(r0, r1 int) {
-		for j := r0; j < r1; j++ {
-			for i := range w {
-				p := at(Point{float64(i) + .5, float64(j) + .5})
-				x, y := p[0]-.5, p[1]-.5
-				if !(x >= 0 && y >= 0 && x < float64(t.w-1) && y < float64(t.h-1)) {
-					continue
-				}
-				ix, iy := int(x), int(y)
-				fx, fy := float32(x-float64(ix)), float32(y-float64(iy))
-				o := j*w + i
-				f.seen[o] = true
-				s := iy*t.w + ix
-				for k := range 3 {
-					a := t.plane[k][s:]
-					up := (1-fx)*a[0] + fx*a[1]
-					down := (1-fx)*a[t.w] + fx*a[t.w+1]
-					f.plane[k][o] = (1-fy)*up + fy*down
+	const step = 8
+	nx := (w+step-1)/step + 1
+	line := func(y int) []Point {
+		out := make([]Point, nx)
+		for i := range out {
+			out[i] = at(Point{float64(i*step) + .5, float64(y) + .5})
+		}
+		return out
+	}
+	inRows((h+step-1)/step, func(b0, b1 int) {
+		above := line(b0 * step)
+		for b := b0; b < b1; b++ {
+			below := line((b + 1) * step)
+			for j := b * step; j < min((b+1)*step, h); j++ {
+				down := float64(j-b*step) / step
+				for k := range nx - 1 {
+					p := between(above[k], below[k], down)
+					q := between(above[k+1], below[k+1], down)
+					dx, dy := (q[0]-p[0])/step, (q[1]-p[1])/step
+					i := k * step
+					f.fill(t, j*w+i, j*w+min(i+step, w), p[0]-.5, p[1]-.5, dx, dy)
 				}
 			}
+			above = below
 		}
 	})
 	return f
+}
+
+// between is the place at the share s of the way from p to q.
+func between(p, q Point, s float64) Point {
+	return Point{p[0] + s*(q[0]-p[0]), p[1] + s*(q[1]-p[1])}
+}
+
+// fill sets the pixels from o to end, of which the first lies at x, y between
+// the pixel centres of t and each other dx, dy further.
+func (f *flattened) fill(t *tones, o, end int, x, y, dx, dy float64) {
+	for ; o < end; o, x, y = o+1, x+dx, y+dy {
+		if !(x >= 0 && y >= 0 && x < float64(t.w-1) && y < float64(t.h-1)) {
+			continue
+		}
+		ix, iy := int(x), int(y)
+		fx, fy := float32(x-float64(ix)), float32(y-float64(iy))
+		f.seen[o] = true
+		s := iy*t.w + ix
+		for k := range 3 {
+			a := t.plane[k][s : s+t.w+2]
+			up := (1-fx)*a[0] + fx*a[1]
+			down := (1-fx)*a[t.w] + fx*a[t.w+1]
+			f.plane[k][o] = (1-fy)*up + fy*down
+		}
+	}
 }
 
 // bowed is the picture with its seams where the net that b was fitted to has

@@ -16,9 +16,9 @@ import (
 // every crossing is moved to the seams that are seen (net.settle), the corners
 // held where they were put but for what the seams say plainly.
 
-// between finds the patches between given corners. Counts that are given are
+// findBetween finds the patches between given corners. Counts that are given are
 // taken; those that are not are found.
-func between(p *photo.Picture, hints Hints) (*Grid, error) {
+func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	if err := checkSetting(hints.Setting); err != nil {
 		return nil, err
 	}
@@ -49,30 +49,38 @@ func between(p *photo.Picture, hints Hints) (*Grid, error) {
 		}
 	}
 	var best *Grid
-	var worth float64
-	var doubts []string
+	var bestSeen seenness
+	var reading *fit
 	for _, f := range fits {
 		f.small, f.given = small, true
 		g, w := f.grid(p)
 		// Most tops are set straight: without a word on it, the other setting
 		// has to be seen plainly.
 		if g.Setting == OnPoint && hints.Setting == "" {
-			w -= .5
+			w.all -= .5
 		}
-		if best == nil || w > worth {
-			best, worth, doubts = g, w, f.doubts
+		if best == nil || w.all > bestSeen.all {
+			best, bestSeen, reading = g, w, f
 		}
 	}
 	if best == nil {
 		return nil, &Error{"no patches were found between the corners", "give --rows and --cols too, and check --corners"}
 	}
-	best.Found, best.Confidence = true, 1
+	best.Confidence = 1
+	if hints.Rows == 0 || hints.Cols == 0 {
+		bestSeen.sides = 1 // the sides are given
+		best.Confidence = reading.confidence(best.Rows, best.Cols, bestSeen)
+	}
 	if turned {
 		best.Messages = append(best.Messages, turnedWarning)
 	}
-	if len(doubts) > 0 {
-		best.Found, best.Confidence = false, .3
-		best.Messages = append(best.Messages, doubts...)
+	best.Messages = append(best.Messages, reading.doubts...)
+	if len(reading.doubts) > 0 {
+		best.Confidence = min(best.Confidence, .3)
+	}
+	best.Found = best.Confidence >= surely
+	if !best.Found && len(reading.doubts) == 0 {
+		best.Messages = append(best.Messages, best.doubt(hints))
 	}
 	return best, nil
 }
@@ -476,7 +484,7 @@ func (v *given) squares(half bool) []int {
 	middle := within(.3*reach, 1.7*reach)
 	var out []int
 	for _, q := range []*flattened{g, g.across()} {
-		combs := profileOf(q, evenStrips(q.h, middle)).combs(1)
+		combs := profileOf(q, evenStrips(q.h, middle)).combs(1, false)
 		for _, c := range combs[:min(len(combs), 3)] {
 			sum := (w + h) / math.Sqrt2 / c.ruler().pitch
 			for _, k := range []int{int(sum), int(sum) + 1} {
@@ -491,6 +499,18 @@ func (v *given) squares(half bool) []int {
 
 // evidence is the mean worth of what is seen along the seams inside the net.
 func (n *net) evidence() float64 {
+	sum, count := 0.0, 0.0
+	for k, v := range n.worths() {
+		if !n.seams[k].outer {
+			sum += v
+			count++
+		}
+	}
+	return sum / max(count, 1)
+}
+
+// worths are what is seen along each seam inside the net.
+func (n *net) worths() []float64 {
 	at := make([]float64, len(n.seams))
 	inRows(len(n.seams), func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
@@ -499,14 +519,7 @@ func (n *net) evidence() float64 {
 			}
 		}
 	})
-	sum, count := 0.0, 0.0
-	for k, v := range at {
-		if !n.seams[k].outer {
-			sum += v
-			count++
-		}
-	}
-	return sum / max(count, 1)
+	return at
 }
 
 // contrast is how much more like a seam the line from p to q looks than the

@@ -3,29 +3,39 @@ package grid
 import "math"
 
 // contrasts are how much more like a seam each line looks than the cloth
-// in the middle between the lines, row by row: at [j][i] for line i between
-// ys[j] and ys[j+1]. Lines are in pixels of f and rise. Windows reach over 0.4
+// in the middle between the lines, row by row: at [j][i] for line i in row j
+// of the bands. Lines are in pixels and rise. Windows reach over 0.4
 // of the narrower neighbouring cell and over the middle 0.8 of the row. A
 // contrast is the logarithm of the squared difference between the means of
 // both windows, over the same in the middle of the cells: prints differ from
 // window to window too, seams do so more. reach is how far beside its line a
 // seam may lie, as a share of the cell. It is not a number where the picture
 // does not show the place.
-func contrasts(f *flattened, xs, ys []float64, reach float64) [][]float64 {
-	out := make([][]float64, len(ys)-1)
+func contrasts(bands []*sums, xs []float64, reach float64) [][]float64 {
+	out := make([][]float64, len(bands))
 	inRows(len(out), func(j0, j1 int) {
 		for j := j0; j < j1; j++ {
-			h := ys[j+1] - ys[j]
-			y0, y1 := int(math.Round(ys[j]+.1*h)), int(math.Round(ys[j+1]-.1*h))
-			out[j] = contrastsOf(f.band(y0, max(y1, y0+1)), xs, reach)
+			out[j] = bands[j].contrasts(xs, reach)
 		}
 	})
 	return out
 }
 
-// contrastsOf are those of one band.
-func contrastsOf(b *bandMeans, xs []float64, reach float64) []float64 {
-	s := b.sums()
+// bands are the rows of f between the lines ys, clear of the seams.
+func (f *flattened) bands(ys []float64) []*sums {
+	out := make([]*sums, len(ys)-1)
+	inRows(len(out), func(j0, j1 int) {
+		for j := j0; j < j1; j++ {
+			h := ys[j+1] - ys[j]
+			y0, y1 := int(math.Round(ys[j]+.1*h)), int(math.Round(ys[j+1]-.1*h))
+			out[j] = f.band(y0, max(y1, y0+1)).sums()
+		}
+	})
+	return out
+}
+
+// contrasts are those of one row.
+func (s *sums) contrasts(xs []float64, reach float64) []float64 {
 	out := make([]float64, len(xs))
 	for i, x := range xs {
 		before, after := math.Inf(1), math.Inf(1)
@@ -93,8 +103,18 @@ type mesh struct {
 	down, along [][]float64
 }
 
-func meshOf(f, g *flattened, xs, ys []float64) *mesh {
-	m := &mesh{xs: xs, ys: ys, down: contrasts(f, xs, ys, .06), along: contrasts(g, ys, xs, .06)}
+// ruled are lines over a picture, and the bands that lie between them there.
+type ruled struct {
+	lines []float64
+	bands []*sums
+	own   extent // those of the comb itself
+}
+
+// meshOf is the mesh of lines down f, which rule g, and lines along f, which
+// rule f; g is f with its axes exchanged.
+func meshOf(f, g *flattened, down, along *ruled) *mesh {
+	xs, ys := down.lines, along.lines
+	m := &mesh{xs: xs, ys: ys, down: contrasts(along.bands, xs, .06), along: contrasts(down.bands, ys, .06)}
 	weigh := func(edges [][]float64, cross, lines []float64, f *flattened) {
 		for j, row := range edges {
 			for i := range row {

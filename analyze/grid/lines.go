@@ -214,24 +214,24 @@ const (
 
 // combs are the best guesses, the best first: for each doubling of the pitch
 // the best few, since stripes within patches can make a finer comb that looks
-// as good as the seams.
-func (p *profile) combs(each int) []comb {
+// as good as the seams. Sashing is looked for where asked.
+func (p *profile) combs(each int, sashing bool) []comb {
 	var out []comb
 	for lo := float64(smallestPitch); lo < .6*float64(p.n); lo *= 2 {
-		out = append(out, p.combsBetween(lo, min(2*lo, .6*float64(p.n)), each)...)
+		out = append(out, p.combsBetween(lo, min(2*lo, .6*float64(p.n)), each, sashing)...)
 	}
 	sortCombs(out)
 	return out
 }
 
 // combsBetween are the best guesses of a pitch from lo to hi.
-func (p *profile) combsBetween(lo, hi float64, most int) []comb {
+func (p *profile) combsBetween(lo, hi float64, most int, sashing bool) []comb {
 	const ratio = 1.03
 	var all []comb
 	for pitch := lo / ratio; pitch < hi*ratio; pitch *= ratio {
 		r := p.relief(pitch)
 		c := r.chain(pitch, 0)
-		for s := leastSash; s <= mostSash; s *= 1.15 {
+		for s := leastSash; sashing && s <= mostSash; s *= 1.15 {
 			if d := r.chain(pitch, s*pitch); d.score > c.score+.5 && d.regular() {
 				c = d
 			}

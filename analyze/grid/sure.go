@@ -1,30 +1,57 @@
 package grid
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
-// lineWorths are what the seams inside the top are worth on the whole and on
-// the line that is seen worst: in a straight set the lines of the rows and of
-// the columns, on point the diagonals.
-func (n *net) lineWorths() (all, worst float64) {
+// seenness is how plainly a grid's seams are seen, in the units of worth.
+type seenness struct {
+	all   float64 // mean over the seams inside the top
+	worst float64 // mean over the line that is seen worst
+	sides float64 // by how much the top's sides are better than the next place for them
+}
+
+// surely is the confidence above which a grid is called found.
+const surely = .9
+
+// confidence is how likely the rows, the columns and the corners of a reading
+// are right. Where a whole line is not seen, another number of rows or columns
+// explains the picture as well; where few patches are seen, little tells
+// where they end. The bounds are measured on made-up tops.
+func (r *guess) confidence(rows, cols int, s seenness) float64 {
+	// Each is 0 where a thing is in doubt and 1 where it is plain.
+	between := func(v, doubt, plain float64) float64 {
+		return min(max((v-doubt)/(plain-doubt), 0), 1)
+	}
+	c := 1.0
+	if d := r.point; d != nil {
+		// Setting triangles are often one cloth with their neighbours, so that
+		// a line may end unseen: the whole counts. The sides lie where the
+		// lattice says, and the more squares, the better.
+		c = between(s.all, .6, 1.1) * between(float64(d.m*d.n), 4, 16) * between(s.worst, -2.2, -1.5)
+	} else {
+		c = between(s.all, .8, 1.2) * between(s.worst, -.6, 0) *
+			between(s.sides, 0, .25) * between(float64(min(rows, cols)), 1.5, 3)
+	}
+	return .97 * (.2 + .8*c)
+}
+
+// seen measures how plainly the seams of the net are seen; sides is the
+// figure that trim gave.
+func (n *net) seen(sides float64) seenness {
 	type key struct{ family, line int }
 	sum, count := map[key]float64{}, map[key]float64{}
-	at := make([]float64, len(n.seams))
-	inRows(len(n.seams), func(k0, k1 int) {
-		for k := k0; k < k1; k++ {
-			if s := n.seams[k]; !s.outer {
-				at[k] = worth(n.f.contrast(n.node[s.from], n.node[s.to], min(s.left, s.right)))
-			}
-		}
-	})
-	total, number := 0.0, 0.0
-	for k, s := range n.seams {
-		if s.outer {
+	at := n.worths()
+	s := seenness{worst: math.Inf(1), sides: sides}
+	number := 0.0
+	for k, e := range n.seams {
+		if e.outer {
 			continue
 		}
-		i, j := s.from%n.w, s.from/n.w
-		di, dj := s.to%n.w-i, s.to/n.w-j
+		i, j := e.from%n.w, e.from/n.w
 		var l key
-		switch {
+		switch di, dj := e.to%n.w-i, e.to/n.w-j; {
 		case di == 0:
 			l = key{0, i}
 		case dj == 0:
@@ -36,12 +63,30 @@ func (n *net) lineWorths() (all, worst float64) {
 		}
 		sum[l] += at[k]
 		count[l]++
-		total += at[k]
+		s.all += at[k]
 		number++
 	}
-	worst = math.Inf(1)
-	for l, v := range sum {
-		worst = min(worst, v/count[l])
+	s.all /= max(number, 1)
+	for l, v := range sum { // the least of them, in whatever order
+		s.worst = min(s.worst, v/count[l])
 	}
-	return total / max(number, 1), worst
+	if number == 0 {
+		s.worst = 0
+	}
+	return s
+}
+
+// doubt is what to say of a grid that is not sure.
+func (g *Grid) doubt(hints Hints) string {
+	counts := fmt.Sprintf("%d rows and %d columns", g.Rows, g.Cols)
+	if g.Setting == OnPoint {
+		counts += ", on point,"
+	}
+	switch {
+	case hints.Corners != nil:
+		return fmt.Sprintf("The patches could not be counted for sure: %s are a guess. Look at the lines drawn over the photo, and give --rows and --cols if they are wrong.", counts)
+	case hints.Rows > 0 && hints.Cols > 0:
+		return "Where the patches lie is not sure. Look at the lines drawn over the photo, and give --corners if they are wrong."
+	}
+	return fmt.Sprintf("Where the patches lie is not sure: %s are a guess. Look at the lines drawn over the photo, and give --rows, --cols and --corners if they are wrong.", counts)
 }
