@@ -96,7 +96,10 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, lum []float32) {
 	sd := math.Sqrt(max(float64(sum2)/n-mean*mean, 0))
 	// What lies 1.5 standard deviations off is left out, and once more, for
 	// the blurred rim of a line.
-	mid, reach := float32(mean), float32(1.5*sd+1e-9)
+	// slack is what single precision may lose: on blank paper nothing else
+	// tells one pixel from the next.
+	slack := 1e-4*mean + 1e-9
+	mid, reach := float32(mean), float32(1.5*sd+slack)
 	var m1, m2, mn float32
 	for _, l := range lum {
 		in := within32(l-mid, reach)
@@ -105,7 +108,7 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, lum []float32) {
 	}
 	if mn > 0 {
 		m1 /= mn
-		cut := float32(1.8*math.Sqrt(float64(max(m2/mn-m1*m1, 0))) + 1e-9)
+		cut := float32(1.8*math.Sqrt(float64(max(m2/mn-m1*m1, 0))) + slack)
 		lo, hi := max(mid-reach, m1-cut), min(mid+reach, m1+cut)
 		mid, reach = (lo+hi)/2, (hi-lo)/2
 	}

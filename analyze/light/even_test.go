@@ -294,6 +294,18 @@ func TestSameForAnyNumberOfWorkers(t *testing.T) {
 	require.Equal(t, one.Ground, five.Ground)
 }
 
+// A blank surface, the same to the last digit, has cells like any other.
+func TestBlankCells(t *testing.T) {
+	for _, v := range []float64{.003, .1, .3, .5028865, .7, .99} {
+		p := plain(400, 300, func(x, y int) colorspace.Linear { return colorspace.Linear{v, v * .98, v * .96} })
+		c := reduce(p.Picture)
+		for i := range c.use {
+			require.True(t, c.use[i], "%v", v)
+			require.InEpsilon(t, v, float64(c.light[i][0]), 1e-4)
+		}
+	}
+}
+
 // As is New with another hint, whatever the first look found and left out.
 func TestAs(t *testing.T) {
 	card := square{250, 140, 290, 180, colorspace.Lab{L: 95}}
