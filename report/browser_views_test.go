@@ -300,8 +300,13 @@ func TestBrowserLookingClosely(t *testing.T) {
 	was := eval[float64](b, `document.querySelector("#sort-sight-1 .frame").scrollLeft`)
 	b.press(kb.ArrowRight)
 	b.until(`document.querySelector("#sort-sight-1 .frame").scrollLeft > %s`, was)
+	// At either end the button stays where the focus is.
+	b.do(chromedp.Focus(knownFigure + " .zoom button:last-child"))
+	b.press(kb.Enter, kb.Enter, kb.Enter)
+	assert.InDelta(t, 4*fit.W, b.where(knownFigure+" .stack").W, 1)
+	assert.Equal(t, "true", eval[string](b, `document.activeElement.getAttribute("aria-disabled")`))
 	b.do(chromedp.Focus(knownFigure + " .zoom button:first-child"))
-	b.press(kb.Enter, kb.Enter)
+	b.press(kb.Enter, kb.Enter, kb.Enter, kb.Enter)
 	assert.InDelta(t, fit.W, b.where(knownFigure+" .stack").W, 1)
 }
 

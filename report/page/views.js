@@ -325,6 +325,11 @@ sights.forEach(function (s) {
   const tools = make("span", "zoom");
   tools.append(out, into);
   s.figure.querySelector("figcaption").append(tools);
+  // Not the attribute disabled, which would take the focus away.
+  function ends() {
+    out.setAttribute("aria-disabled", String(at === 0));
+    into.setAttribute("aria-disabled", String(at === sizes.length - 1));
+  }
   function step(to) {
     to = Math.min(Math.max(to, 0), sizes.length - 1);
     const frame = s.frame, z = sizes[to];
@@ -351,11 +356,10 @@ sights.forEach(function (s) {
       frame.removeAttribute("aria-label");
       frame.scrollLeft = frame.scrollTop = 0;
     }
-    out.disabled = at === 0;
-    into.disabled = at === sizes.length - 1;
+    ends();
   }
   s.zoom = function (z) { if (sizes[at] !== z) { step(sizes.indexOf(z)); } };
-  out.disabled = true;
+  ends();
   // Drag with the mouse; a finger scrolls by itself.
   s.frame.addEventListener("pointerdown", function (e) {
     if (at === 0 || e.pointerType !== "mouse" || e.button !== 0) { return; }
