@@ -296,8 +296,8 @@ func TestSameForAnyNumberOfWorkers(t *testing.T) {
 
 // A blank surface, the same to the last digit, has cells like any other.
 func TestBlankCells(t *testing.T) {
-	for _, v := range []float64{.003, .1, .3, .5028865, .7, .99} {
-		p := plain(400, 300, func(x, y int) colorspace.Linear { return colorspace.Linear{v, v * .98, v * .96} })
+	for _, v := range []float64{.003, .1, .3, .5028865, .5088813, .7, .77, .9, .99} {
+		p := plain(1400, 140, func(x, y int) colorspace.Linear { return colorspace.Linear{v, v * .98, v * .96} })
 		c := reduce(p.Picture)
 		for i := range c.use {
 			require.True(t, c.use[i], "%v", v)
