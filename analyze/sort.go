@@ -160,9 +160,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		}
 		if len(pieces) == 0 {
 			// One cloth edge to edge: its own evenness may now be used.
-			if even, err = light.New(p, opt.Light, light.OneCloth); err != nil {
-				return fail(err)
-			}
+			even = even.As(light.OneCloth)
 			g.record = &even.Record
 		}
 	}
