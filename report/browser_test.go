@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"image/draw"
 	"image/png"
 	"net/url"
 	"os"
@@ -222,11 +223,7 @@ func asNRGBA(t testing.TB, data []byte) *image.NRGBA {
 	img, err := png.Decode(bytes.NewReader(data))
 	require.NoError(t, err)
 	out := image.NewNRGBA(img.Bounds())
-	for y := range img.Bounds().Dy() {
-		for x := range img.Bounds().Dx() {
-			out.Set(x, y, img.At(x, y))
-		}
-	}
+	draw.Draw(out, out.Rect, img, img.Bounds().Min, draw.Src)
 	return out
 }
 
