@@ -84,7 +84,7 @@ func (v *Views) FewValues(cuts []float64) error {
 		}
 	}
 	var out bytes.Buffer
-	enc := png.Encoder{CompressionLevel: png.BestCompression}
+	enc := png.Encoder{CompressionLevel: png.DefaultCompression}
 	if err := enc.Encode(&out, few); err != nil {
 		return err
 	}
