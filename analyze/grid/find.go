@@ -317,18 +317,14 @@ func (r *guess) grid(p *photo.Picture) (*Grid, seenness) {
 	for k := range n.node {
 		n.node[k] = b.moved(n.node[k])
 	}
-	switch {
-	case !r.given && r.point == nil:
+	if r.given || r.point != nil {
+		n.settle(.2, .3)
+		n.settle(.12, .2)
+	} else {
 		n.settleInside(.2, .3)
 		n.settleInside(.12, .2)
 		n = r.complete(n)
 		plain = n.trim(r)
-	case !r.given:
-		n.settleInside(.2, .3)
-		n.settleInside(.12, .2)
-	default:
-		n.settle(.2, .3)
-		n.settle(.12, .2)
 	}
 	n.settle(.08, .12)
 	seen := n.seen(plain)

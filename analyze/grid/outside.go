@@ -161,98 +161,153 @@ func (n *net) trimSide(s side, pitch float64) float64 {
 // that cross the next row are to be seen where they would go on.
 func (r *guess) complete(n *net) *net {
 	for range 8 {
-		changed := false
+		m := n
 		for k := range 4 {
-			if m := r.extend(n, k); m != nil {
-				n, changed = m, true
-			}
+			m = r.shrink(m, k)
 		}
-		if !changed {
+		for k := range 4 {
+			m = r.extend(m, k)
+		}
+		if m == n {
 			break
 		}
+		n = m
 		n.settleInside(.12, .2)
 	}
 	return n
 }
 
-// crossing is the mean worth of the seams that cross the row from the places
-// of a side inwards (1) or outwards (-1), and how many the picture shows.
-func (n *net) crossing(s side, out []Point) (mean float64, seen int) {
-	sum := 0.0
-	for k := 1; k+1 < s.count; k++ {
-		a := s.first + k*s.step
-		p, q := n.node[a], out[k]
-		gap := min(n.apart(a, a-s.step), n.apart(a, a+s.step))
-		c := n.f.contrast(p, q, gap)
-		if math.IsNaN(c) {
-			continue
-		}
-		sum += worth(c)
-		seen++
+// linesOf are the lines that lie along side k, and those that cross it.
+func (r *guess) linesOf(k int) (along, across *[]float64) {
+	if k < 2 {
+		return &r.ys, &r.xs
 	}
-	return sum / float64(max(seen, 1)), seen
+	return &r.xs, &r.ys
 }
 
-// beyond is where the places of a side would go on, a row as wide as the
-// outermost one further out.
-func (n *net) beyond(s side) []Point {
-	out := make([]Point, s.count)
-	for k := range out {
-		p, q := n.node[s.first+k*s.step], n.node[s.first+k*s.step+s.in]
-		out[k] = Point{2*p[0] - q[0], 2*p[1] - q[1]}
+// strips tells of each row or column between lines whether it is sashing.
+func strips(lines []float64) []bool {
+	patch := (lines[len(lines)-1] - lines[0]) / patchesAlong(lines)
+	out := make([]bool, len(lines)-1)
+	for i := range out {
+		out[i] = lines[i+1]-lines[i] < .5*(1+mostSash)*.93*patch
 	}
 	return out
 }
 
-// extend adds a row outside side k where the seams that would cross it are
-// seen as well as those within, and nil where not.
-func (r *guess) extend(n *net, k int) *net {
+// crossing is the mean worth of the seams that cross the row from the places
+// of a side to those of to, of the lines that count, and whether the picture
+// shows enough of them.
+func (n *net) crossing(s side, to []Point, counts func(line int) bool) (mean float64, ok bool) {
+	sum, seen, all := 0.0, 0, 0
+	for k := 1; k+1 < s.count; k++ {
+		if !counts(k) {
+			continue
+		}
+		all++
+		a := s.first + k*s.step
+		gap := min(n.apart(a, a-s.step), n.apart(a, a+s.step))
+		if c := n.f.contrast(n.node[a], to[k], gap); !math.IsNaN(c) {
+			sum += worth(c)
+			seen++
+		}
+	}
+	return sum / float64(max(seen, 1)), seen > 0 && 2*seen >= all
+}
+
+func everyLine(int) bool { return true }
+
+// shrink takes the row at side k away where hardly any seam crosses it: it is
+// a border.
+func (r *guess) shrink(n *net, k int) *net {
 	s := n.sides()[k]
-	if s.count < 3 || r.a.sash > 0 && k >= 2 || r.b.sash > 0 && k < 2 {
-		return nil
+	along, _ := r.linesOf(k)
+	if s.count < 3 || s.cells < 3 {
+		return n
 	}
-	out := n.beyond(s)
-	mean, seen := n.crossing(s, out)
-	if 2*seen < s.count-2 || mean < .8 {
-		return nil
+	narrow := strips(*along)
+	if narrow[(k%2)*(s.cells-1)] && slices.Contains(narrow[1:s.cells-1], true) {
+		return n // the sashing round the top
 	}
-	lines, first := &r.ys, k%2 == 0
-	if k >= 2 {
-		lines = &r.xs
+	in := make([]Point, s.count)
+	for i := range in {
+		in[i] = n.node[s.first+i*s.step+s.in]
 	}
-	grown := slices.Clone(*lines)
-	if first {
-		grown = slices.Insert(grown, 0, 2*grown[0]-grown[1])
+	mean, ok := n.crossing(s, in, everyLine)
+	if !ok || mean >= min(0, n.evidence()-1.5) {
+		return n
+	}
+	if k%2 == 0 {
+		*along = slices.Clone((*along)[1:])
 	} else {
-		l := len(grown)
-		grown = append(grown, 2*grown[l-1]-grown[l-2])
+		*along = slices.Clone((*along)[:s.cells])
 	}
-	*lines = grown
-	trace("extend side %d mean %.2f", k, mean)
-	m := straightNet(n.f, r.xs, r.ys)
-	// The old places keep where they are.
 	di, dj := 0, 0
 	switch k {
 	case 0:
-		dj = 1
+		dj = -1
 	case 2:
-		di = 1
+		di = -1
 	}
+	return r.renet(n, di, dj)
+}
+
+// extend adds a row outside side k where the seams that would cross it are
+// seen: one of patches or, where sashing is due, one of sashing, which only
+// the sashing's own lines cross.
+func (r *guess) extend(n *net, k int) *net {
+	s := n.sides()[k]
+	along, across := r.linesOf(k)
+	narrow, cross := strips(*along), strips(*across)
+	counts, width := everyLine, 1.0
+	if slices.Contains(narrow, true) {
+		if narrow[(k%2)*(s.cells-1)] {
+			return n // the strip round the top
+		}
+		// As wide as the others, in widths of the outermost row.
+		last := (k % 2) * (s.cells - 1)
+		i := slices.Index(narrow, true)
+		width = ((*along)[i+1] - (*along)[i]) / ((*along)[last+1] - (*along)[last])
+		counts = func(line int) bool { return cross[line-1] || cross[line] }
+	}
+	if s.count < 3 {
+		return n
+	}
+	out := make([]Point, s.count)
+	for i := range out {
+		p, q := n.node[s.first+i*s.step], n.node[s.first+i*s.step+s.in]
+		out[i] = Point{p[0] + width*(p[0]-q[0]), p[1] + width*(p[1]-q[1])}
+	}
+	if mean, ok := n.crossing(s, out, counts); !ok || mean < .8 {
+		return n
+	}
+	lines := slices.Clone(*along)
+	last := len(lines) - 1
+	di, dj := 0, 0
+	if k%2 == 0 {
+		lines = slices.Insert(lines, 0, lines[0]-width*(lines[1]-lines[0]))
+		di, dj = k/2, 1-k/2
+	} else {
+		lines = append(lines, lines[last]+width*(lines[last]-lines[last-1]))
+	}
+	*along = lines
+	m := r.renet(n, di, dj)
+	t := m.sides()[k]
+	for i, p := range out {
+		m.node[t.first+i*t.step] = p
+	}
+	return m
+}
+
+// renet is the net of the reading's lines, with the places of n where they
+// are, their numbers larger by di and dj.
+func (r *guess) renet(n *net, di, dj int) *net {
+	m := straightNet(n.f, r.xs, r.ys)
 	for j := range n.h {
 		for i := range n.w {
-			m.node[(j+dj)*m.w+i+di] = n.node[j*n.w+i]
-		}
-	}
-	for i, p := range out {
-		switch k {
-		case 0:
-			m.node[i] = p
-		case 1:
-			m.node[(m.h-1)*m.w+i] = p
-		case 2:
-			m.node[i*m.w] = p
-		case 3:
-			m.node[i*m.w+m.w-1] = p
+			if x, y := i+di, j+dj; x >= 0 && y >= 0 && x < m.w && y < m.h {
+				m.node[y*m.w+x] = n.node[j*n.w+i]
+			}
 		}
 	}
 	return m
