@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"greige/analyze"
@@ -43,6 +44,18 @@ type noteGroup struct {
 	Photos []string
 	More   int // photos beyond those named
 	Says   string
+}
+
+// text is the note behind the names of its photos.
+func (g noteGroup) text() string {
+	if len(g.Photos) == 0 {
+		return g.Says
+	}
+	names := slices.Clone(g.Photos)
+	if g.More > 0 {
+		names = append(names, strconv.Itoa(g.More)+" more")
+	}
+	return list(names) + ": " + g.Says
 }
 
 const notesShown = 2

@@ -671,6 +671,27 @@ func TestValueLine(t *testing.T) {
 	}
 }
 
+// Sixty cloths that are each unsure by ten either way still make a drawing of a
+// screen or two, in which no cut-out and no bar lies on another.
+func TestValueLineOfUnsureCloths(t *testing.T) {
+	r := sixtyPieces()
+	for i := range r.Sort.Fabrics {
+		r.Sort.Fabrics[i].Apart, r.Sort.Fabrics[i].Uncertainty = 10, 10
+	}
+	for _, v := range drawLines(sortLine(r.Sort, ranked(r.Sort.Fabrics), map[string]chipRef{}, map[string]string{})) {
+		require.Len(t, v.Items, 60)
+		if v.Width > 1000 {
+			assert.Less(t, v.Height, 1500., v.Class)
+		}
+		for i, p := range v.Items {
+			for _, q := range v.Items[:i] {
+				assert.True(t, p.X >= q.X+q.W || q.X >= p.X+p.W || p.Y >= q.TwinY+q.H || q.Y >= p.TwinY+p.H, "%s lies on %s", p.Label, q.Label)
+				assert.True(t, p.BarX1 > q.BarX2 || q.BarX1 > p.BarX2 || math.Abs(p.BarY-q.BarY) >= 4.5, "the bar of %s lies on that of %s", p.Label, q.Label)
+			}
+		}
+	}
+}
+
 func TestValueLineOfALayoutPartsLightsFromDarks(t *testing.T) {
 	r := layoutResult()
 	_, book := chapterOf(r)

@@ -78,8 +78,8 @@ func Terminal(w io.Writer, r *analyze.Result, o TerminalOptions) error {
 	for _, s := range a.More {
 		t.paragraph(s)
 	}
-	for _, s := range notes(r) {
-		t.paragraph(s)
+	for _, n := range groupNotes(r) {
+		t.paragraph(n.text())
 	}
 	switch {
 	case r.Sort != nil:
@@ -289,24 +289,21 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 // and those that run into a neighbour.
 func (t *terminal) layout(l *layout.Layout) {
 	cols := []column{{head: "patch"}, {head: "lightness", right: true}, {head: "reads"}, {head: "meant", give: true}, {head: "what is wrong"}}
-	change := map[layout.Cell]string{}
-	for _, c := range l.Changes {
-		change[c.Patch] = plain(instead(c))
-	}
 	into := runsInto(l)
 	var rows [][]string
 	var lead []string
 	for _, p := range l.Patches {
 		cell := layout.Cell{p.Row, p.Col}
 		var wrong []string
+		runs := into[cell]
 		if p.Misplaced {
-			wrong = append(wrong, "against the pattern")
+			wrong = append(wrong, "misplaced")
+			if n := strings.Count(runs, " and ") + strings.Count(runs, ", ") + 1; runs != "" {
+				runs = number(n) + " " + plural(n, "neighbour")
+			}
 		}
-		if s := into[cell]; s != "" {
-			wrong = append(wrong, "runs into "+s)
-		}
-		if s := change[cell]; s != "" {
-			wrong = append(wrong, s)
+		if runs != "" {
+			wrong = append(wrong, "runs into "+runs)
 		}
 		if len(wrong) == 0 {
 			continue
@@ -315,6 +312,12 @@ func (t *terminal) layout(l *layout.Layout) {
 		lead = append(lead, t.chips(p.Lab))
 	}
 	t.table(cols, rows, lead, t.leadWide(2))
+	if len(l.Changes) > 0 {
+		t.line("")
+	}
+	for i, c := range l.Changes {
+		t.paragraph(fmt.Sprintf("%d. %s: %s. Then %s of the seams that should show do.", i+1, capital(at(c.Patch)), plain(instead(c)), percent(c.Reads)))
+	}
 }
 
 // runsInto says for each patch which neighbours it is lost against: "its

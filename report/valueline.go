@@ -138,18 +138,17 @@ func drawLine(of lineOf, class string, width, margin, size float64) valueLine {
 		y += sectionRoom
 	}
 	if up := lanes[-1]; len(up) > 0 || of.AboveWord != "" {
-		rows, pitch := hang(up, x, size, labelled)
+		g := hang(up, x, size, labelled)
 		if of.AboveWord != "" {
 			v.Words = append(v.Words, tick{X: v.StripX, Y: y + 15, Text: of.AboveWord})
 			y += laneWord
 		}
-		deep := float64(depth(rows)) * pitch
-		bottom := y + deep
+		bottom := y + g.height()
 		for i, h := range up {
-			top := bottom - float64(rows[i]+1)*pitch
-			v.place(h, x, top, size)
+			top := bottom - float64(g.row[i]+1)*g.pitch
+			v.place(h, x, top, g.level[i], g.bars, size)
 			// The thread runs from the strip up to the foot of the cut-out.
-			v.Threads = append(v.Threads, thread{X: x(h.Lightness), Y1: top + size, Y2: bottom + numbersRoom + 4})
+			v.Threads = append(v.Threads, thread{X: x(h.Lightness), Y1: top + g.bars + size, Y2: bottom + numbersRoom + 4})
 		}
 		y = bottom + 4
 	}
@@ -175,13 +174,13 @@ func drawLine(of lineOf, class string, width, margin, size float64) valueLine {
 			y += laneWord
 		}
 		y += 10
-		rows, pitch := hang(down, x, size, labelled)
+		g := hang(down, x, size, labelled)
 		for i, h := range down {
-			top := y + float64(rows[i])*pitch
-			v.place(h, x, top, size)
-			v.Threads = append(v.Threads, thread{X: x(h.Lightness), Y1: v.StripY + v.StripH, Y2: top + 6})
+			top := y + float64(g.row[i])*g.pitch
+			v.place(h, x, top, g.level[i], g.bars, size)
+			v.Threads = append(v.Threads, thread{X: x(h.Lightness), Y1: v.StripY + v.StripH, Y2: top + g.bars - 2})
 		}
-		y += float64(depth(rows)) * pitch
+		y += g.height()
 	}
 	v.Height = math.Ceil(y + 8)
 	for _, c := range of.Cuts {
@@ -191,35 +190,68 @@ func drawLine(of lineOf, class string, width, margin, size float64) valueLine {
 	return v
 }
 
-// hang gives each piece the row nearest to the line where it crowds nobody,
-// and the height of a row. The result does not depend on the order given.
-func hang(items []hung, x func(float64) float64, size float64, labelled bool) (rows []int, pitch float64) {
+// hanging is where the pieces of a lane hang: the row of each, on which level
+// of its row its uncertainty bar lies, and what a row takes up.
+type hanging struct {
+	row, level []int
+	bars       float64 // height of the bars over a row's cut-outs
+	pitch      float64 // height of a row
+}
+
+const (
+	barLevels = 4 // so many bars may lie over each other in a row
+	barPitch  = 5.
+)
+
+// hang gives each piece the row nearest to the line where it crowds nobody.
+// Cut-outs never overlap; bars that are wider than those lie over each other,
+// each on its own level. The result does not depend on the order given.
+func hang(items []hung, x func(float64) float64, size float64, labelled bool) hanging {
 	order := make([]int, len(items))
 	for i := range order {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(items[b].Lightness, items[a].Lightness) })
-	rows = make([]int, len(items))
-	var ends []float64
+	g := hanging{row: make([]int, len(items)), level: make([]int, len(items))}
+	type rowEnds struct {
+		cut float64
+		bar [barLevels]float64
+	}
+	var ends []rowEnds
+	levels := 1
 	const gap = 4
 	for _, i := range order {
 		h := items[i]
-		half := max(size/2, x(h.Lightness-h.Unsure)-x(h.Lightness))
-		lo, hi := x(h.Lightness)-half, x(h.Lightness)+half
-		row := slices.IndexFunc(ends, func(end float64) bool { return end+gap <= lo })
-		if row < 0 {
-			row = len(ends)
-			ends = append(ends, 0)
+		mid := x(h.Lightness)
+		bar := max(size/2, x(h.Lightness-h.Unsure)-mid)
+		half := size / 2
+		if h.Label != "" {
+			half = max(half, labelWidth(h.Label, labelHeight)/2)
 		}
-		ends[row] = hi
-		rows[i] = row
+		row, level := 0, 0
+		for ; row < len(ends); row++ {
+			level = slices.IndexFunc(ends[row].bar[:], func(end float64) bool { return end+gap <= mid-bar })
+			if level >= 0 && ends[row].cut+gap <= mid-half {
+				break
+			}
+		}
+		if row == len(ends) {
+			ends = append(ends, rowEnds{})
+			level = 0
+		}
+		ends[row].cut, ends[row].bar[level] = mid+half, mid+bar
+		g.row[i], g.level[i] = row, level
+		levels = max(levels, level+1)
 	}
-	pitch = 8 + 2*size + 8
+	g.bars = 8 + barPitch*float64(levels-1)
+	g.pitch = g.bars + 2*size + 8
 	if labelled {
-		pitch += labelHeight / 2
+		g.pitch += labelHeight / 2
 	}
-	return rows, pitch
+	return g
 }
+
+func (g hanging) height() float64 { return float64(depth(g.row)) * g.pitch }
 
 func depth(rows []int) int {
 	n := 0
@@ -232,10 +264,11 @@ func depth(rows []int) int {
 // labelHeight is the height of the disc round a number.
 const labelHeight = 20
 
-// place puts a piece with its top (the uncertainty bar) at y.
-func (v *valueLine) place(h hung, x func(float64) float64, y, size float64) {
+// place puts a piece with its top at y: its uncertainty bar on a level of the
+// room for bars, and under that its cut-out.
+func (v *valueLine) place(h hung, x func(float64) float64, y float64, level int, bars, size float64) {
 	mid := x(h.Lightness)
-	p := placed{hung: h, Mid: mid, Y: y + 8, W: size, H: size, BarY: y + 4}
+	p := placed{hung: h, Mid: mid, Y: y + bars, W: size, H: size, BarY: y + 4 + barPitch*float64(level)}
 	if a := h.Chip.Aspect; a > 1 {
 		p.W = size / a
 	} else if a > 0 {
