@@ -3,24 +3,19 @@ package layout
 import (
 	"math"
 
+	"greige/analyze/eye"
 	"greige/colorspace"
 )
 
-// EyeNoise is s0 of Clarity in L*: what the eye itself adds to the spread of
-// two cloths. Common practice, no source.
-const EyeNoise = 2
+// The figures of a seam's clarity, see there.
+const (
+	EyeNoise  = eye.Noise
+	ClearFrom = eye.Clear
+)
 
-// ClearFrom is the clarity under which a seam is no more than soft: the d' at
-// which an ideal observer tells the two sides apart five times in six
-// (Green and Swets 1966; Phi(2/2) = 0.84).
-const ClearFrom = 2
-
-// Clarity is the d' of signal detection of the seam between two cloths:
-// |l1 - l2| / sqrt((s1^2 + s2^2)/2 + EyeNoise^2), with their L* and the
-// standard deviations of L* within them at the viewing distance. 0 and up.
-func Clarity(l1, s1, l2, s2 float64) float64 {
-	return math.Abs(l1-l2) / math.Sqrt((s1*s1+s2*s2)/2+EyeNoise*EyeNoise)
-}
+// Clarity is that of the seam between two cloths, by their L* and their
+// spread: eye.Clarity.
+func Clarity(l1, s1, l2, s2 float64) float64 { return eye.Clarity(l1, s1, l2, s2) }
 
 // VerdictOf judges a seam between two different cloths by its difference of
 // L* and its clarity: lost under lost, soft under soft or under ClearFrom.

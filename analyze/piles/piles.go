@@ -37,8 +37,12 @@ const (
 type Sorted struct {
 	Fabrics []Fabric  `json:"fabrics"` // in order of their numbers
 	Piles   Piles     `json:"piles"`
-	Cuts    []float64 `json:"cuts"`  // L*, from the lighter cut to the darker
-	Pairs   []Pair    `json:"pairs"` // best first
+	Cuts    []float64 `json:"cuts"` // L*, from the lighter cut to the darker
+	// Pairs are two cloths each for a two-cloth block, the clearest first: a
+	// seam between them is clear, no two busy prints meet, and each cloth of
+	// the light and the dark pile that can have a partner has one, while none
+	// is used more often than that takes.
+	Pairs []Pair `json:"pairs"`
 }
 
 // Piles are the ids of each pile, from light to dark.
@@ -53,5 +57,5 @@ type Pair struct {
 	Light   string  `json:"light"` // id
 	Dark    string  `json:"dark"`
 	DeltaL  float64 `json:"delta_l"`
-	Clarity float64 `json:"clarity"` // d', see layout
+	Clarity float64 `json:"clarity"` // d', see eye.Clarity
 }

@@ -13,7 +13,7 @@ const justNoticeable = 2.3
 // and says which could go either way. The fabrics keep their order and get
 // Rank, TiedWith, Pile and Swing; doubtful ones get none of these. With fewer
 // different lightnesses than piles, the middle pile is the first to be empty,
-// then the dark one.
+// then the dark one. Pairs are told in Sorted.
 func Sort(fabrics []Fabric, count int) *Sorted {
 	s := &Sorted{Fabrics: slices.Clone(fabrics), Cuts: []float64{}, Pairs: []Pair{}}
 	s.Piles = Piles{Light: []string{}, Dark: []string{}}
@@ -32,6 +32,7 @@ func Sort(fabrics []Fabric, count int) *Sorted {
 	})
 	s.rank(order)
 	s.cut(order, count)
+	s.pair()
 	return s
 }
 
