@@ -37,7 +37,7 @@ func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error
 		return nil, err
 	}
 	r := &Result{Command: "border", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
-	stash, err := opt.stashOf(ctx, opt.Stash, opt.StashKnown, r)
+	stash, err := opt.stashOf(ctx, path, opt.Stash, opt.StashKnown, r)
 	if err != nil {
 		return nil, err
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"os"
 	"slices"
 	"strconv"
 
@@ -40,7 +41,7 @@ func Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error
 		return nil, err
 	}
 	r := &Result{Command: "sort", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
-	found, err := opt.stash(ctx, inputs, r)
+	found, err := opt.stash(ctx, inputs, "", r)
 	if err != nil {
 		return nil, err
 	}
@@ -63,10 +64,14 @@ type clothPhoto struct {
 	skipped *photo.Skipped
 }
 
-// stash measures every cloth in the inputs, in their order, and numbers them
-// from 1. What was skipped, the light and the pictures go to r.
-func (opt SortOptions) stash(ctx context.Context, inputs []string, r *Result) ([]piles.Fabric, error) {
+// stash measures every cloth in the inputs, in their order, but not the photo
+// except where it only lies in one of the folders, and numbers them from 1. What was skipped, the light and the pictures
+// go to r.
+func (opt SortOptions) stash(ctx context.Context, inputs []string, except string, r *Result) ([]piles.Fabric, error) {
 	sources, skipped := photo.Gather(inputs)
+	if !slices.ContainsFunc(inputs, func(in string) bool { return sameFile(in, except) }) {
+		sources = slices.DeleteFunc(sources, func(s photo.Source) bool { return sameFile(s.Path, except) })
+	}
 	r.Skipped = append(r.Skipped, skipped...)
 	footings := opt.footings(sources)
 	got := make([]clothPhoto, len(sources))
@@ -106,6 +111,16 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, r *Result) ([
 	}
 	r.Notes = append(r.Notes, notes...)
 	return found, nil
+}
+
+// sameFile tells whether two paths lead to one file that is there.
+func sameFile(a, b string) bool {
+	x, err := os.Stat(a)
+	if err != nil {
+		return false
+	}
+	y, err := os.Stat(b)
+	return err == nil && os.SameFile(x, y)
 }
 
 // footings is how the exposures of the photos stand to each other, by the

@@ -48,7 +48,7 @@ func Layout(ctx context.Context, path string, opt LayoutOptions) (*Result, error
 	if r.Lost == 0 && r.Soft == 0 {
 		r.Lost, r.Soft = layout.DefaultLost, layout.DefaultSoft
 	}
-	stash, err := opt.stashOf(ctx, opt.Stash, opt.StashKnown, r)
+	stash, err := opt.stashOf(ctx, path, opt.Stash, opt.StashKnown, r)
 	if err != nil {
 		return nil, err
 	}
@@ -217,15 +217,16 @@ func (opt LayoutOptions) topSights(even *light.Even, g *grid.Grid, l *layout.Lay
 }
 
 // stashOf measures the cloths of the inputs and puts them behind those that
-// are known already. Every cloth keeps its number unless two share one: then
+// are known already. The job's own photo, which may lie in the same folder, is
+// no cloth of the stash. Every cloth keeps its number unless two share one: then
 // the later is counted on from the highest.
-func (s Settings) stashOf(ctx context.Context, inputs []string, known []piles.Fabric, r *Result) ([]piles.Fabric, error) {
+func (s Settings) stashOf(ctx context.Context, own string, inputs []string, known []piles.Fabric, r *Result) ([]piles.Fabric, error) {
 	var found []piles.Fabric
 	if len(inputs) > 0 {
 		sort := SortOptions{Settings: s, Piles: 3, Scraps: ScrapsAuto}
 		sort.WidthCM = 0 // the width that was given is the top's or the print's
 		var err error
-		if found, err = sort.stash(ctx, inputs, r); err != nil {
+		if found, err = sort.stash(ctx, inputs, own, r); err != nil {
 			return nil, err
 		}
 		r.Sights = nil // the page shows the job's own photo
