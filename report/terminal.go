@@ -299,7 +299,7 @@ func (t *terminal) layout(l *layout.Layout) {
 		if p.Misplaced {
 			wrong = append(wrong, "misplaced")
 			if n := strings.Count(runs, " and ") + strings.Count(runs, ", ") + 1; runs != "" {
-				runs = number(n) + " " + plural(n, "neighbour")
+				runs = some(n, "neighbour", "neighbours")
 			}
 		}
 		if runs != "" {
