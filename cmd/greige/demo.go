@@ -9,7 +9,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"greige/analyze"
-	"greige/analyze/layout"
 	"greige/analyze/scene"
 	"greige/report"
 )
@@ -59,8 +58,8 @@ func (d demo) say(format string, a ...any) {
 	}
 }
 
-// run makes the photos and does the jobs as a person would: what is known of
-// a photo (where its card lies, the corners of the top) is given by flags.
+// run makes the photos and does the jobs as a person would: where a card lies
+// is given by a flag; the scraps and the patches are found.
 func (d demo) run() error {
 	d.say("Making the photos ...")
 	shots, err := scene.Demo(1, 0)
@@ -92,14 +91,13 @@ func (d demo) run() error {
 	settings.Light.CardLightness = 95
 
 	ctx := d.c.Context()
-	sorting := analyze.SortOptions{Settings: settings, Piles: 3, Scraps: analyze.ScrapsMany}
+	sorting := analyze.SortOptions{Settings: settings, Piles: 3, Scraps: analyze.ScrapsAuto}
 	sorting.Light.Card = cardOf(basket)
 	sorted, err := analyze.Sort(ctx, []string{filepath.Join(d.folder, basket.Name)}, sorting)
 	if err != nil {
 		return d.failed(sorted, err)
 	}
-	grid := wall.Truth.Grid
-	hanging := analyze.LayoutOptions{Settings: settings, Rows: grid.Rows, Cols: grid.Cols, Corners: grid.Corners, Setting: layout.Straight, StashKnown: sorted.Sort.Fabrics}
+	hanging := analyze.LayoutOptions{Settings: settings, StashKnown: sorted.Sort.Fabrics}
 	judged, err := analyze.Layout(ctx, filepath.Join(d.folder, wall.Name), hanging)
 	if err != nil {
 		return d.failed(judged, err)
