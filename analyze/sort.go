@@ -49,6 +49,7 @@ func Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error
 		return r, &ErrNothing{"no cloth could be measured"}
 	}
 	r.Sort = piles.Sort(found, opt.Piles)
+	r.Notes = append(r.Notes, opt.patchNotes(r.Sort.Fabrics)...)
 	for i := range r.Sights {
 		_ = r.Sights[i].FewValues(r.Sort.Cuts) // see showPicture
 	}
@@ -207,6 +208,9 @@ func (opt SortOptions) oneCloth(g clothPhoto, even *light.Even) clothPhoto {
 	if !ok {
 		return clothPhoto{skipped: &photo.Skipped{Photo: p.Name, Reason: "the card covers all of the photo", Hint: "check --card X,Y,W,H"}}
 	}
+	if !opt.patches(&c, even, cloth.Whole(even.Picture.W, even.Picture.H)) {
+		g.notes = append(g.notes, fmt.Sprintf("%s: it shows too little of the cloth to tell how much patches cut %g cm square will differ.", p.Name, opt.PatchCM))
+	}
 	w, h := float64(p.Width), float64(p.Height)
 	g.fabrics = []piles.Fabric{{
 		Photo: p.Name, Scrap: 1, Cloth: c,
@@ -229,10 +233,14 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 		ppd = opt.viewScale(AssumedCM, sides[len(sides)/2])
 	}
 	sight := &Sight{Kind: TableSight, Photo: p.Name, Views: showPicture(even.Picture, side, ppd, nil)}
+	small := 0
 	for _, s := range pieces {
 		c, ok := cloth.Measure(even, s.Region, cloth.View{PixelsPerDegree: ppd})
 		if !ok {
 			continue
+		}
+		if !opt.patches(&c, even, s.Region) && !s.Doubtful {
+			small++
 		}
 		f := piles.Fabric{Photo: p.Name, Scrap: len(g.fabrics) + 1, Cloth: c, Doubtful: s.Doubtful, Note: s.Note}
 		f.Swatch.Shape = s.Region.Shape(s.Outline)
@@ -244,8 +252,46 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 		g.fabrics = append(g.fabrics, f)
 		sight.Marks = append(sight.Marks, m)
 	}
+	if small > 0 {
+		g.notes = append(g.notes, fmt.Sprintf("%s: %d of its pieces are too small to tell how much patches cut %g cm square will differ.", p.Name, small, opt.PatchCM))
+	}
 	g.sight = sight
 	return g
+}
+
+// patches measures how much patches cut from c will differ, where that is
+// asked for and the scale is known. It is false where the piece is too small
+// to tell.
+func (opt SortOptions) patches(c *cloth.Cloth, even *light.Even, region cloth.Region) bool {
+	if opt.PatchCM <= 0 || opt.WidthCM <= 0 {
+		return true
+	}
+	side := cloth.Finished(opt.PatchCM) * float64(even.Picture.W) / opt.WidthCM
+	spread, ok := cloth.PatchSpread(even, region, side)
+	if ok {
+		c.PatchSpread = &spread
+	}
+	return ok
+}
+
+// patchNotes says which cloths' patches will differ so that it shows: by more
+// than the just noticeable difference (Mahy and others 1994: 2.3 CIELAB).
+func (opt SortOptions) patchNotes(fabrics []piles.Fabric) []string {
+	if opt.PatchCM <= 0 {
+		return nil
+	}
+	if opt.WidthCM <= 0 {
+		return []string{"To tell how much patches will differ, the photo's scale has to be known: give the width of what it shows with --width CM."}
+	}
+	const seen = 2.3
+	var notes []string
+	for _, f := range fabrics {
+		if f.PatchSpread != nil && *f.PatchSpread >= seen && !f.Doubtful {
+			notes = append(notes, fmt.Sprintf("Cut %g cm square, patches of number %s will differ among themselves: nineteen in twenty within %.0f L* of its %.0f. Sort them again once they are cut.",
+				opt.PatchCM, f.ID, 1.96**f.PatchSpread, f.Lightness))
+		}
+	}
+	return notes
 }
 
 // round2 keeps two places: a hundredth of a pixel.

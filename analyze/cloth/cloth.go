@@ -27,8 +27,12 @@ type Cloth struct {
 	// LooksLike is the L* of the grey that looks as light as this colour
 	// (Fairchild and Pirrotta 1991): above Lightness for saturated cloth.
 	LooksLike float64 `json:"looks_like"`
-	Clipped   float64 `json:"clipped"`          // share of its pixels at either end of the scale, 0..1
-	Remark    string  `json:"remark,omitempty"` // what makes the figures doubtful, in words
+	// PatchSpread is how much patches of the size that was asked for will
+	// differ, see the function PatchSpread; nil when it was not asked for or
+	// cannot be told.
+	PatchSpread *float64 `json:"patch_spread,omitempty"`
+	Clipped     float64  `json:"clipped"`          // share of its pixels at either end of the scale, 0..1
+	Remark      string   `json:"remark,omitempty"` // what makes the figures doubtful, in words
 	// Swatch is a small picture of the cloth itself, for the report.
 	Swatch *Swatch `json:"-"`
 }
