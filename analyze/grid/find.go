@@ -308,6 +308,9 @@ func (c comb) extended(n int) (out []float64, own extent) {
 // grid is the reading as a grid in pixels of p, and how plainly
 // its seams are seen.
 func (r *guess) grid(p *photo.Picture) (*Grid, seenness) {
+	if !r.given && r.point == nil {
+		r.xs, r.ys = closed(r.xs), closed(r.ys)
+	}
 	n := r.net()
 	plain := math.Inf(1)
 	if r.given {
@@ -325,10 +328,14 @@ func (r *guess) grid(p *photo.Picture) (*Grid, seenness) {
 		n.settleInside(.12, .2)
 		n = r.complete(n)
 		plain = n.trim(r)
+		if math.IsInf(plain, 1) { // sashing all round
+			n.settle(.25, .2)
+			n.settle(.15, .15)
+		}
 	}
 	n.settle(.08, .12)
 	seen := n.seen(plain)
-	trace("SURE all %.2f worst %.2f plain %.2f", seen.all, seen.worst, seen.sides)
+	trace("SURE all %.2f worst %.2f plain %.2f corner %.2f rim %.2f", seen.all, seen.worst, seen.sides, seen.corners, seen.rim)
 	at := func(q Point) Point {
 		q = r.f.at(q)
 		return Point{q[0] / r.small, q[1] / r.small}

@@ -28,6 +28,12 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	}
 	q, small := working(p)
 	v := &given{t: tonesOf(q), small: small, corners: quad, aspect: aspectOf(p.W, p.H, quad), hints: hints}
+	if f := v.frame(v.aspect, 0, 0); min(f.x1-f.x0, f.y1-f.y0) < 2*smallestPitch {
+		if hints.Rows > 0 && hints.Cols > 0 {
+			return FromCorners(p.W, p.H, hints.Corners, hints.Rows, hints.Cols, hints.Setting)
+		}
+		return nil, &Error{"the corners lie too close together for patches to be counted", "give --rows and --cols too, and check --corners; or take the photo from nearer"}
+	}
 	var fits []*fit
 	if hints.Setting != OnPoint {
 		if err := v.checkCounts(Straight); err != nil {
@@ -68,7 +74,8 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	}
 	best.Confidence = 1
 	if hints.Rows == 0 || hints.Cols == 0 {
-		bestSeen.sides = 1 // the sides are given
+		// The sides are given.
+		bestSeen.sides, bestSeen.corners, bestSeen.rim = 1, 1, 1
 		best.Confidence = reading.confidence(best.Rows, best.Cols, bestSeen)
 	}
 	if turned {
@@ -205,7 +212,7 @@ type profiled struct {
 // count is how many rows or columns there seem to be, and how good that is.
 func (p profiled) count() (n int, score float64, lines []float64) {
 	score = math.Inf(-1)
-	most := min(int((p.x1-p.x0)/smallestPitch), mostCount)
+	most := max(min(int((p.x1-p.x0)/smallestPitch), mostCount), 1)
 	for k := 1; k <= most; k++ {
 		if s, l := p.divide(k); s-lineCost*float64(k-1) > score {
 			n, score, lines = k, s-lineCost*float64(k-1), l
@@ -303,7 +310,7 @@ func (p profiled) divide(n int) (score float64, lines []float64) {
 	r := p.relief(span / float64(n))
 	best, lines := r.place(x0, x1, evenWidths(n))
 	for _, m := range sashings(n) {
-		for s := leastSash; s <= mostSash; s *= 1.12 {
+		for s := leastStrip; s <= mostSash; s *= 1.12 {
 			widths := m.widths(n, s)
 			total := 0.0
 			for _, w := range widths {

@@ -208,7 +208,8 @@ const (
 	smallestPitch = 9 // pixels
 	lineCost      = 0.2
 	pitchSlack    = 0.04 // standard deviation of a patch's width, as a share
-	leastSash     = 0.18 // of a patch; narrower strips are gaps between patches
+	leastSash     = 0.14 // of a patch, to look for
+	leastStrip    = 0.21 // narrower strips are gaps between patches
 	mostSash      = 0.85
 )
 
@@ -270,6 +271,34 @@ func sortCombs(c []comb) {
 		}
 		return 0
 	})
+}
+
+// closed are the lines with strips taken for gaps if they are that narrow:
+// then one line in the middle of a gap stands for both.
+func closed(lines []float64) []float64 {
+	narrow := strips(lines)
+	strip, patch, n := 0.0, 0.0, 0.0
+	for i, s := range narrow {
+		if w := lines[i+1] - lines[i]; s {
+			strip += w
+			n++
+		} else {
+			patch += w
+		}
+	}
+	if n == 0 || strip/n >= leastStrip*patch/(float64(len(narrow))-n) {
+		return lines
+	}
+	var out []float64
+	for i := 0; i < len(lines); i++ {
+		if i < len(narrow) && narrow[i] {
+			out = append(out, (lines[i]+lines[i+1])/2)
+			i++
+			continue
+		}
+		out = append(out, lines[i])
+	}
+	return out
 }
 
 // regular is whether the strips of a comb lie as sashing does: between blocks

@@ -174,7 +174,69 @@ func (r *guess) complete(n *net) *net {
 		n = m
 		n.settleInside(.12, .2)
 	}
-	return n
+	return r.framed(n)
+}
+
+// framed adds sashing round a single block: strips of one width on all four
+// sides with a square of another cloth in each corner. Without those squares
+// it is a border.
+func (r *guess) framed(n *net) *net {
+	if slices.Contains(strips(r.xs), true) || slices.Contains(strips(r.ys), true) {
+		return n
+	}
+	best, width := 0.0, 0.0 // in patches
+	for w := leastStrip; w <= mostSash; w += .03 {
+		squares, edges := 0.0, math.Inf(1)
+		for _, s := range n.sides() {
+			edge := 0.0
+			// Left of the way along a side lies the inside or the outside.
+			left := w * n.gap
+			if s.in == n.w || s.in == -1 {
+				left = -left
+			}
+			for k := range s.count - 1 {
+				a := s.first + k*s.step
+				edge += min(n.edgeAt(a, a+s.step, left, 2*w*n.gap), 1.5) / float64(s.count-1)
+			}
+			edges = min(edges, edge)
+			for _, a := range [2]int{s.first, s.first + (s.count-1)*s.step} {
+				p, q := n.node[a], n.node[a+s.in]
+				l := n.apart(a, a+s.in)
+				out := Point{p[0] + w*n.gap*(p[0]-q[0])/l, p[1] + w*n.gap*(p[1]-q[1])/l}
+				if c := worth(n.f.contrast(p, out, 1.5*w*n.gap)); !math.IsNaN(c) {
+					squares += c / 8
+				}
+			}
+		}
+		if v := squares + edges; squares > 1.2 && edges > .7 && v > best {
+			best, width = v, w
+		}
+	}
+	if best == 0 {
+		return n
+	}
+	for _, lines := range []*[]float64{&r.xs, &r.ys} {
+		l := *lines
+		last := len(l) - 1
+		d := width * n.gap
+		*lines = append(slices.Insert(slices.Clone(l), 0, l[0]-d), l[last]+d)
+	}
+	m := r.renet(n, 1, 1)
+	for k, s := range n.sides() {
+		t := m.sides()[k]
+		for i := range s.count {
+			a := s.first + i*s.step
+			p, q := n.node[a], n.node[a+s.in]
+			l := n.apart(a, a+s.in)
+			m.node[t.first+(i+1)*t.step] = Point{p[0] + width*n.gap*(p[0]-q[0])/l, p[1] + width*n.gap*(p[1]-q[1])/l}
+		}
+	}
+	// The corners lie where the strips' outsides lead.
+	for _, c := range [4][3]int{{0, 1, m.w}, {m.w - 1, -1, m.w}, {(m.h - 1) * m.w, 1, -m.w}, {m.h*m.w - 1, -1, -m.w}} {
+		a, b, o := m.node[c[0]+c[1]], m.node[c[0]+c[2]], m.node[c[0]+c[1]+c[2]]
+		m.node[c[0]] = Point{a[0] + b[0] - o[0], a[1] + b[1] - o[1]}
+	}
+	return m
 }
 
 // linesOf are the lines that lie along side k, and those that cross it.

@@ -3,6 +3,7 @@ package grid
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // seenness is how plainly a grid's seams are seen, in the units of worth.
@@ -10,6 +11,9 @@ type seenness struct {
 	all   float64 // mean over the seams inside the top
 	worst float64 // mean over the line that is seen worst
 	sides float64 // by how much the top's sides are better than the next place for them
+	// How plainly the outside is seen in the corners, and how much the rows on
+	// the outside are seen beside the others.
+	corners, rim float64
 }
 
 // surely is the confidence above which a grid is called found.
@@ -32,9 +36,76 @@ func (r *guess) confidence(rows, cols int, s seenness) float64 {
 		c = between(s.all, .6, 1.1) * between(float64(d.m*d.n), 4, 16) * between(s.worst, -2.2, -1.5)
 	} else {
 		c = between(s.all, .8, 1.2) * between(s.worst, -.6, 0) *
-			between(s.sides, 0, .25) * between(float64(min(rows, cols)), 1.5, 3)
+			between(float64(min(rows, cols)), 1.5, 3) * between(s.rim, 0, .5)
+		if min(rows, cols) <= 4 {
+			c *= between(s.sides, 0, .7) * between(s.corners, 0, .7)
+		} else {
+			c *= between(s.sides, 0, .25)
+		}
 	}
 	return .97 * (.2 + .8*c)
+}
+
+// corners is how plainly the outsides of the patches in the corners are seen,
+// the one that is seen worst: logarithms of 1 + F, see steps. Something may
+// lie over a corner.
+func (n *net) cornersSeen() float64 {
+	seen := math.Inf(1)
+	for _, s := range n.sides() {
+		for _, d := range [2]int{s.step, -s.step} {
+			a := s.first
+			if d < 0 {
+				a += (s.count - 1) * s.step
+			}
+			seen = min(seen, n.edgeAt(a, a+d, 0, n.apart(a, a+s.in)))
+		}
+	}
+	return seen
+}
+
+// edgeAt is how plainly an edge is seen along the line between two places,
+// moved to the left by some pixels, beside patches gap wide.
+func (n *net) edgeAt(a, b int, left, gap float64) float64 {
+	p, q := n.node[a], n.node[b]
+	length := n.apart(a, b)
+	if length < 2 {
+		return 0
+	}
+	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
+	for k := range 2 {
+		p[k] += left * normal[k]
+		q[k] += left * normal[k]
+	}
+	w, reach := max(int(.15*gap), 2), int(.05*gap)
+	side := w + reach + 2
+	sum := n.f.beside(p, q, normal, .12, .88, side)
+	best := 0.0
+	for k := -reach; k <= reach; k++ {
+		if apart, within, ok := sum.step(side+k, w); ok {
+			best = max(best, math.Log1p(apart/(steadiness+.2*within)))
+		}
+	}
+	return best
+}
+
+// rim is the mean worth of the seams that cross the outermost row on the side
+// where it is least, as a share of the mean over the whole top: next to a
+// border that was taken in there are fewer.
+func (n *net) rim(all float64) float64 {
+	least := math.Inf(1)
+	for _, s := range n.sides() {
+		if s.count < 3 {
+			continue
+		}
+		in := make([]Point, s.count)
+		for i := range in {
+			in[i] = n.node[s.first+i*s.step+s.in]
+		}
+		if mean, ok := n.crossing(s, in, everyLine); ok {
+			least = min(least, mean)
+		}
+	}
+	return least / max(all, .1)
 }
 
 // seen measures how plainly the seams of the net are seen; sides is the
@@ -43,7 +114,7 @@ func (n *net) seen(sides float64) seenness {
 	type key struct{ family, line int }
 	sum, count := map[key]float64{}, map[key]float64{}
 	at := n.worths()
-	s := seenness{worst: math.Inf(1), sides: sides}
+	s := seenness{worst: math.Inf(1), sides: sides, corners: n.cornersSeen(), rim: 1}
 	number := 0.0
 	for k, e := range n.seams {
 		if e.outer {
@@ -72,6 +143,9 @@ func (n *net) seen(sides float64) seenness {
 	}
 	if number == 0 {
 		s.worst = 0
+	}
+	if !slices.ContainsFunc(n.seams, func(e seam) bool { return !e.outer && abs(e.left/e.right-1) > .3 }) {
+		s.rim = n.rim(s.all) // sashing has its own ways
 	}
 	return s
 }
