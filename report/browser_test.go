@@ -75,7 +75,7 @@ func open(t testing.TB, html string, width, height int64) *tab {
 	address := (&url.URL{Scheme: "file", Path: filepath.ToSlash(file)}).String()
 	b := &tab{TB: t}
 	ctx, cancel := chromedp.NewContext(chromium, chromedp.WithListener(func(ev any) { b.listen(ev, address) }))
-	ctx, late := context.WithTimeout(ctx, time.Minute)
+	ctx, late := context.WithTimeout(ctx, 3*time.Minute)
 	b.ctx = ctx
 	t.Cleanup(func() {
 		b.mu.Lock()
