@@ -89,9 +89,6 @@ func readDiagonal(f *flattened, t *tones, hints Hints) []*guess {
 		}
 		return 0
 	})
-	for _, l := range all {
-		trace("  slants %.1f %.1f: %.0f", l.px, l.py, l.most())
-	}
 	for _, l := range all[:min(len(all), 2)] {
 		if r := l.cut(t, hints, .3); r != nil {
 			out = append(out, r)
@@ -184,17 +181,17 @@ func slantsOf(f, g *flattened, a, b ruler) *slants {
 		return nil
 	}
 	m := meshOf(f, g, &ruled{lines: xs, bands: g.bands(xs)}, &ruled{lines: ys, bands: f.bands(ys)})
-	type side struct {
-		s, t        int
-		worth, size float64
+	type piece struct {
+		s, t  int
+		worth float64
 	}
-	var all []side
+	var all []piece
 	lo, hi := [2]int{math.MaxInt, math.MaxInt}, [2]int{math.MinInt, math.MinInt}
 	add := func(s, t int, worth, size float64) {
 		if worth == unseen*size {
 			return
 		}
-		all = append(all, side{s, t, worth, size})
+		all = append(all, piece{s, t, worth})
 		lo = [2]int{min(lo[0], s), min(lo[1], t)}
 		hi = [2]int{max(hi[0], s+1), max(hi[1], t+1)}
 	}
@@ -213,7 +210,7 @@ func slantsOf(f, g *flattened, a, b ruler) *slants {
 	}
 	l := &slants{table: newTable(hi[0]-lo[0], hi[1]-lo[1]), s0: lo[0], t0: lo[1], x: xs[0], y: ys[0], px: xs[1] - xs[0], py: ys[1] - ys[0], f: f}
 	for _, e := range all {
-		l.add(e.s-lo[0], e.t-lo[1], e.worth, e.size)
+		l.add(e.s-lo[0], e.t-lo[1], e.worth)
 	}
 	l.total()
 	return l
@@ -283,13 +280,7 @@ func cutTable(inside *table, left, upper [][]float64, ws, wt, odd int, step floa
 	if math.IsInf(best, -1) {
 		return nil
 	}
-	trace("  cut point %dx%d half %v step %.1f: %.0f", d.m, d.n, d.half, d.step, best)
-	r := &guess{f: h, point: &d, score: best}
-	if best > 0 {
-		s0, t0 := int(math.Round(d.x/step)), int(math.Round(d.y/step))
-		r.score *= math.Pow(best/inside.length(s0, s0+2*d.m, t0, t0+2*d.n), Alpha)
-	}
-	return r
+	return &guess{f: h, point: &d, score: best}
 }
 
 // sides are running sums of what the pieces of each line are worth as a side
@@ -316,31 +307,29 @@ func sideOf(worth float64) float64 {
 	return 1.5 * worth
 }
 
-// table is a table of sums over rectangles.
+// table is a table of sums over rectangles (Crow 1984, summed-area tables).
 type table struct {
-	w, h        int
-	value, size []float64
+	w, h  int
+	value []float64
 }
 
 func newTable(w, h int) *table {
-	return &table{w: w, h: h, value: make([]float64, (w+1)*(h+1)), size: make([]float64, (w+1)*(h+1))}
+	return &table{w: w, h: h, value: make([]float64, (w+1)*(h+1))}
 }
 
-func (t *table) add(x, y int, value, size float64) {
+func (t *table) add(x, y int, value float64) {
 	if x >= 0 && y >= 0 && x < t.w && y < t.h {
 		t.value[(y+1)*(t.w+1)+x+1] += value
-		t.size[(y+1)*(t.w+1)+x+1] += size
 	}
 }
 
 // total turns the values into running sums.
 func (t *table) total() {
-	for _, v := range [][]float64{t.value, t.size} {
-		for y := 1; y <= t.h; y++ {
-			for x := 1; x <= t.w; x++ {
-				i := y*(t.w+1) + x
-				v[i] += v[i-1] + v[i-t.w-1] - v[i-t.w-2]
-			}
+	v := t.value
+	for y := 1; y <= t.h; y++ {
+		for x := 1; x <= t.w; x++ {
+			i := y*(t.w+1) + x
+			v[i] += v[i-1] + v[i-t.w-1] - v[i-t.w-2]
 		}
 	}
 }
@@ -361,10 +350,7 @@ func (t *table) most() float64 {
 	return best
 }
 
-func (t *table) sum(x0, x1, y0, y1 int) float64    { return t.box(t.value, x0, x1, y0, y1) }
-func (t *table) length(x0, x1, y0, y1 int) float64 { return t.box(t.size, x0, x1, y0, y1) }
-
-func (t *table) box(v []float64, x0, x1, y0, y1 int) float64 {
-	w := t.w + 1
+func (t *table) sum(x0, x1, y0, y1 int) float64 {
+	w, v := t.w+1, t.value
 	return v[y1*w+x1] - v[y0*w+x1] - v[y1*w+x0] + v[y0*w+x0]
 }

@@ -74,7 +74,6 @@ func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
 	}
 	var level *view // as the top's own sides say
 	for _, ps := range all {
-		trace("pose %s %.2f along %.3f down %.3f", ps.setting, ps.score, ps.along, ps.down)
 		v, ok := viewOf(ps, t.w, t.h)
 		if !ok {
 			continue
@@ -120,12 +119,6 @@ func combsOf(f, g *flattened, sashing bool) (down, along []comb) {
 		along = profileOf(g, evenStrips(g.h, inX)).combs(2, sashing && round == 1)
 		if len(down) == 0 || len(along) == 0 {
 			return nil, nil
-		}
-		for i, c := range down {
-			trace("  down %d: pitch %.1f sash %.1f n %d [%.0f %.0f] score %.2f", i, c.pitch, c.sash, len(c.lines)-1, c.lines[0], c.lines[len(c.lines)-1], c.score)
-		}
-		for i, c := range along {
-			trace("  along %d: pitch %.1f sash %.1f n %d [%.0f %.0f] score %.2f", i, c.pitch, c.sash, len(c.lines)-1, c.lines[0], c.lines[len(c.lines)-1], c.score)
 		}
 		inY, inX = f.shown(down[0]), g.shown(along[0])
 	}
@@ -224,7 +217,6 @@ func readPairs(f, g *flattened, cx, cy []comb, hints Hints) []*guess {
 func readLines(m *mesh, f *flattened, a, b comb, across, down extent, hints Hints) *guess {
 	xs, ys := m.xs, m.ys
 	across, down = m.cut(across, down, hints.Cols, hints.Rows)
-	trace("  cut %dx%d -> %dx%d %.0f  x[%.0f %.0f] y[%.0f %.0f]", len(b.lines)-1, len(a.lines)-1, down.to-down.from, across.to-across.from, m.total(across, down), xs[across.from], xs[across.to], ys[down.from], ys[down.to])
 	r := &guess{f: f, a: a, b: b, score: m.total(across, down),
 		xs: xs[across.from : across.to+1], ys: ys[down.from : down.to+1]}
 	if len(r.xs) < 3 || len(r.ys) < 3 {
@@ -335,7 +327,6 @@ func (r *guess) grid(p *photo.Picture) (*Grid, seenness) {
 	}
 	n.settle(.08, .12)
 	seen := n.seen(plain)
-	trace("SURE all %.2f worst %.2f plain %.2f corner %.2f rim %.2f", seen.all, seen.worst, seen.sides, seen.corners, seen.rim)
 	at := func(q Point) Point {
 		q = r.f.at(q)
 		return Point{q[0] / r.small, q[1] / r.small}

@@ -208,27 +208,18 @@ func end(worth float64) float64 {
 	return .5 * worth
 }
 
-// total is the worth of all seams in and around a part of the mesh, times
-// their mean worth for a piece as long: of a lattice that is too fine, or that
-// goes on over a wall of bricks, only some lines are seams.
+// total is the worth of all seams in and around a part of the mesh.
 func (m *mesh) total(across, down extent) float64 {
-	sum, length := 0.0, 0.0
+	sum := 0.0
 	for j := down.from; j < down.to; j++ {
 		for i := across.from; i <= across.to; i++ {
 			sum += m.down[j][i]
-			length += m.ys[j+1] - m.ys[j]
 		}
 	}
 	for i := across.from; i < across.to; i++ {
 		for j := down.from; j <= down.to; j++ {
 			sum += m.along[i][j]
-			length += m.xs[i+1] - m.xs[i]
 		}
 	}
-	if sum < 0 || length == 0 {
-		return sum
-	}
-	return sum * math.Pow(sum/length, Alpha)
+	return sum
 }
-
-var Alpha = 0.0

@@ -12,8 +12,9 @@ var scales = [...]int{3, 6, 12, 24, 48, 96}
 // profile is the evidence for seam lines at each place across one bundle,
 // summed over bands along it, for each of the scales.
 type profile struct {
-	n    int
-	sums [len(scales)][]float32
+	n       int
+	sums    [len(scales)][]float32
+	reliefs map[[2]int]*relief // those made before, by scale and smoothing
 }
 
 // strip is a band of rows y0 <= y < y1 and what it counts.
@@ -60,7 +61,7 @@ func rowStrips(lines []float64) func(w int) []strip {
 // profileOf adds up the steps of strips of f, which are asked for by the
 // width of the windows.
 func profileOf(f *flattened, strips func(w int) []strip) *profile {
-	p := &profile{n: f.w + 1}
+	p := &profile{n: f.w + 1, reliefs: map[[2]int]*relief{}}
 	for k, w := range scales {
 		p.sums[k] = make([]float32, p.n)
 		if 4*w > f.w {
@@ -117,14 +118,26 @@ type peak struct{ x, height float64 }
 func (p *profile) relief(pitch float64) *relief {
 	k := int(math.Round(math.Log2(pitch / 4 / float64(scales[0]))))
 	k = min(max(k, 0), len(scales)-1)
+	key := [2]int{k, int(pitch / 40)}
+	r, ok := p.reliefs[key]
+	if !ok {
+		r = p.newRelief(key[0], key[1])
+		p.reliefs[key] = r
+	}
+	return r
+}
+
+// newRelief is the relief at scale k and the next finer one, smoothed over
+// some places on either side: seams wobble, and what lies within a fortieth of
+// a patch counts as one.
+func (p *profile) newRelief(k, smooth int) *relief {
 	sum := make([]float64, p.n)
 	for i := max(k-1, 0); i <= k; i++ {
 		for x, v := range p.sums[i] {
 			sum[x] += float64(v)
 		}
 	}
-	// Seams wobble: what lies within a fortieth of a patch counts as one.
-	r := &relief{at: moving(sum, int(pitch/40))}
+	r := &relief{at: moving(sum, smooth)}
 	all := peaksOf(r.at)
 	heights := make([]float64, len(all))
 	for i, q := range all {

@@ -177,11 +177,14 @@ func (r *guess) complete(n *net) *net {
 	return r.framed(n)
 }
 
+// largestBlock is how many patches a single block has along a side at most.
+const largestBlock = 6
+
 // framed adds sashing round a single block: strips of one width on all four
 // sides with a square of another cloth in each corner. Without those squares
 // it is a border.
 func (r *guess) framed(n *net) *net {
-	if slices.Contains(strips(r.xs), true) || slices.Contains(strips(r.ys), true) {
+	if max(n.w, n.h)-1 > largestBlock || slices.Contains(strips(r.xs), true) || slices.Contains(strips(r.ys), true) {
 		return n
 	}
 	best, width := 0.0, 0.0 // in patches

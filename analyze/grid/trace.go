@@ -1,3 +1,0 @@
-package grid
-
-var trace = func(format string, args ...any) {}
