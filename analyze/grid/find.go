@@ -120,7 +120,7 @@ func combsOf(f, g *flattened, sashing bool) (down, along []comb) {
 		if len(down) == 0 || len(along) == 0 {
 			return nil, nil
 		}
-		inY, inX = f.shown(down[0]), g.shown(along[0])
+		inY, inX = within(f.shown(down[0])), within(g.shown(along[0]))
 	}
 	return down, along
 }
@@ -132,6 +132,7 @@ func read(v *view, t *tones, hints Hints) []*guess {
 	cx, cy := combsOf(f, g, true)
 	cx, cy = distinct(cx), distinct(cy)
 	out := readPairs(f, g, cx, cy, hints)
+	out = append(out, readBars(f, g, cx, cy)...)
 	if len(out) == 0 {
 		return nil
 	}
@@ -144,7 +145,9 @@ func read(v *view, t *tones, hints Hints) []*guess {
 		px, py := pitchOf(r.xs), pitchOf(r.ys)
 		cx = append(profileOf(f, rowStrips(r.ys)).combsBetween(max(smallestPitch, px/2.5), px*2.5, 3, true), comb{lines: r.xs, pitch: r.a.pitch, sash: r.a.sash})
 		cy = append(profileOf(g, rowStrips(r.xs)).combsBetween(max(smallestPitch, py/2.5), py*2.5, 3, true), comb{lines: r.ys, pitch: r.b.pitch, sash: r.b.sash})
-		out = append(out[1:], readPairs(f, g, distinct(cx), distinct(cy), hints)...)
+		cx, cy = distinct(cx), distinct(cy)
+		out = append(out[1:], readPairs(f, g, cx, cy, hints)...)
+		out = append(out, readBars(f, g, cx, cy)...)
 	}
 	return out
 }
@@ -212,6 +215,59 @@ func readPairs(f, g *flattened, cx, cy []comb, hints Hints) []*guess {
 	return out
 }
 
+// readBars reads tops of bars: seams show one way only, and patches as wide as
+// the bars are high are a guess at the other.
+func readBars(f, g *flattened, cx, cy []comb) []*guess {
+	var out []*guess
+	for _, b := range cy {
+		if a, ok := f.squares(g, b); ok {
+			m := meshOf(f, g, &ruled{lines: a.lines, bands: g.bands(a.lines)}, &ruled{lines: b.lines, bands: f.bands(b.lines)})
+			out = append(out, bars(m, f, a, b))
+		}
+	}
+	for _, a := range cx {
+		if b, ok := g.squares(f, a); ok {
+			m := meshOf(f, g, &ruled{lines: a.lines, bands: g.bands(a.lines)}, &ruled{lines: b.lines, bands: f.bands(b.lines)})
+			out = append(out, bars(m, f, a, b))
+		}
+	}
+	return out
+}
+
+func bars(m *mesh, f *flattened, a, b comb) *guess {
+	score := m.total(extent{0, len(m.xs) - 1}, extent{0, len(m.ys) - 1})
+	return &guess{f: f, a: a, b: b, score: score, xs: m.xs, ys: m.ys}
+}
+
+// squares are lines down f that part the bars between the lines of c, which
+// run along f and down g, into squares, from one end of them to the other.
+func (f *flattened) squares(g *flattened, c comb) (comb, bool) {
+	if len(c.lines) < 4 || c.sash > 0 {
+		return comb{}, false
+	}
+	x0, x1 := g.shown(c)
+	r := profileOf(f, rowStrips(c.lines)).relief(c.pitch)
+	end := func(x float64) float64 {
+		best, at := 0.0, x
+		for k := max(int(x-.6*c.pitch), 1); k <= min(int(x+.6*c.pitch), len(r.at)-1); k++ {
+			if r.at[k] > best {
+				best, at = r.at[k], float64(k)
+			}
+		}
+		return at
+	}
+	x0, x1 = end(x0), end(x1)
+	n := int(math.Round((x1 - x0) / c.pitch))
+	if n < 2 || n > mostCount {
+		return comb{}, false
+	}
+	out := comb{pitch: (x1 - x0) / float64(n)}
+	for _, s := range evenLines(n) {
+		out.lines = append(out.lines, x0+s*(x1-x0))
+	}
+	return out, true
+}
+
 // readLines reads the part of a mesh, made of two combs whose own lines are
 // told, that is most like a top.
 func readLines(m *mesh, f *flattened, a, b comb, across, down extent, hints Hints) *guess {
@@ -249,8 +305,8 @@ func evenness(lines []float64, c comb) float64 {
 	return math.Exp(-(first*first + last*last) / 2 / (.12 * .12))
 }
 
-// shown is where along the lines of c they show: 1 there, 0 elsewhere.
-func (f *flattened) shown(c comb) func(y float64) float64 {
+// shown is where along the lines of c, which run down f, they show.
+func (f *flattened) shown(c comb) (y0, y1 float64) {
 	h := max(int(c.pitch/2), 6)
 	n := f.h / h
 	sums := make([]float64, n)
@@ -273,13 +329,7 @@ func (f *flattened) shown(c comb) func(y float64) float64 {
 			}
 		}
 	}
-	y0, y1 := float64(from*h), float64(to*h)
-	return func(y float64) float64 {
-		if y >= y0 && y <= y1 {
-			return 1
-		}
-		return 0
-	}
+	return float64(from * h), float64(to * h)
 }
 
 // extended are the lines of c, and further ones at its pitch on either side

@@ -280,6 +280,19 @@ func (n *net) crossing(s side, to []Point, counts func(line int) bool) (mean flo
 	return sum / float64(max(seen, 1)), seen > 0 && 2*seen >= all
 }
 
+// meanWorth is the mean worth of the seams inside the top between places step
+// apart.
+func (n *net) meanWorth(step int) float64 {
+	sum, count := 0.0, 0.0
+	for k, v := range n.worths() {
+		if e := n.seams[k]; !e.outer && e.to-e.from == abs(step) {
+			sum += v
+			count++
+		}
+	}
+	return sum / max(count, 1)
+}
+
 func everyLine(int) bool { return true }
 
 // shrink takes the row at side k away where hardly any seam crosses it: it is
@@ -299,7 +312,9 @@ func (r *guess) shrink(n *net, k int) *net {
 		in[i] = n.node[s.first+i*s.step+s.in]
 	}
 	mean, ok := n.crossing(s, in, everyLine)
-	if !ok || mean >= min(0, n.evidence()-1.5) {
+	usual := n.meanWorth(s.in)
+	// Of bars no row is crossed by seams that are seen.
+	if !ok || usual < 0 || mean >= min(0, usual-1.5) {
 		return n
 	}
 	if k%2 == 0 {
