@@ -76,6 +76,7 @@ func (s *search) alike(things *mask, ps []part, label []int32) bool {
 	try(smooth.closed(1).opened(3), grainWindow-1)
 	try(rough.closed(1).opened(3), 1-grainWindow)
 	try(ringed.opened(grainWindow), grainWindow)
+	s.cleanKnown(things)
 	return found
 }
 

@@ -13,6 +13,7 @@ type evidence struct {
 	border  float64 // share of the photo's border that is ground
 	kinds   float64 // different colours among the parts, by their number
 	largest float64 // share of the photo that the largest part covers
+	cut     float64 // share of the parts that the photo's border cuts
 	rough   float64 // standard deviation of the ground's own pixels, L*
 }
 
@@ -26,6 +27,8 @@ const (
 	mostRough = 4.5 // L*
 	// Scraps are laid within the photo; a print goes on beyond it.
 	halfBorder = .8
+	// Few scraps lie half outside the photo.
+	halfCut = .15
 	// Figures of a print come again and again; scraps differ.
 	halfKinds  = .25
 	kindColour = 10 // CIELAB, under which two parts are of one kind
@@ -44,6 +47,7 @@ func (e *evidence) scraps() float64 {
 		sum += clamp((e.shade-halfShade)/.15, 3)
 	}
 	if e.parts >= fewParts {
+		sum -= min(max((e.cut-halfCut)/.1, 0), 2)
 		// The more of one kind there are, the less by chance.
 		sum += max(min((e.kinds-halfKinds)/.1, 1.5), -min(1+float64(e.parts)/30, 3))
 	}
@@ -60,6 +64,9 @@ func (s *search) weigh(sm *small, g *ground, ps []part, label []int32) evidence 
 	e := evidence{parts: len(ps), shade: s.shades(ps, label), border: g.border, rough: s.sd[0]}
 	var kinds []ink
 	for i := range ps {
+		if p := &ps[i]; p.x0 == 0 || p.y0 == 0 || p.x1 == s.w || p.y1 == s.h {
+			e.cut += 1 / float64(len(ps))
+		}
 		e.largest = max(e.largest, float64(len(ps[i].px))/float64(s.w*s.h))
 		var m ink
 		for _, j := range ps[i].px {

@@ -9,6 +9,7 @@ import (
 // look is what is known of a piece's shape and colour.
 type look struct {
 	area, hull    float64 // square pixels of the working picture
+	fill          float64 // how much of its hull it covers in the small picture, 0..1
 	length, width float64 // of the least rectangle round it
 	box           float64 // area of that rectangle
 	corners       float64 // how far its outline is from the four-cornered figure that fits it best, in pixels, at most but for a tenth of it
@@ -35,6 +36,7 @@ func (s *search) lookAt(sm *small, p *part, outline []point, picture *photo.Pict
 		}
 	}
 	m, x0, y0 := p.fill(s.w, 1)
+	k.fill = m.count() / max(m.hull(), 1)
 	for r := 2; r >= 0; r-- {
 		if core := m.shrunk(r); core.count() >= 16 || r == 0 {
 			m = core
@@ -184,7 +186,7 @@ func (k *look) doubt(long, usual float64) string {
 	case ratio > threadRatio && k.width < threadWidth*long:
 		return "very long and thin: it may be a thread, a pencil or a tape"
 	case k.border > skinContact*long && hue > skinLow && hue < skinHigh && chroma > skinLeast && chroma < skinMost &&
-		k.rough < skinRough && (k.area < skinFill*k.hull || k.area > bigOverBorder*usual):
+		k.rough < skinRough && (k.fill < skinFill || k.area > bigOverBorder*usual):
 		return "it reaches in over the photo's edge and has the colour of skin: it may be a hand"
 	case k.border > skinContact*long && k.area > bigOverBorder*usual && usual > 0:
 		return "it reaches in over the photo's edge and is much larger than the rest: it may be something else than a scrap"

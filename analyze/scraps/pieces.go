@@ -147,12 +147,11 @@ func (s *search) solid(p *part, things []part, label []int32) bool {
 		depth = append(depth, float64(-s.dl[i]))
 	}
 	mid := quantile(depth, .5)
-	m, x0, y0 := p.fill(s.w, 1)
 	var steep []float64
-	outline := m.trace()
+	outline := s.rim(p)
 	first, others, largest := int32(0), 0, 0
-	for _, q := range outline {
-		x, y := x0+int(q[0]), y0+int(q[1])
+	for _, i := range outline {
+		x, y := int(i)%s.w, int(i)/s.w
 		n := s.beside(label, x, y)
 		if n > 0 {
 			largest = max(largest, len(things[n-1].px))
@@ -180,6 +179,18 @@ func (s *search) solid(p *part, things []part, label []int32) bool {
 		return true
 	}
 	return wide && quantile(depth, .8)-quantile(depth, .2) < .3*mid
+}
+
+// rim are the pixels of a part that have one outside it beside them.
+func (s *search) rim(p *part) (px []int32) {
+	m, x0, y0 := p.in(s.w, 1)
+	for _, i := range p.px {
+		k := (int(i)/s.w-y0)*m.w + int(i)%s.w - x0
+		if !m.in[k-1] || !m.in[k+1] || !m.in[k-m.w] || !m.in[k+m.w] {
+			px = append(px, i)
+		}
+	}
+	return px
 }
 
 // thin: shadows reach all over the part from both its sides.

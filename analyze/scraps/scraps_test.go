@@ -1,0 +1,283 @@
+package scraps
+
+import (
+	"image"
+	"math"
+	"reflect"
+	"runtime"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"greige/analyze/light"
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+func TestGrounds(t *testing.T) {
+	for name, ground := range map[string]paint{
+		"white sheet": sheet,
+		"grey mat":    ruled(colorspace.Lab{L: 50}),
+		"green mat":   ruled(colorspace.Lab{L: 42, A: -22, B: 8}),
+		"wood":        wood,
+		"carpet":      carpet,
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newTable(480, 360, ground)
+			b.lay(rect(90, 80, 110, 70, 9), plainOf(30, 40, 20))
+			b.lay(rect(250, 90, 60, 110, -14), dots(colorspace.Lab{L: 75, A: -5, B: -24}, colorspace.Lab{L: 90}, 14, .2))
+			b.lay([]point{{330, 130}, {450, 40}, {440, 150}}, plainOf(80, 3, 40))
+			b.lay(rect(120, 240, 150, 36, 3), plainOf(24, 2, -22))
+			b.lay([]point{{240, 200}, {300, 190}, {340, 240}, {300, 310}, {230, 280}}, dots(colorspace.Lab{L: 35, A: 25, B: -20}, colorspace.Lab{L: 60, A: 30}, 16, .25))
+			b.lay(rect(410, 270, 70, 90, 30), plainOf(68, 28, 30))
+			found, extra := b.check(t, Find(b.shoot()))
+			assert.Equal(t, 6, found)
+			assert.Zero(t, extra)
+		})
+	}
+}
+
+// A gap of 1 % of the width, with the shadows of both sides in it.
+func TestNarrowGaps(t *testing.T) {
+	b := basket(800, 600, 4, 3, 8, sheet)
+	found, extra := b.check(t, Find(b.shoot()))
+	assert.Equal(t, 12, found)
+	assert.Zero(t, extra)
+}
+
+func TestManyPieces(t *testing.T) {
+	b := basket(1000, 750, 15, 10, 14, sheet)
+	found, extra := b.check(t, Find(b.shoot()))
+	assert.GreaterOrEqual(t, found, 147, "98 %% of 150")
+	assert.LessOrEqual(t, extra, 1)
+}
+
+// A print whose figures have the very colour of the ground is one piece, also
+// where they are cut by its edge.
+func TestHolesOfTheGroundsColour(t *testing.T) {
+	for _, ground := range []paint{sheet, plainOf(50, 0, 0)} {
+		b := newTable(480, 360, ground)
+		b.lay(rect(130, 170, 150, 200, 6), dots(colorspace.Lab{L: 30, A: 30, B: -10}, ground(0, 0), 34, .3))
+		b.lay(rect(350, 170, 130, 180, -8), dots(colorspace.Lab{L: 70, A: -20, B: 30}, ground(0, 0), 26, .2))
+		found, extra := b.check(t, Find(b.shoot()))
+		assert.Equal(t, 2, found)
+		assert.Zero(t, extra)
+	}
+}
+
+// The shadow belongs to the ground, how deep it may be: it makes no piece
+// larger, and joins no two.
+func TestContactShadows(t *testing.T) {
+	b := newTable(480, 360, sheet)
+	left, right := rect(140, 180, 150, 220, 0), rect(300, 180, 150, 220, 0) // 10 pixels between them
+	for _, o := range [][]point{left, right} {
+		b.shade(o, .5, 3)
+	}
+	for i, o := range [][]point{left, right} {
+		b.cover(o, plainOf(30+30*float64(i), 20, 20))
+		b.pieces = append(b.pieces, o)
+	}
+	f := Find(b.shoot())
+	require.Equal(t, 2, len(f.Pieces))
+	for i, o := range b.pieces {
+		assert.Greater(t, overlap(o, f.Pieces[i].Outline, 480, 360), .96)
+	}
+}
+
+// A cloth of nearly the ground's colour is found, or its place is told.
+func TestClothLikeTheGround(t *testing.T) {
+	for name, c := range map[string]struct {
+		ground paint
+		off    colorspace.Lab
+	}{
+		"on a sheet":  {sheet, colorspace.Lab{L: 92.4, A: .4, B: .8}},
+		"on a carpet": {carpet, colorspace.Lab{L: 60, A: -8, B: 5}},
+		"on wood":     {wood, colorspace.Lab{L: 54, A: 11, B: 24}},
+	} {
+		b := newTable(480, 360, c.ground)
+		b.lay(rect(100, 90, 110, 80, 5), plainOf(30, 30, 10))
+		b.lay(rect(370, 100, 120, 80, -5), plainOf(40, -20, 10))
+		b.lay(rect(110, 270, 110, 80, 0), plainOf(50, 10, -30))
+		b.lay(rect(350, 260, 120, 90, 7), func(x, y int) colorspace.Lab {
+			k := c.off // woven
+			k.L += 1.5 * float64((x/2+y/2)%2)
+			return k
+		})
+		f := Find(b.shoot())
+		found, extra := b.check(t, f)
+		assert.GreaterOrEqual(t, found, 3, name)
+		assert.LessOrEqual(t, extra, 1, name)
+		roughly := false // its edge hardly shows
+		for _, p := range f.Pieces {
+			roughly = roughly || !p.Doubtful && overlap(b.pieces[3], p.Outline, 480, 360) > .5
+		}
+		assert.True(t, roughly || strings.Contains(strings.Join(f.Notes, " "), "missed"), "%s: %d found, %v", name, found, f.Notes)
+	}
+}
+
+func TestNoClothIsDoubted(t *testing.T) {
+	for name, draw := range map[string]func(b *table){
+		"scissors": func(b *table) {
+			blade := func(degrees float64) []point { return rect(380, 120, 12, 170, degrees) }
+			b.shade(blade(20), .35, 4)
+			b.cover(blade(20), plainOf(65, 0, 0))
+			b.cover(blade(-20), plainOf(65, 0, 0))
+		},
+		"paper": func(b *table) {
+			o := rect(380, 120, 120, 85, 3)
+			b.shade(o, .35, 4)
+			b.cover(o, plainOf(95, 0, 0))
+		},
+		"pencil": func(b *table) {
+			o := rect(380, 130, 170, 6, 60)
+			b.shade(o, .35, 4)
+			b.cover(o, plainOf(55, 20, 50))
+		},
+		"hand": func(b *table) {
+			for i := range 4 {
+				o := rect(370+20*float64(i), 90, 13, 130, 0)
+				b.shade(o, .35, 4)
+				b.cover(o, plainOf(68, 14, 18))
+			}
+			b.cover([]point{{355, 60}, {445, 60}, {440, 0}, {360, 0}}, plainOf(68, 14, 18))
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newTable(480, 360, plainOf(55, -4, -8))
+			draw(b)
+			b.lay(rect(120, 90, 110, 80, 12), plainOf(30, 40, 20))
+			b.lay(rect(110, 260, 120, 80, -9), plainOf(75, 5, 40))
+			b.lay(rect(340, 270, 100, 90, 20), dots(colorspace.Lab{L: 30, B: -30}, colorspace.Lab{L: 80}, 14, .2))
+			f := Find(b.shoot())
+			found, extra := b.check(t, f)
+			assert.Equal(t, 3, found)
+			assert.Zero(t, extra, "%+v", f.Notes)
+			for _, p := range f.Pieces {
+				assert.Equal(t, p.Doubtful, p.Note != "")
+			}
+		})
+	}
+}
+
+// Cloth edge to edge is one, however its print looks.
+func TestOneCloth(t *testing.T) {
+	for name, with := range map[string]paint{
+		"solid":   plainOf(45, 20, 10),
+		"dots":    dots(colorspace.Lab{L: 30, B: -20}, colorspace.Lab{L: 90}, 40, .25),
+		"pindots": dots(colorspace.Lab{L: 88, B: 8}, colorspace.Lab{L: 30}, 16, .1),
+		"gingham": func(x, y int) colorspace.Lab {
+			return colorspace.Lab{L: 92 - 25*float64(x/18%2) - 25*float64(y/18%2), A: 20 * float64(x/18%2)}
+		},
+		"stripe": func(x, y int) colorspace.Lab { return colorspace.Lab{L: 40 + 45*float64(x/23%2)} },
+		"plaid": func(x, y int) colorspace.Lab {
+			return colorspace.Lab{L: 75 - 20*float64(x/30%3/2) - 20*float64(y/30%3/2) - 12*float64(x%60/56), A: 15, B: 5}
+		},
+		"check": func(x, y int) colorspace.Lab { return colorspace.Lab{L: 20 + 70*float64((x/20+y/20)%2)} },
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newTable(480, 360, with)
+			f := Find(b.shoot())
+			assert.Zero(t, len(f.Pieces))
+			require.Len(t, f.Notes, 1)
+			assert.True(t, strings.HasPrefix(f.Notes[0], "Taken as one cloth"))
+			b = newTable(480, 360, with)
+			o := rect(420, 300, 100, 70, 2)
+			b.shade(o, .35, 4)
+			b.cover(o, plainOf(95, 0, 0))
+			assert.Zero(t, len(Find(b.shoot()).Pieces), "with a card in its corner")
+		})
+	}
+}
+
+// Facts of reading: rows from the top, each from the left, although the rows
+// are neither straight nor level and the pieces differ in height.
+func TestReadingOrder(t *testing.T) {
+	for _, tilt := range []float64{0, 4, -5} {
+		var places []point
+		var heights []float64
+		s, c := math.Sincos(tilt * math.Pi / 180)
+		for row := range 4 {
+			for col := range 6 {
+				x, y := 100*float64(col)+12*hash(row, col, 1), 90*float64(row)+16*hash(row, col, 2)
+				places = append(places, point{c*x - s*y, s*x + c*y})
+				heights = append(heights, 60+20*hash(row, col, 3))
+			}
+		}
+		want := make([]int, len(places))
+		for i := range want {
+			want[i] = i
+		}
+		assert.Equal(t, want, readingOrder(places, heights), "turned by %v degrees", tilt)
+	}
+	assert.Empty(t, readingOrder(nil, nil))
+	assert.Equal(t, []int{1, 0}, readingOrder([]point{{9, 5}, {2, 5}}, []float64{3, 3}))
+}
+
+// Nothing makes it panic, and what is no table has no pieces.
+func TestOddPictures(t *testing.T) {
+	for _, size := range []image.Point{{1, 1}, {2, 1}, {1, 300}, {2000, 3}, {5, 5}, {64, 48}, {301, 199}} {
+		for name, with := range map[string]paint{
+			"black": plainOf(0, 0, 0), "white": plainOf(100, 0, 0), "red": plainOf(50, 60, 40),
+			"noise":    func(x, y int) colorspace.Lab { return colorspace.Lab{L: 50 + 50*hash(x, y, 9), A: 60 * hash(x, y, 8)} },
+			"gradient": func(x, y int) colorspace.Lab { return colorspace.Lab{L: 100 * float64(x) / float64(size.X)} },
+			"halves":   func(x, y int) colorspace.Lab { return colorspace.Lab{L: 20 + 60*float64(2*x/size.X)} },
+		} {
+			b := newTable(size.X, size.Y, with)
+			e := &light.Even{Picture: b.p}
+			assert.NotPanics(t, func() {
+				f := Find(e)
+				assert.NotEmpty(t, f.Notes)
+			}, "%v %s", size, name)
+			e.Ignore = []image.Rectangle{image.Rect(0, 0, size.X, size.Y), image.Rect(-5, -5, 3, 2)}
+			assert.NotPanics(t, func() { Find(e) }, "%v %s, all ignored", size, name)
+		}
+	}
+	bad := photo.New(80, 60)
+	for i := range bad.Pix {
+		bad.Pix[i] = float32([]float64{-.2, 0, 3, 1e-6, .5}[i%5])
+	}
+	assert.NotPanics(t, func() { Find(&light.Even{Picture: bad}) })
+}
+
+// Two close values in a cell once had no spread in single precision, and so
+// no pixel near their mean: a mean of nothing.
+func TestCellsOfNearlyEqualPixels(t *testing.T) {
+	s := &small{w: 4, h: 4, r: 1, l: make([]float32, 16), a: make([]float32, 16), b: make([]float32, 16)}
+	for i := range s.l {
+		s.l[i] = []float32{85.67111, 85.766785, 85.766785, 85.67111}[i%4]
+	}
+	c := s.cells()
+	assert.InDelta(t, 85.72, float64(c.l[0]), .06)
+}
+
+// The same pieces however many processors work on them.
+func TestSameForAnyProcessors(t *testing.T) {
+	e := basket(480, 360, 4, 3, 14, wood).shoot()
+	want := Find(e)
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	assert.True(t, reflect.DeepEqual(want, Find(e)))
+}
+
+// A card that the light has found is no piece.
+func TestKnownCard(t *testing.T) {
+	b := newTable(480, 360, sheet)
+	b.lay(rect(120, 90, 110, 80, 12), plainOf(30, 40, 20))
+	b.lay(rect(110, 260, 120, 80, -9), plainOf(75, 5, 40))
+	o := rect(380, 150, 90, 90, 0)
+	b.shade(o, .35, 4)
+	b.cover(o, plainOf(49.5, 0, 0))
+	e := b.shoot()
+	e.Ignore = []image.Rectangle{image.Rect(330, 100, 430, 200)}
+	assert.Equal(t, 2, len(Find(e).Pieces))
+}
+
+func TestNotesNameThePhoto(t *testing.T) {
+	b := basket(240, 180, 3, 2, 14, sheet)
+	e := b.shoot()
+	e.Photo = &photo.Photo{Name: "table.jpg", Picture: b.p}
+	for _, n := range Find(e).Notes {
+		assert.True(t, strings.HasPrefix(n, "table.jpg: "), n)
+	}
+}
