@@ -194,6 +194,10 @@ func (e *Even) usePaper(c *cells, s segments, g *ground, f *field, hint Hint) bo
 	e.Ignore = append(e.Ignore, c.rows(w.cells)...)
 	e.Paper = w.outline
 	e.method("paper")
+	if w.full {
+		e.remark("Part of the paper is too bright for the camera and was left out.")
+		e.tip(adviceDarker)
+	}
 	e.pin = &pin{
 		at: basis(c.geometry().uv(w.x, w.y)), seen: w.light, rho: colorspace.LuminanceOf(paperLightness),
 		sigma: math.Hypot(paperSigma, w.sigma),

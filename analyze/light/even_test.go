@@ -253,6 +253,73 @@ func TestPaperIsFound(t *testing.T) {
 	require.Nil(t, e.Paper)
 }
 
+// clipped is p as a camera takes it that opens up too far: nothing beyond 1.
+func clipped(p *photo.Photo, exposure float32) *photo.Photo {
+	pic := p.Picture
+	pic.Bright = make([]uint8, pic.W*pic.H)
+	for i, v := range pic.Pix {
+		pic.Pix[i] = min(exposure*v, 1)
+		if exposure*v >= 1 {
+			pic.Bright[i/3] = 255
+		}
+	}
+	return p
+}
+
+// Beside a dark cloth the camera opens up until the paper's bright end is
+// beyond it. The rest of the sheet tells the level all the same; but where
+// all else is beyond the camera too, no grey sheet passes for white paper.
+func TestPartOfThePaperIsTooBright(t *testing.T) {
+	on := func(x, y int) bool { return x > 60 && x < 160 && y > 120 && y < 260 }
+	dark := func(x, y int) colorspace.Linear {
+		c := print(x, y)
+		return colorspace.Linear{.2 * c[0], .2 * c[1], .2 * c[2]}
+	}
+	photo := func(paper colorspace.Linear, cloth func(x, y int) colorspace.Linear, exposure float32) *photo.Photo {
+		return clipped(shot(func(x, y int) colorspace.Linear {
+			if on(x, y) {
+				return paper
+			}
+			return cloth(x, y)
+		}, bulb(1.6, colorspace.Linear{1, 1, 1})), exposure)
+	}
+	cloth := func(x, y int) bool { return !on(x, y) && (x < 50 || x > 170) }
+	for _, exposure := range []float32{1.02, 1.04, 1.06} {
+		p := photo(gray(95), dark, exposure)
+		full := 0
+		for y := range testH {
+			for x := range testW {
+				if on(x, y) && p.Picture.Bright[y*testW+x] > 0 {
+					full++
+				}
+			}
+		}
+		require.Greater(t, full, 500, "exposure %g", exposure) // of 14000
+		e := evened(t, p, Options{}, OneCloth)
+		require.True(t, e.LevelKnown, "exposure %g", exposure)
+		require.Contains(t, e.Record.Note, "Part of the paper is too bright")
+		require.InDelta(t, meanOver(dark, cloth).Lab().L, meanOver(e.Picture.At, cloth).Lab().L, .6, "exposure %g", exposure)
+	}
+	white := func(x, y int) colorspace.Linear { return gray(94) }
+	require.Nil(t, evened(t, photo(gray(70), white, 1.6), Options{}, OneCloth).Paper)
+}
+
+// An orange or a pink dye has more of the red primary than white paper, which
+// outshines it all the same: no reflectance exceeds 1.
+func TestPaperIsFoundBesideAStrongColour(t *testing.T) {
+	orange := colorspace.Lab{L: 72, A: 34, B: 50}
+	require.Greater(t, orange.Linear()[0], 1.08*gray(95)[0])
+	p := shot(func(x, y int) colorspace.Linear {
+		if x > 320 && x < 440 && y > 120 && y < 200 {
+			return gray(95)
+		}
+		return orange.Linear()
+	}, bulb(1.5, colorspace.Linear{.8, .8, .8}))
+	e := evened(t, p, Options{}, OneCloth)
+	require.NotNil(t, e.Paper)
+	require.InDelta(t, orange.L, e.Picture.At(100, 180).Lab().L, 3)
+}
+
 // With nothing to go by the figures are those of the photo, and it is said.
 func TestNothingToGoBy(t *testing.T) {
 	// Patches edge to edge, no two alike, no ground.

@@ -12,6 +12,7 @@ import (
 type paper struct {
 	cells   []bool       // where it lies
 	outline [][2]float64 // its corners, working pixels
+	full    bool         // part of it is too bright for the camera, and left out of its light
 	patch
 }
 
@@ -48,7 +49,7 @@ func findPaper(c *cells, s segments, g *ground, f *field, hint Hint) *paper {
 	// The flat parts, brightest first.
 	type part struct {
 		label, cells int
-		y, r, b      float64
+		y, r, g, b   float64
 	}
 	parts := make([]part, len(s.size))
 	for i, l := range s.label {
@@ -58,6 +59,7 @@ func findPaper(c *cells, s segments, g *ground, f *field, hint Hint) *paper {
 			p.cells++
 			p.y += float64(even[i])
 			p.r += float64(c.logs[i][1])
+			p.g += float64(c.logs[i][2])
 			p.b += float64(c.logs[i][3])
 		}
 	}
@@ -65,7 +67,7 @@ func findPaper(c *cells, s segments, g *ground, f *field, hint Hint) *paper {
 	for _, p := range parts {
 		if float64(p.cells) >= paperLeast/2*float64(n) {
 			k := float64(p.cells)
-			p.y, p.r, p.b = p.y/k, p.r/k, p.b/k
+			p.y, p.r, p.g, p.b = p.y/k, p.r/k, p.g/k, p.b/k
 			list = append(list, p)
 		}
 	}
@@ -79,12 +81,11 @@ func findPaper(c *cells, s segments, g *ground, f *field, hint Hint) *paper {
 		if float64(p.cells) > 1.2*paperMost*float64(n) || (g != nil && overlap(s, p.label, g.member)) {
 			continue
 		}
-		// Nothing but gloss sends back more light than white paper, in any
-		// component.
+		// Nothing but gloss sends back more light than white paper.
+		white := [4]float64{p.y, p.r, p.g, p.b}
 		outshone := 0
 		for _, q := range list {
-			top := q.y + max(q.r, q.b) - (p.y + max(p.r, p.b))
-			if q.label != p.label && max(top, q.y-p.y) > .08 {
+			if q.label != p.label && brighter([4]float64{q.y, q.r, q.g, q.b}, white) > .08 {
 				outshone += q.cells
 			}
 		}
@@ -96,6 +97,20 @@ func findPaper(c *cells, s segments, g *ground, f *field, hint Hint) *paper {
 		}
 	}
 	return nil
+}
+
+// brighter is ln of how much more light a surface sends back than another,
+// in the worst of CIE X, Y and Z; both are ln Y, ln R/Y, ln G/Y and ln B/Y. No
+// reflectance exceeds 1, so that nothing exceeds a white in X, Y or Z, whose
+// weights are positive at all wavelengths (CIE 15:2018). Those of red, green
+// and blue are not: an orange cloth has more red than white paper.
+func brighter(a, b [4]float64) float64 {
+	var ratio colorspace.Linear
+	for k := range ratio {
+		ratio[k] = math.Exp(a[0] + a[k+1] - b[0] - b[k+1])
+	}
+	xyz, one := ratio.XYZ(), colorspace.Linear{1, 1, 1}.XYZ()
+	return math.Log(max(xyz.X/one.X, xyz.Y/one.Y, xyz.Z/one.Z))
 }
 
 // overlap: most of a segment belongs to a mask.
@@ -151,38 +166,46 @@ func (c *cells) sheet(s segments, label int, even []float32, g *ground, hint Hin
 		alike[i] = c.use[i] && math.Abs(float64(even[i])-slope.at(u(i), v(i))) < .08 &&
 			math.Abs(float64(c.logs[i][1])-mean[1]) < .06 && math.Abs(float64(c.logs[i][3])-mean[2]) < .12
 	}
-	var body []int
-	others := 0
-	for _, p := range c.parts(alike, true) {
-		if len(p) > len(body) {
-			others += len(body)
-			body = p
-		} else if len(p) > 4 {
-			others += len(p)
+	body, in, rest := c.mostOf(alike, alike)
+	corners := c.sheetShape(body)
+	if corners == nil {
+		// A dark cloth makes the camera open up until the paper's own bright
+		// end is beyond it. That end belongs to the sheet, though it tells no
+		// level.
+		both := make([]bool, n)
+		for i, v := range alike {
+			both[i] = v || c.full[i]
+		}
+		body, in, rest = c.mostOf(both, alike)
+		if corners = c.sheetShape(body); corners == nil {
+			return nil
 		}
 	}
-	share := float64(len(body)) / float64(n)
-	if share < paperLeast || share > paperMost || (g == nil && others*3 > len(body)) {
+	seen := 0
+	for _, v := range in {
+		if v {
+			seen++
+		}
+	}
+	if (g == nil && rest*3 > seen) || c.step(in) > paperRough {
 		return nil
 	}
-	in := make([]bool, n)
+	whole := make([]bool, n)
 	for _, i := range body {
-		in[i] = true
+		whole[i] = true
 	}
-	if c.step(in) > paperRough {
+	// What is too bright for the camera elsewhere outshines it too.
+	o := &paper{cells: c.dilated(whole), full: float64(seen) < .99*float64(len(body))}
+	outshone := 0
+	for i, f := range c.full {
+		if f && !o.cells[i] && float64(even[i])-mean[0] > .08 {
+			outshone++
+		}
+	}
+	if float64(outshone) > .01*float64(n) {
 		return nil
 	}
-	hull := c.hull(body)
-	cut := c.cutBy(in) // sides along the photo's edge are not paper's own
-	corners := straight(hull, cut)
-	if corners == nil || cut > 2 || float64(len(body))+stairs*perimeter(hull) < paperSide*polygonArea(hull) {
-		return nil
-	}
-	long, short := sides(corners)
-	if short <= 0 || (cut == 0 && (long/short < paperShort || long/short > paperLong)) {
-		return nil
-	}
-	if hint == Top && g != nil && c.beside(in, g.member) < .6 {
+	if hint == Top && g != nil && c.beside(whole, g.member) < .6 {
 		return nil // a patch among patches
 	}
 	core := c.eroded(in)
@@ -211,11 +234,55 @@ func (c *cells) sheet(s segments, label int, even []float32, g *ground, hint Hin
 		return nil
 	}
 	m.x, m.y = nx/k, ny/k
-	o := &paper{cells: c.dilated(in), patch: m}
+	o.patch = m
 	for _, p := range corners {
 		o.outline = append(o.outline, [2]float64{p[0] * float64(c.k), p[1] * float64(c.k)})
 	}
 	return o
+}
+
+// sheetShape are the corners of a body of cells, in cells, when a sheet of
+// paper may have that size and shape; nil otherwise.
+func (c *cells) sheetShape(body []int) [][2]float64 {
+	if share := float64(len(body)) / float64(c.w*c.h); share < paperLeast || share > paperMost {
+		return nil
+	}
+	hull := c.hull(body)
+	cut := c.cutBy(body) // sides along the photo's edge are not paper's own
+	corners := straight(hull, cut)
+	if corners == nil || cut > 2 || float64(len(body))+stairs*perimeter(hull) < paperSide*polygonArea(hull) {
+		return nil
+	}
+	long, short := sides(corners)
+	if short <= 0 || (cut == 0 && (long/short < paperShort || long/short > paperLong)) {
+		return nil
+	}
+	return corners
+}
+
+// mostOf is the connected part of set that has most of the cells of alike,
+// which of those they are, and how many lie in other parts, specks aside.
+func (c *cells) mostOf(set, alike []bool) (body []int, in []bool, rest int) {
+	best := 0
+	for _, p := range c.parts(set, true) {
+		k := 0
+		for _, i := range p {
+			if alike[i] {
+				k++
+			}
+		}
+		if k > best {
+			k, best, body = best, k, p
+		}
+		if k > 4 {
+			rest += k
+		}
+	}
+	in = make([]bool, len(set))
+	for _, i := range body {
+		in[i] = alike[i]
+	}
+	return body, in, rest
 }
 
 // step is the median relative step between neighbouring cells of in.
@@ -241,18 +308,16 @@ func (c *cells) eroded(in []bool) []bool {
 	return out
 }
 
-// cutBy is how many of the photo's four edges in reaches, to within a cell
+// cutBy is how many of the photo's four edges a body reaches, to within a cell
 // that its own blur may hide.
-func (c *cells) cutBy(in []bool) int {
+func (c *cells) cutBy(body []int) int {
 	var edge [4]bool
-	for i, v := range in {
-		if v {
-			x, y := i%c.w, i/c.w
-			edge[0] = edge[0] || x < 2
-			edge[1] = edge[1] || y < 2
-			edge[2] = edge[2] || x >= c.w-2
-			edge[3] = edge[3] || y >= c.h-2
-		}
+	for _, i := range body {
+		x, y := i%c.w, i/c.w
+		edge[0] = edge[0] || x < 2
+		edge[1] = edge[1] || y < 2
+		edge[2] = edge[2] || x >= c.w-2
+		edge[3] = edge[3] || y >= c.h-2
 	}
 	n := 0
 	for _, e := range edge {
