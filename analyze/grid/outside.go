@@ -93,8 +93,8 @@ func (n *net) usual(step int) float64 {
 // trimSide moves one side in or out; see trim.
 func (n *net) trimSide(s side, pitch float64) float64 {
 	const (
-		reach  = .5 // patches
-		uneven = .09
+		reach  = .5  // patches
+		uneven = .09 // how much wider or narrower the outermost patches are
 		window = .15
 		enough = 1.5
 		near   = .1

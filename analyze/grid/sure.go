@@ -17,7 +17,7 @@ type seenness struct {
 }
 
 // surely is the confidence above which a grid is called found.
-const surely = .9
+const surely = .92
 
 // confidence is how likely the rows, the columns and the corners of a reading
 // are right. Where a whole line is not seen, another number of rows or columns
@@ -36,7 +36,7 @@ func (r *guess) confidence(rows, cols int, s seenness) float64 {
 		c = between(s.all, .6, 1.1) * between(float64(d.m*d.n), 4, 16) * between(s.worst, -2.2, -1.5)
 	} else {
 		c = between(s.all, .8, 1.2) * between(s.worst, -.6, 0) *
-			between(float64(min(rows, cols)), 1.5, 3) * between(s.rim, 0, .5)
+			between(float64(min(rows, cols)), 1.5, 4) * between(s.rim, 0, .5)
 		if min(rows, cols) <= 4 {
 			c *= between(s.sides, 0, .7) * between(s.corners, 0, .7)
 		} else {
