@@ -13,7 +13,10 @@ import (
 //
 //	dt/ds = (a + b t) / (1 + b s) + c s + d s t
 //
-// which without c and d is a pencil of straight lines through one point.
+// which without c and d is a pencil of straight lines through one point: the
+// vanishing point of a family of parallels (Barnard 1983, Interpreting
+// perspective images). All edges vote for it, as in a Hough transform (Duda
+// and Hart 1972), with their direction and then with their place.
 type bundle struct{ a, b, c, d float64 }
 
 // slope is the slope of the line at s along, t across.

@@ -7,9 +7,22 @@ import (
 	"greige/analyze/photo"
 )
 
+// The search goes from the whole to the part. The directions of all edges give
+// the two vanishing points of the seams (bundle.go), and those a view in which
+// seams run level and upright (flatten.go). There the evidence for seams is
+// added up along each line (lines.go); the best even sequence of lines, sashing
+// between them or not, makes a mesh, of which the part is the top that seams
+// cross both ways (lattice.go). Its crossings are then moved to the seams
+// themselves (nodes.go), its outside is looked at again (outside.go), and what
+// was seen on the way says how sure all this is (sure.go). Tops on point are
+// read the same way along their diagonals (diagonal.go). Where the corners are
+// given only the lines between them are looked for (given.go).
+
 // Find is where the patches lie in p, which is a picture in linear light of
-// about 1 to 4 megapixels, its light evened or not. What hints give is taken.
-// Wrong hints are an *Error.
+// about 1 to 4 megapixels, its light evened or not. What hints give is taken,
+// and what they leave out is found. A grid that is not sure, or that does not
+// agree with the hints, has Found false and says so in Messages. Wrong hints
+// are an *Error, and so is a picture in which no patches are seen.
 func Find(p *photo.Picture, hints Hints) (*Grid, error) {
 	if hints.Corners != nil {
 		return findBetween(p, hints)

@@ -232,11 +232,11 @@ func TestFindInOddPictures(t *testing.T) {
 		"thread":    plain(3, 2000, noise),
 		"ribbon":    plain(2000, 3, noise),
 		"tiny":      plain(9, 7, noise),
-		"black":     plain(160, 120, func(x, y int) float32 { return 0 }),
-		"grey":      plain(160, 120, func(x, y int) float32 { return .2 }),
-		"noise":     plain(160, 120, noise),
-		"dazzling":  plain(160, 120, func(x, y int) float32 { return 1e6 * noise(x, y) }),
-		"nothing":   plain(160, 120, func(x, y int) float32 { return nan }),
+		"black":     plain(96, 72, func(x, y int) float32 { return 0 }),
+		"grey":      plain(96, 72, func(x, y int) float32 { return .2 }),
+		"noise":     plain(96, 72, noise),
+		"dazzling":  plain(96, 72, func(x, y int) float32 { return 1e6 * noise(x, y) }),
+		"nothing":   plain(96, 72, func(x, y int) float32 { return nan }),
 	}
 	for name, p := range pictures {
 		w, h := float64(p.W), float64(p.H)

@@ -4,7 +4,8 @@
 // and every patch's outline, with how sure that is and, in plain words, what
 // could not be found. The plane of the top is mapped to the photo by a
 // homography (Hartley and Zisserman 2004, section 2.3) and a small bend of its
-// nodes for cloth that sags and seams that wobble. It knows nothing of cloth.
+// nodes for cloth that sags and seams that wobble. find.go tells how the seams
+// are found. It knows nothing of cloth.
 package grid
 
 // Point is a place, x to the right and y down. In a picture it is in pixels,

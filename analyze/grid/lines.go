@@ -350,7 +350,8 @@ func (c comb) regular() bool {
 // without a peak in between. A line gains its height, and loses that of the
 // highest place between it and the next: lines that leave out every other
 // seam gain nothing. Each line costs lineCost, so that lines where there is
-// no seam gain nothing either. Found by dynamic programming along the peaks.
+// no seam gain nothing either. Found by dynamic programming along the peaks
+// (Bellman 1957).
 func (r *relief) chain(pitch, sash float64) comb {
 	n := len(r.peaks)
 	best := make([]float64, n)

@@ -34,12 +34,14 @@ type top struct {
 	whole              bool      // cloth 0 is cut in pieces of 3 x 3 patches (or, sashing, in one)
 	piece              [2]int    // what was looked up last: its row and column
 	colEdges, rowEdges []float64 // made by ready
+	wide, high         float64   // size, made by ready
 	outer              [4]grid.Point
 }
 
 // ready works out what drawing needs at every pixel.
 func (t *top) ready() *top {
 	t.colEdges, t.rowEdges = edges(t.cols), edges(t.rows)
+	t.wide, t.high = t.size()
 	t.outer = t.corners()
 	for i := range t.cloths {
 		c := &t.cloths[i]
@@ -181,6 +183,9 @@ func edges(widths []float64) []float64 {
 
 // size is the inner top in patches.
 func (t *top) size() (w, h float64) {
+	if t.wide > 0 {
+		return t.wide, t.high
+	}
 	if t.setting == grid.OnPoint {
 		return float64(t.m) * math.Sqrt2, float64(t.n) * math.Sqrt2
 	}
