@@ -73,8 +73,7 @@ const smallestCell = 3
 func checkCounts(q [4]Point, rows, cols int, setting Setting) error {
 	if setting == OnPoint {
 		if rows != cols {
-			return &Error{fmt.Sprintf("on point a top has as many rows as columns, both counted along the diagonals, but %d rows and %d columns were given", rows, cols),
-				"count the diagonals, corner triangles included, and give that number as --rows and as --cols; or give --setting straight"}
+			return unequalOnPoint(rows, cols)
 		}
 		if rows < 3 {
 			return &Error{fmt.Sprintf("on point a top has at least 3 rows with the corner triangles, not %d", rows), "count the diagonals, corner triangles included; or give --setting straight"}
@@ -92,4 +91,9 @@ func checkCounts(q [4]Point, rows, cols int, setting Setting) error {
 		return &Error{fmt.Sprintf("%d rows and %d columns do not fit between these corners: the patches would be smaller than %d pixels", rows, cols, smallestCell), "check --rows, --cols and --corners, or take the photo from nearer"}
 	}
 	return nil
+}
+
+func unequalOnPoint(rows, cols int) error {
+	return &Error{fmt.Sprintf("on point a top has as many rows as columns, both counted along the diagonals, but %d rows and %d columns were given", rows, cols),
+		"count the diagonals, corner triangles included, and give that number as --rows and as --cols; or give --setting straight"}
 }

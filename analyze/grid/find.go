@@ -27,17 +27,48 @@ func Find(p *photo.Picture, hints Hints) (*Grid, error) {
 	if hints.Corners != nil {
 		return findBetween(p, hints)
 	}
-	best, _ := search(p, hints)
-	if best == nil {
-		return nil, &Error{"no patches were found", "give --rows, --cols and --corners"}
+	if err := checkSetting(hints.Setting); err != nil {
+		return nil, err
 	}
-	g, seen := best.grid(p)
-	g.Confidence = best.confidence(g.Rows, g.Cols, seen)
+	if hints.Setting == OnPoint {
+		if hints.Rows > 0 && hints.Cols > 0 && hints.Rows != hints.Cols {
+			return nil, unequalOnPoint(hints.Rows, hints.Cols)
+		}
+		hints.Rows = max(hints.Rows, hints.Cols)
+		hints.Cols = hints.Rows
+	}
+	// Counts that are given say where to look, but what is seen without them
+	// and agrees with them is the surer reading.
+	g := searched(p, Hints{Setting: hints.Setting})
+	if g == nil || !g.agrees(hints) {
+		if hints.Rows == 0 && hints.Cols == 0 {
+			return nil, &Error{"no patches were found", "give --rows, --cols and --corners"}
+		}
+		if g = searched(p, hints); g == nil {
+			return nil, &Error{"no patches were found in rows and columns of that number", "check --rows and --cols, and give --corners too"}
+		}
+	}
 	g.Found = g.Confidence >= surely
 	if !g.Found {
 		g.Messages = append(g.Messages, g.doubt(hints))
 	}
 	return g, nil
+}
+
+// agrees is whether the grid has the rows and columns that are given.
+func (g *Grid) agrees(hints Hints) bool {
+	return (hints.Rows == 0 || g.Rows == hints.Rows) && (hints.Cols == 0 || g.Cols == hints.Cols)
+}
+
+// searched is the best reading of p as a grid with its confidence, or nil.
+func searched(p *photo.Picture, hints Hints) *Grid {
+	best := search(p, hints)
+	if best == nil {
+		return nil
+	}
+	g, seen := best.grid(p)
+	g.Confidence = best.confidence(g.Rows, g.Cols, seen)
+	return g
 }
 
 // guess is one reading of the picture.
@@ -49,6 +80,7 @@ type guess struct {
 	xs, ys []float64 // the lines of a straight set, in pixels of f
 	point  *diagonal // of a top on point
 	given  bool      // by hand: the corners are held
+	hints  Hints
 }
 
 // workingPixels is the size that the search works at.
@@ -69,7 +101,9 @@ func working(p *photo.Picture) (q *photo.Picture, small float64) {
 	return q, float64(q.W) / float64(p.W)
 }
 
-func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
+// search is the best reading of p that agrees with the hints, nil if there is
+// none.
+func search(p *photo.Picture, hints Hints) *guess {
 	q, small := working(p)
 	t := tonesOf(q)
 	edges := edgesOf(t)
@@ -85,6 +119,7 @@ func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
 	for _, ps := range all {
 		best0 = max(best0, ps.score)
 	}
+	var found []*guess
 	var level *view // as the top's own sides say
 	for _, ps := range all {
 		v, ok := viewOf(ps, t.w, t.h)
@@ -98,22 +133,30 @@ func search(p *photo.Picture, hints Hints) (best *guess, others []*guess) {
 			continue
 		}
 		if ps.setting == OnPoint {
-			others = append(others, readDiagonal(v.flatten(t, workingPixels), t, hints)...)
+			found = append(found, readDiagonal(v.flatten(t, workingPixels), t, hints)...)
 			if level != nil {
-				others = append(others, readDiagonal(level.flatten(t, workingPixels).turned(t), t, hints)...)
+				found = append(found, readDiagonal(level.flatten(t, workingPixels).turned(t), t, hints)...)
 			}
 		} else {
-			others = append(others, read(v, t, hints)...)
+			found = append(found, read(v, t, hints)...)
 		}
 	}
-	for _, g := range others {
-		g.small = small
+	sortGuesses(found)
+	for _, g := range found {
+		if g.small, g.hints = small, hints; g.agrees() {
+			return g
+		}
 	}
-	sortGuesses(others)
-	if len(others) > 0 {
-		best = others[0]
+	return nil
+}
+
+// agrees is whether a reading has the rows and columns that were given.
+func (r *guess) agrees() bool {
+	rows, cols := len(r.ys)-1, len(r.xs)-1
+	if d := r.point; d != nil {
+		rows, cols = d.rows(), d.rows()
 	}
-	return best, others
+	return (r.hints.Rows == 0 || rows == r.hints.Rows) && (r.hints.Cols == 0 || cols == r.hints.Cols)
 }
 
 // combsOf are the best guesses at the lines that run down f and at those
@@ -145,7 +188,7 @@ func read(v *view, t *tones, hints Hints) []*guess {
 	cx, cy := combsOf(f, g, true)
 	cx, cy = distinct(cx), distinct(cy)
 	out := readPairs(f, g, cx, cy, hints)
-	out = append(out, readBars(f, g, cx, cy)...)
+	out = append(out, readBars(f, g, cx, cy, hints)...)
 	if len(out) == 0 {
 		return nil
 	}
@@ -160,7 +203,7 @@ func read(v *view, t *tones, hints Hints) []*guess {
 		cy = append(profileOf(g, rowStrips(r.xs)).combsBetween(max(smallestPitch, py/2.5), py*2.5, 3, true), comb{lines: r.ys, pitch: r.b.pitch, sash: r.b.sash})
 		cx, cy = distinct(cx), distinct(cy)
 		out = append(out[1:], readPairs(f, g, cx, cy, hints)...)
-		out = append(out, readBars(f, g, cx, cy)...)
+		out = append(out, readBars(f, g, cx, cy, hints)...)
 	}
 	return out
 }
@@ -230,16 +273,16 @@ func readPairs(f, g *flattened, cx, cy []comb, hints Hints) []*guess {
 
 // readBars reads tops of bars: seams show one way only, and patches as wide as
 // the bars are high are a guess at the other.
-func readBars(f, g *flattened, cx, cy []comb) []*guess {
+func readBars(f, g *flattened, cx, cy []comb, hints Hints) []*guess {
 	var out []*guess
 	for _, b := range cy {
-		if a, ok := f.squares(g, b); ok {
+		if a, ok := f.squares(g, b, hints.Cols); ok {
 			m := meshOf(f, g, &ruled{lines: a.lines, bands: g.bands(a.lines)}, &ruled{lines: b.lines, bands: f.bands(b.lines)})
 			out = append(out, bars(m, f, a, b))
 		}
 	}
 	for _, a := range cx {
-		if b, ok := g.squares(f, a); ok {
+		if b, ok := g.squares(f, a, hints.Rows); ok {
 			m := meshOf(f, g, &ruled{lines: a.lines, bands: g.bands(a.lines)}, &ruled{lines: b.lines, bands: f.bands(b.lines)})
 			out = append(out, bars(m, f, a, b))
 		}
@@ -253,8 +296,9 @@ func bars(m *mesh, f *flattened, a, b comb) *guess {
 }
 
 // squares are lines down f that part the bars between the lines of c, which
-// run along f and down g, into squares, from one end of them to the other.
-func (f *flattened) squares(g *flattened, c comb) (comb, bool) {
+// run along f and down g, into squares, from one end of them to the other; or
+// into as many patches as were given.
+func (f *flattened) squares(g *flattened, c comb, given int) (comb, bool) {
 	if len(c.lines) < 4 || c.sash > 0 {
 		return comb{}, false
 	}
@@ -271,6 +315,9 @@ func (f *flattened) squares(g *flattened, c comb) (comb, bool) {
 	}
 	x0, x1 = end(x0), end(x1)
 	n := int(math.Round((x1 - x0) / c.pitch))
+	if given > 0 {
+		n = given
+	}
 	if n < 2 || n > mostCount {
 		return comb{}, false
 	}
@@ -364,7 +411,12 @@ func (c comb) extended(n int) (out []float64, own extent) {
 // its seams are seen.
 func (r *guess) grid(p *photo.Picture) (*Grid, seenness) {
 	if !r.given && r.point == nil {
-		r.xs, r.ys = closed(r.xs), closed(r.ys)
+		if r.hints.Cols == 0 {
+			r.xs = closed(r.xs)
+		}
+		if r.hints.Rows == 0 {
+			r.ys = closed(r.ys)
+		}
 	}
 	n := r.net()
 	plain := math.Inf(1)

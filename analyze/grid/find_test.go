@@ -199,6 +199,16 @@ func TestFindWarnsOfWrongCounts(t *testing.T) {
 	assert.True(t, g.Found)
 	assert.Empty(t, g.Messages)
 
+	g, err = grid.Find(p, grid.Hints{Rows: 9, Cols: 6})
+	require.NoError(t, err)
+	assert.True(t, tp.right(g))
+
+	for _, wrong := range []grid.Hints{{Setting: "diagonal"}, {Setting: grid.OnPoint, Rows: 9, Cols: 6}} {
+		_, err := grid.Find(p, wrong)
+		var e *grid.Error
+		require.True(t, errors.As(err, &e))
+		assert.Contains(t, e.Hint, "--setting")
+	}
 	for _, corners := range [][]grid.Point{
 		tp.outer[:3],
 		{tp.outer[0], tp.outer[1], tp.outer[3], tp.outer[2]},

@@ -184,7 +184,7 @@ const largestBlock = 6
 // sides with a square of another cloth in each corner. Without those squares
 // it is a border.
 func (r *guess) framed(n *net) *net {
-	if max(n.w, n.h)-1 > largestBlock || slices.Contains(strips(r.xs), true) || slices.Contains(strips(r.ys), true) {
+	if r.counted(0) || r.counted(2) || max(n.w, n.h)-1 > largestBlock || slices.Contains(strips(r.xs), true) || slices.Contains(strips(r.ys), true) {
 		return n
 	}
 	best, width := 0.0, 0.0 // in patches
@@ -250,6 +250,14 @@ func (r *guess) linesOf(k int) (along, across *[]float64) {
 	return &r.xs, &r.ys
 }
 
+// counted is whether the rows, or the columns, that lie along side k are given.
+func (r *guess) counted(k int) bool {
+	if k < 2 {
+		return r.hints.Rows > 0
+	}
+	return r.hints.Cols > 0
+}
+
 // strips tells of each row or column between lines whether it is sashing.
 func strips(lines []float64) []bool {
 	patch := (lines[len(lines)-1] - lines[0]) / patchesAlong(lines)
@@ -300,7 +308,7 @@ func everyLine(int) bool { return true }
 func (r *guess) shrink(n *net, k int) *net {
 	s := n.sides()[k]
 	along, _ := r.linesOf(k)
-	if s.count < 3 || s.cells < 3 {
+	if r.counted(k) || s.count < 3 || s.cells < 3 {
 		return n
 	}
 	narrow := strips(*along)
@@ -336,6 +344,9 @@ func (r *guess) shrink(n *net, k int) *net {
 // seen: one of patches or, where sashing is due, one of sashing, which only
 // the sashing's own lines cross.
 func (r *guess) extend(n *net, k int) *net {
+	if r.counted(k) {
+		return n
+	}
 	s := n.sides()[k]
 	along, across := r.linesOf(k)
 	narrow, cross := strips(*along), strips(*across)
