@@ -74,6 +74,10 @@ func (s *search) things() *mask {
 	return sure
 }
 
+// edgeSteep is how much of its depth a thing gains within a pixel at its edge,
+// at least; a shadow fades more slowly.
+const edgeSteep = .27
+
 // mostRising is the correlation of a shadow's depth with the distance from
 // what casts it: at most this.
 const mostRising = -.5
@@ -149,12 +153,17 @@ func (s *search) solid(p *part, things []part, label []int32) bool {
 	mid := quantile(depth, .5)
 	var steep []float64
 	outline := s.rim(p)
-	first, others, largest := int32(0), 0, 0
+	first, others, largest, all := int32(0), 0, 0, 0
+	met := map[int32]bool{}
 	for _, i := range outline {
 		x, y := int(i)%s.w, int(i)/s.w
 		n := s.beside(label, x, y)
 		if n > 0 {
 			largest = max(largest, len(things[n-1].px))
+			if !met[n] {
+				met[n] = true
+				all += len(things[n-1].px)
+			}
 		}
 		switch {
 		case n == 0:
@@ -171,10 +180,10 @@ func (s *search) solid(p *part, things []part, label []int32) bool {
 	switch {
 	case wide && mid > 2*slight*float64(s.gl[p.px[0]]): // too deep to be so wide
 		return true
-	case len(p.px) < largest && (10*others >= len(outline) && !wide || s.fading(p, label)): // figures are smaller than what they are printed on
+	case (len(p.px) < largest || 2*len(p.px) < all) && (10*others >= len(outline) && !wide || s.fading(p, label)): // figures cover less than what they are printed on
 		return false
 	case len(steep) >= 12 || 4*len(steep) > len(outline):
-		return quantile(steep, .35) > .22*mid
+		return quantile(steep, .35) > edgeSteep*mid
 	case 10*others < len(outline): // in a hole or a bay of one thing
 		return true
 	}
