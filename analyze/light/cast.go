@@ -1,7 +1,9 @@
 package light
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"greige/colorspace"
 )
@@ -21,11 +23,13 @@ type lamp struct {
 // source).
 const cameraBalances = .5
 
-// lampsLeft are the lights that may be left in a photo that is not balanced,
-// as likely as each other: black bodies up to 4000 K, daylight above (CIE
-// 15:2018), evenly by reciprocal temperature.
-var lampsLeft = func() (ls []lamp) {
+// lampsLeft are the lights that a photo may have, as it comes from the camera,
+// before it is looked at: none that shows; or, as likely as each other, black
+// bodies up to 4000 K and daylight above (CIE 15:2018), evenly by reciprocal
+// temperature.
+var lampsLeft = func() castDoubt {
 	const from, to, step = 100, 400, 25 // mired
+	ls := castDoubt{{colorspace.Linear{1, 1, 1}, cameraBalances}}
 	n := float64((to-from)/step + 1)
 	for mired := from; mired <= to; mired += step {
 		k := 1e6 / float64(mired)
@@ -33,54 +37,108 @@ var lampsLeft = func() (ls []lamp) {
 		if k >= 4000 {
 			at = colorspace.DaylightChromaticity
 		}
-		ls = append(ls, lamp{colorspace.XYZOf(at(k)).Linear(), 1 / n})
+		ls = append(ls, lamp{colorspace.XYZOf(at(k)).Linear(), (1 - cameraBalances) / n})
 	}
 	return ls
 }()
+
+// fewCloths is how many cloths lie in a photo, at least, where they are not
+// counted.
+const fewCloths = 4
 
 // witness is what cloths show of the light's colour: their mean ln R/Y and
 // ln B/Y, and how many they are. Cloths scatter about grey (clothR, clothB),
 // and what one maker has lies off it on the whole (basketR, basketB).
 type witness struct{ r, b, n float64 }
 
-// doubtCast weighs the lights that may be left by what the cloths show.
-// balanced is the probability, before they are asked, that none is.
-func doubtCast(w witness, balanced float64) castDoubt {
-	d := append(castDoubt{{colorspace.Linear{1, 1, 1}, balanced}}, lampsLeft...)
-	for i := range lampsLeft {
-		d[1+i].p *= 1 - balanced
-	}
+// likes is how likely cloths look like that under light l, up to a factor.
+func (w witness) likes(l colorspace.Linear) float64 {
 	if w.n <= 0 {
-		return d
+		return 1
 	}
 	vr, vb := clothR*clothR/w.n+basketR*basketR, clothB*clothB/w.n+basketB*basketB
+	r, b := w.r-math.Log(max(l[0], .02)), w.b-math.Log(max(l[2], .02))
+	return math.Exp(-r*r/(2*vr) - b*b/(2*vb))
+}
+
+// doubtCast weighs the lights that a photo may have, as it came from the
+// camera, by what the cloths show.
+func doubtCast(w witness) castDoubt {
+	var d castDoubt
+	for _, l := range lampsLeft {
+		d = append(d, lamp{l.light, l.p * w.likes(l.light)})
+	}
+	if d.normalise() {
+		return d
+	}
+	return doubtCast(witness{}) // no lamp makes cloths look like that
+}
+
+// doubtNeutral weighs the lights that are left when the colour of a ground
+// was taken out as that of the light. Either the ground is neutral (neutral is
+// the probability, before the cloths are asked), and none is left; or it has
+// a colour of its own, and the light was any other one.
+func doubtNeutral(w witness, taken colorspace.Linear, neutral float64) castDoubt {
+	d := castDoubt{{colorspace.Linear{1, 1, 1}, neutral * w.likes(taken)}}
+	for _, l := range lampsLeft {
+		var rest colorspace.Linear
+		for k := range rest {
+			rest[k] = l.light[k] / taken[k]
+		}
+		y := rest.Y()
+		for k := range rest {
+			rest[k] /= y
+		}
+		d = append(d, lamp{rest, (1 - neutral) * l.p * w.likes(l.light)})
+	}
+	if d.normalise() {
+		return d
+	}
+	return doubtNeutral(witness{}, taken, neutral)
+}
+
+// normalise makes the probabilities add up to 1; false when they are all 0.
+func (d castDoubt) normalise() bool {
 	sum := 0.0
 	for i := range d {
-		r, b := w.r-math.Log(d[i].light[0]), w.b-math.Log(max(d[i].light[2], .02))
-		d[i].p *= math.Exp(-r*r/(2*vr) - b*b/(2*vb))
 		sum += d[i].p
 	}
-	if !(sum > 0) { // no lamp makes cloths look like that
-		return doubtCast(witness{}, balanced)
+	if !(sum > 0) {
+		return false
 	}
 	for i := range d {
 		d[i].p /= sum
 	}
-	return d
+	return true
 }
 
 // effect is how far, as a share, the luminance of a piece that looks like c
-// may be off for the colour of the light: root mean square over the lights.
+// may be off for the colour of the light, as a standard uncertainty: the root
+// mean square over the lights, or as much as makes 1.96 of it hold 95 % of
+// them where that is more. When most of them agree and a few lie far off, the
+// root mean square alone would not (JCGM 101:2008, 5.3.4 and 7.7: an interval
+// is that of the distribution, not of its standard deviation).
 func (d castDoubt) effect(c colorspace.Linear) float64 {
-	if !(c.Y() > 0) || math.IsInf(c.Y(), 0) {
+	if len(d) == 0 || !(c.Y() > 0) || math.IsInf(c.Y(), 0) {
 		return 0
 	}
-	s := 0.0
+	type off struct{ e, p float64 }
+	offs := make([]off, len(d))
+	sq := 0.0
 	for i := range d {
-		e := d[i].off(c)
-		s += d[i].p * e * e
+		e := math.Abs(d[i].off(c))
+		sq += d[i].p * e * e
+		offs[i] = off{e, d[i].p}
 	}
-	return math.Sqrt(s)
+	slices.SortFunc(offs, func(a, b off) int { return cmp.Compare(a.e, b.e) })
+	held, e := 0.0, 0.0
+	for _, o := range offs {
+		if held += o.p; held >= .95 {
+			e = o.e
+			break
+		}
+	}
+	return max(math.Sqrt(sq), e/1.96)
 }
 
 // off is ln of the luminance that a piece which looks like c has under even,

@@ -217,7 +217,7 @@ const evenEnough = .003
 // finish takes the field and what the pin tells out of the photo.
 func (e *Even) finish(c *cells, t correction) {
 	t.gain = [3]float64{1, 1, 1}
-	e.left = left{field: t.field, level: unknownLevel, cast: doubtCast(e.witness(c), cameraBalances)}
+	e.left = left{field: t.field, level: unknownLevel, cast: doubtCast(e.witness(c))}
 	if t.field != nil {
 		e.Record.Unevenness = t.field.unevenness()
 		if t.field.rms() < evenEnough && t.shade == nil {
@@ -238,9 +238,7 @@ func (e *Even) finish(c *cells, t correction) {
 		e.left.cast = nil
 		if g := e.ground; g != nil && p.rho == 0 {
 			// If the ground is not neutral after all, only the cloths tell.
-			w := g.cloths
-			w.r, w.b = w.r-math.Log(e.Record.Cast[0]), w.b-math.Log(e.Record.Cast[2])
-			e.left.cast = doubtCast(w, g.sure)
+			e.left.cast = doubtNeutral(g.cloths, colorspace.Linear(e.Record.Cast), g.prior)
 		}
 	}
 	if p := e.pin; p != nil && p.rho > 0 {
@@ -279,7 +277,7 @@ func (e *Even) witness(c *cells) witness {
 	case e.ground != nil:
 		return e.ground.cloths
 	}
-	w := witness{n: 4} // cloths, at least
+	w := witness{n: fewCloths}
 	if e.oneCloth {
 		w.n = 1
 	}

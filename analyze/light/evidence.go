@@ -12,6 +12,7 @@ type verdict struct {
 	neutral bool    // its colour is that of the light
 	white   bool    // it is the white sheet, so that it fixes the level
 	sure    float64 // 0..1, of the above
+	prior   float64 // 0..1, that such a ground is neutral, before the cloths are asked
 	odd     bool    // no lamp has its colour
 	cloths  witness // what lies on it, of the light's colour
 	faint   bool    // its colour is so slight that nothing hangs on whose it is
@@ -136,6 +137,7 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 	if mode == Sheet {
 		odds = 8
 	}
+	v.prior = 1 / (1 + math.Exp(-odds))
 	w := &v.cloths
 	for _, t := range things {
 		// A large thing is one witness, not many; a tiny one is less than one.
@@ -150,6 +152,8 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 		odds += (2*w.r*r - r*r) / (2 * (clothR*clothR/w.n + basketR*basketR))
 		odds += (2*w.b*b - b*b) / (2 * (clothB*clothB/w.n + basketB*basketB))
 	}
+	// The inks of one cloth are one witness for what the light does.
+	w.n = min(w.n, max(float64(g.things), fewCloths))
 	v.sure = 1 / (1 + math.Exp(-math.Abs(odds)))
 	// A slight colour may be the wall's or the light's: that does little
 	// harm. To take much out needs four to one.

@@ -39,7 +39,7 @@ type left struct {
 }
 
 func (e *Even) unknown() {
-	e.left = left{level: unknownLevel, cast: doubtCast(witness{}, cameraBalances)}
+	e.left = left{level: unknownLevel, cast: doubtCast(witness{})}
 	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
 }
 
@@ -162,11 +162,14 @@ func (c *cells) each(box image.Rectangle, do func(i int)) {
 	}
 }
 
-// glance is about the mean light within bounds of the evened picture.
+// glance is about the mean light of a piece with these bounds in the evened
+// picture. Only their middle half is looked at: round a piece that lies askew
+// the rest is another surface.
 func (e *Even) glance(r image.Rectangle) colorspace.Linear {
 	const n = 16
 	var mean colorspace.Linear
-	r = r.Intersect(image.Rect(0, 0, e.Picture.W, e.Picture.H))
+	dx, dy := r.Dx()/4, r.Dy()/4
+	r = image.Rect(r.Min.X+dx, r.Min.Y+dy, r.Max.X-dx, r.Max.Y-dy).Intersect(image.Rect(0, 0, e.Picture.W, e.Picture.H))
 	if r.Empty() {
 		return mean
 	}
