@@ -46,9 +46,11 @@ var lampsLeft = func() castDoubt {
 // counted.
 const fewCloths = 4
 
-// witness is what cloths show of the light's colour: their mean ln R/Y and
-// ln B/Y, and how many they are. Cloths scatter about grey (clothR, clothB),
-// and what one maker has lies off it on the whole (basketR, basketB).
+// witness is what cloths show of the light's colour: ln of their mean R/Y and
+// B/Y, and how many they are. It is the mean light that comes out grey (the
+// grey world), and no mean of logarithms, which saturated blues and greens
+// drag down. Cloths scatter about grey (clothR, clothB), and what one maker
+// has lies off it on the whole (basketR, basketB).
 type witness struct{ r, b, n float64 }
 
 // likes is how likely cloths look like that under light l, up to a factor.

@@ -284,13 +284,13 @@ func (e *Even) witness(c *cells) witness {
 	n := 0.0
 	for i, l := range c.logs {
 		if c.use[i] {
-			w.r, w.b, n = w.r+float64(l[1]), w.b+float64(l[3]), n+1
+			w.r, w.b, n = w.r+math.Exp(float64(l[1])), w.b+math.Exp(float64(l[3])), n+1
 		}
 	}
 	if n == 0 {
 		return witness{}
 	}
-	w.r, w.b = w.r/n, w.b/n
+	w.r, w.b = math.Log(w.r/n), math.Log(w.b/n)
 	return w
 }
 

@@ -142,13 +142,12 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 	for _, t := range things {
 		// A large thing is one witness, not many; a tiny one is less than one.
 		k := min(1, float64(t.cells)/60)
-		w.r += k * t.r
-		w.b += k * t.b
+		w.r += k * math.Exp(t.r)
+		w.b += k * math.Exp(t.b)
 		w.n += k
 	}
 	if w.n > 0 {
-		w.r /= w.n
-		w.b /= w.n
+		w.r, w.b = math.Log(w.r/w.n), math.Log(w.b/w.n)
 		odds += (2*w.r*r - r*r) / (2 * (clothR*clothR/w.n + basketR*basketR))
 		odds += (2*w.b*b - b*b) / (2 * (clothB*clothB/w.n + basketB*basketB))
 	}
