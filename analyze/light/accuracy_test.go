@@ -426,6 +426,9 @@ func BenchmarkAccuracy(b *testing.B) {
 					e.LevelTop(outlines)
 				}
 				fs := measure(b, s, e)
+				for j := range fs { // each scene has cloths of its own
+					fs[j].cloth += 100 * i
+				}
 				before, after = append(before, fs...), append(after, level(fs)...)
 			}
 			report(b, after)
