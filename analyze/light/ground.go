@@ -136,13 +136,18 @@ func (c *cells) grow(s segments, label int) *ground {
 	for i, l := range s.label {
 		g.member[i] = int(l) == label
 	}
-	for range 2 {
+	// From one end of a narrow margin the light at the other is a guess, which
+	// what has been gathered on the way there improves.
+	for before := 0; ; {
 		if !g.fit(c, coarseSamples, func(i int) bool { return g.member[i] }) {
 			return nil
 		}
-		g.gather(c)
+		now := g.gather(c)
+		if before > 0 && now <= before+before/20 {
+			return g
+		}
+		before = now
 	}
-	return g
 }
 
 // fit fits the field to the cells that member names and sets the tolerances
@@ -181,8 +186,8 @@ func (g *ground) offs(c *cells) func(i int) (y, r, b float64) {
 	}
 }
 
-// gather makes every cell within the tolerances a member.
-func (g *ground) gather(c *cells) {
+// gather makes every cell within the tolerances a member, and counts them.
+func (g *ground) gather(c *cells) int {
 	off := g.offs(c)
 	bands(c.h, func(y0, y1 int) {
 		for i := y0 * c.w; i < y1*c.w; i++ {
@@ -193,6 +198,13 @@ func (g *ground) gather(c *cells) {
 			}
 		}
 	})
+	n := 0
+	for _, m := range g.member {
+		if m {
+			n++
+		}
+	}
+	return n
 }
 
 // refine goes from the halved picture to the full one and fits the final
