@@ -60,6 +60,10 @@ func (g *Grid) agrees(hints Hints) bool {
 	return (hints.Rows == 0 || g.Rows == hints.Rows) && (hints.Cols == 0 || g.Cols == hints.Cols)
 }
 
+// beyondPhoto is how far outside the photo a corner may be for the inexactness
+// of the fit, as a share of the photo's width.
+const beyondPhoto = .005
+
 // searched is the best reading of p as a grid with its confidence, or nil.
 func searched(p *photo.Picture, hints Hints) *Grid {
 	best := search(p, hints)
@@ -68,6 +72,12 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 	}
 	g, seen := best.grid(p)
 	g.Confidence = best.confidence(g.Rows, g.Cols, seen)
+	for _, c := range g.Corners {
+		// The whole top is in the photo, so a corner beyond it is wrong.
+		if over := max(-c[0], -c[1], c[0]-float64(p.W), c[1]-float64(p.H)); over > beyondPhoto*float64(p.W) {
+			g.Confidence = min(g.Confidence, .3)
+		}
+	}
 	return g
 }
 

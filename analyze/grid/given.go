@@ -185,10 +185,10 @@ func (v *given) straight() *fit {
 		}
 		rows, cols = v.hints.Rows, v.hints.Cols
 		if rows == 0 {
-			rows, _, _ = along.count()
+			rows, _ = along.count(along.divide)
 		}
 		if cols == 0 {
-			cols, _, _ = down.count()
+			cols, _ = down.count(down.divide)
 		}
 	}
 	_, xs := down.divide(cols)
@@ -209,16 +209,22 @@ type profiled struct {
 	x0, x1 float64
 }
 
-// count is how many rows or columns there seem to be, and how good that is.
-func (p profiled) count() (n int, score float64, lines []float64) {
+// count is how many rows or columns there seem to be, and how good that is:
+// the best of what divide says of each number.
+func (p profiled) count(divide func(n int) (float64, []float64)) (n int, score float64) {
 	score = math.Inf(-1)
 	most := max(min(int((p.x1-p.x0)/smallestPitch), mostCount), 1)
 	for k := 1; k <= most; k++ {
-		if s, l := p.divide(k); s-lineCost*float64(k-1) > score {
-			n, score, lines = k, s-lineCost*float64(k-1), l
+		if s, _ := divide(k); s-lineCost*float64(k-1) > score {
+			n, score = k, s-lineCost*float64(k-1)
 		}
 	}
-	return n, score, lines
+	return n, score
+}
+
+// even places n-1 lines between the ends for equal patches.
+func (p profiled) even(n int) (score float64, lines []float64) {
+	return p.relief((p.x1-p.x0)/float64(n)).place(p.x0, p.x1, evenWidths(n))
 }
 
 // mostCount is more rows or columns than a top has, sashing included.
@@ -227,7 +233,7 @@ const mostCount = 60
 // doubt is the warning that another number of rows or columns fits the seams
 // much better than the one given.
 func (p profiled) doubt(n int, what string) []string {
-	best, score, _ := p.count()
+	best, score := p.count(p.even)
 	have, _ := p.divide(n)
 	have -= lineCost * float64(n-1)
 	if best == n || score < have+2+.1*float64(max(n, best)) {
@@ -307,8 +313,7 @@ func (f *flattened) hang(x0, x1, y0, y1, pitch, most float64) float64 {
 func (p profiled) divide(n int) (score float64, lines []float64) {
 	x0, x1 := p.x0, p.x1
 	span := x1 - x0
-	r := p.relief(span / float64(n))
-	best, lines := r.place(x0, x1, evenWidths(n))
+	best, lines := p.even(n)
 	for _, m := range sashings(n) {
 		for s := leastStrip; s <= mostSash; s *= 1.12 {
 			widths := m.widths(n, s)
