@@ -320,9 +320,11 @@ func (r *guess) shrink(n *net, k int) *net {
 		in[i] = n.node[s.first+i*s.step+s.in]
 	}
 	mean, ok := n.crossing(s, in, everyLine)
-	usual := n.meanWorth(s.in)
+	if !ok || mean >= 0 {
+		return n
+	}
 	// Of bars no row is crossed by seams that are seen.
-	if !ok || usual < 0 || mean >= min(0, usual-1.5) {
+	if usual := n.meanWorth(s.in); usual < 0 || mean >= usual-1.5 {
 		return n
 	}
 	if k%2 == 0 {
