@@ -177,6 +177,9 @@ func footingNote(records []photo.Record, members []int, i int, kind recordKind) 
 	case metered:
 		note += " The camera wrote down only how bright the scene was, in coarse steps."
 	}
+	if records[i].FixedWhite {
+		note += " The camera's white balance was held fast; if it was not set for this lamp, strongly coloured cloths look lighter or darker than they are."
+	}
 	if records[i].Camera == "" {
 		note += " The photos do not say which camera took them; it is taken to be one."
 	}

@@ -89,3 +89,15 @@ func TestStand(t *testing.T) {
 	require.Greater(t, common, .3)
 	require.GreaterOrEqual(t, apart, .02)
 }
+
+// A white balance that is held fast leaves a bulb's colour in all photos.
+func TestFixedWhiteBalanceIsSaid(t *testing.T) {
+	r := photo.Record{Camera: "one", ExposureTime: .01, Sensitivity: 100, FNumber: 2, FixedWhite: true}
+	for _, f := range Footings([]photo.Record{r, r}) {
+		require.Contains(t, f.Note, "white balance was held fast")
+	}
+	r.FixedWhite = false
+	for _, f := range Footings([]photo.Record{r, r}) {
+		require.NotContains(t, f.Note, "white balance")
+	}
+}
