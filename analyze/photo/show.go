@@ -2,9 +2,6 @@ package photo
 
 import (
 	"image"
-	"runtime"
-	"sync"
-	"sync/atomic"
 
 	"greige/colorspace"
 )
@@ -42,28 +39,6 @@ func (p *Picture) Grey() *image.Gray {
 
 // row is the components of row y.
 func (p *Picture) row(y int) []float32 { return p.Pix[3*y*p.W : 3*(y+1)*p.W] }
-
-// eachRow does the rows 0 to n-1 on all processors. Rows must not depend on
-// each other.
-func eachRow(n int, do func(y int)) {
-	const band = 32
-	var taken atomic.Int64
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), (n+band-1)/band) {
-		wg.Go(func() {
-			for {
-				first := int(taken.Add(band)) - band
-				if first >= n {
-					return
-				}
-				for y := first; y < min(first+band, n); y++ {
-					do(y)
-				}
-			}
-		})
-	}
-	wg.Wait()
-}
 
 // Crop is a copy of the part of p inside r, which is cut to the picture. The
 // clipping shares come along.

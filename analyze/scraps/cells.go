@@ -1,6 +1,10 @@
 package scraps
 
-import "math"
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
 
 // cellSide is the side, in pixels of the small picture, of the cells in which
 // the ground is looked for.
@@ -20,7 +24,7 @@ func (s *small) cells() *cells {
 	n := c.w * c.h
 	c.l, c.a, c.b, c.rough = make([]float32, n), make([]float32, n), make([]float32, n), make([]float32, n)
 	c.use = make([]bool, n)
-	bands(c.h, func(y0, y1 int) {
+	photo.Bands(c.h, 16, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range c.w {
 				c.fill(s, x, y)

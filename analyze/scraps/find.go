@@ -1,5 +1,7 @@
 package scraps
 
+import "greige/analyze/photo"
+
 // What a pixel of the small picture shows, compared with the ground.
 const (
 	plain  = iota // the ground, in its light
@@ -30,7 +32,7 @@ const tints = .10
 
 func (o *stand) classify(c *cells, g *ground) []uint8 {
 	class := make([]uint8, o.w*o.h)
-	bands(o.h, func(y0, y1 int) {
+	photo.Bands(o.h, 16, func(y0, y1 int) {
 		for i := y0 * o.w; i < y1*o.w; i++ {
 			class[i] = classOf(o.dl[i], o.da[i], o.db[i], o.gl[i], &o.sd)
 		}
@@ -40,7 +42,7 @@ func (o *stand) classify(c *cells, g *ground) []uint8 {
 	for _, r := range [...]int{2, 5} {
 		mean := o.smoothed(class, r)
 		mean.deviate(c, g)
-		bands(o.h, func(y0, y1 int) {
+		photo.Bands(o.h, 16, func(y0, y1 int) {
 			for i := y0 * o.w; i < y1*o.w; i++ {
 				if class[i] != other {
 					class[i] = max(class[i], classOf(mean.dl[i], mean.da[i], mean.db[i], o.gl[i], &mean.sd))

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"greige/analyze/photo"
 )
 
 // ground is the plain surface that the pieces lie on.
@@ -276,7 +278,7 @@ func (g *ground) tolerance() (t [3]float64) {
 
 func (g *ground) gather(c *cells) {
 	t := g.tolerance()
-	bands(c.h, func(y0, y1 int) {
+	photo.Bands(c.h, 16, func(y0, y1 int) {
 		for i := y0 * c.w; i < y1*c.w; i++ {
 			g.member[i] = false
 			if c.use[i] {

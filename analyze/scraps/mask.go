@@ -1,6 +1,10 @@
 package scraps
 
-import "math"
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
 
 // mask is a set of pixels of a w x h picture.
 type mask struct {
@@ -28,7 +32,7 @@ func (m *mask) closed(r int) *mask { return m.grown(r).shrunk(r) }
 // keeps its value.
 func (m *mask) turned(r int, to bool) *mask {
 	across, out := newMask(m.w, m.h), newMask(m.w, m.h)
-	bands(m.h, func(y0, y1 int) {
+	photo.Bands(m.h, 16, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			src, dst := m.in[y*m.w:(y+1)*m.w], across.in[y*m.w:(y+1)*m.w]
 			copy(dst, src)
@@ -43,7 +47,7 @@ func (m *mask) turned(r int, to bool) *mask {
 			}
 		}
 	})
-	bands(m.h, func(y0, y1 int) {
+	photo.Bands(m.h, 16, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			dst := out.in[y*m.w : (y+1)*m.w]
 			copy(dst, across.in[y*m.w:(y+1)*m.w])

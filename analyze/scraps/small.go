@@ -3,8 +3,6 @@ package scraps
 import (
 	"image"
 	"math"
-	"runtime"
-	"sync"
 
 	"greige/analyze/photo"
 	"greige/colorspace"
@@ -30,7 +28,7 @@ func reduce(p *photo.Picture, ignore []image.Rectangle) *small {
 	s := &small{w: (p.W + r - 1) / r, h: (p.H + r - 1) / r, r: r}
 	n := s.w * s.h
 	light := make([]float32, 3*n)
-	bands(s.h, func(y0, y1 int) {
+	photo.Bands(s.h, 16, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			s.shrinkRow(p, y, light[3*y*s.w:3*(y+1)*s.w])
 		}
@@ -38,7 +36,7 @@ func reduce(p *photo.Picture, ignore []image.Rectangle) *small {
 	gain := float32(1 / max(bright(light), 1e-4))
 	s.gain = gain
 	s.l, s.a, s.b = make([]float32, n), make([]float32, n), make([]float32, n)
-	bands(s.h, func(y0, y1 int) {
+	photo.Bands(s.h, 16, func(y0, y1 int) {
 		rows := light[3*y0*s.w : 3*y1*s.w]
 		for i := range rows {
 			rows[i] *= gain
@@ -112,22 +110,6 @@ func bright(light []float32) float64 {
 		}
 	}
 	return 1
-}
-
-// bands calls do for runs of rows, side by side. Rows are shared out by their
-// number alone and do must write only to its own, so that the result is the
-// same however many run at once.
-func bands(h int, do func(y0, y1 int)) {
-	n := min(runtime.GOMAXPROCS(0), h)
-	if n <= 1 {
-		do(0, h)
-		return
-	}
-	var wg sync.WaitGroup
-	for i := range n {
-		wg.Go(func() { do(i*h/n, (i+1)*h/n) })
-	}
-	wg.Wait()
 }
 
 func sq(v float64) float64 { return v * v }

@@ -1,6 +1,10 @@
 package scraps
 
-import "math"
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
 
 // stand is how each pixel of the small picture stands off the ground under
 // its light: dl in L*, da and db in a* and b* beyond what more or less light
@@ -15,7 +19,7 @@ type stand struct {
 func (s *small) stand(c *cells, g *ground) *stand {
 	n := s.w * s.h
 	o := &stand{w: s.w, h: s.h, dl: make([]float32, n), da: make([]float32, n), db: make([]float32, n), gl: make([]float32, n)}
-	bands(s.h, func(y0, y1 int) {
+	photo.Bands(s.h, 16, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			v := (float64(y) + .5) / float64(s.h)
 			// A straight line between the middles of the cells.
