@@ -168,7 +168,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	}
 	var pieces []scraps.Piece
 	if opt.Scraps != ScrapsOne {
-		found := scraps.Find(even)
+		found := scraps.Find(even, opt.Scraps == ScrapsMany)
 		g.notes = append(g.notes, found.Notes...)
 		pieces = found.Pieces
 		if len(pieces) == 0 && opt.Scraps == ScrapsMany {

@@ -54,7 +54,7 @@ func BenchmarkAccuracy(b *testing.B) {
 				continue // no room for so many pieces
 			}
 			e, _ := taken(b, shot)
-			f := Find(e)
+			f := Find(e, false)
 			photos++
 			if len(f.Pieces) == 0 {
 				wrong++
@@ -110,7 +110,7 @@ func BenchmarkAccuracy(b *testing.B) {
 				require.NoError(b, err)
 				e, _ := taken(b, shot)
 				photos++
-				if len(Find(e).Pieces) > 0 {
+				if len(Find(e, false).Pieces) > 0 {
 					wrong++
 				}
 			}
@@ -136,7 +136,7 @@ func BenchmarkFind(b *testing.B) {
 	require.NoError(b, err)
 	e, decode := taken(b, shot)
 	for b.Loop() {
-		Find(e)
+		Find(e, false)
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/decode.Seconds(), "decodes/op")
 }

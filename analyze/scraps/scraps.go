@@ -7,6 +7,8 @@ package scraps
 import (
 	"greige/analyze/cloth"
 	"greige/analyze/light"
+	"greige/analyze/photo"
+	"math"
 )
 
 // Piece is one loose piece.
@@ -26,12 +28,13 @@ type Found struct {
 	Notes  []string
 }
 
-// Find finds the loose pieces in a photo. It first decides whether there are
-// any: a photo of one cloth, edge to edge, has none. Notes say what was
+// Find finds the loose pieces in a photo. Unless it is known to show some, it
+// first decides whether there are any: a photo of one cloth, edge to edge, has
+// none. Notes say what was
 // decided and why, and where a piece may have been missed, in whole sentences
 // that begin with the photo's name where it has one.
-func Find(e *light.Even) Found {
-	f := find(e)
+func Find(e *light.Even, known bool) Found {
+	f := find(e, known)
 	if e.Photo != nil && e.Photo.Name != "" {
 		for i, n := range f.Notes {
 			f.Notes[i] = e.Photo.Name + ": " + n
@@ -40,7 +43,7 @@ func Find(e *light.Even) Found {
 	return f
 }
 
-func find(e *light.Even) Found {
+func find(e *light.Even, known bool) Found {
 	// The photo as it was taken: where its light was evened out wrongly, a
 	// piece may have been made to look like the ground.
 	picture := e.Picture
@@ -65,6 +68,9 @@ func find(e *light.Even) Found {
 	}
 	proof := s.weigh(sm, g, ps, label)
 	score := proof.scraps()
+	if known {
+		score = math.Inf(1)
+	}
 	if score <= -1 && len(ps) > mostCards {
 		return oneCloth(printed)
 	}
@@ -77,6 +83,7 @@ func find(e *light.Even) Found {
 		}
 	}
 	switch {
+	case known:
 	case sure == 0 && len(ps) <= mostCards:
 		return oneCloth("what lies on it is a card or a tool")
 	case sure == 0:
@@ -121,7 +128,7 @@ func (s *search) pieces(sm *small, ed *edges, ps []part) []Piece {
 	outlines := make([][]point, len(ps))
 	looks := make([]look, len(ps))
 	regions := make([]cloth.Region, len(ps))
-	bands(len(ps), func(i0, i1 int) {
+	photo.Bands(len(ps), 1, func(i0, i1 int) {
 		for i := i0; i < i1; i++ {
 			m, x0, y0 := ps[i].fill(s.w, 1)
 			rough := m.trace()
