@@ -49,7 +49,7 @@ func reduce(p *photo.Picture) *cells {
 	c.light, c.logs = make([][3]float32, n), make([][4]float32, n)
 	c.mean, c.odd = make([]float32, n), make([]float32, n)
 	c.use, c.full = make([]bool, n), make([]bool, n)
-	bands(c.h, func(y0, y1 int) {
+	photo.Bands(c.h, 16, func(y0, y1 int) {
 		lum := make([]float32, k*k)
 		for cy := y0; cy < y1; cy++ {
 			for cx := range c.w {
@@ -199,7 +199,7 @@ func (c *cells) halved() *cells {
 	o := &cells{w: (c.w + 1) / 2, h: (c.h + 1) / 2, k: 2 * c.k, pw: c.pw, ph: c.ph, pic: c.pic}
 	n := o.w * o.h
 	o.logs, o.use = make([][4]float32, n), make([]bool, n)
-	bands(o.h, func(y0, y1 int) {
+	photo.Bands(o.h, 16, func(y0, y1 int) {
 		near := make([]int, 0, 16)
 		var lum [16]float32
 		for y := y0; y < y1; y++ {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"greige/analyze/photo"
 	"greige/colorspace"
 )
 
@@ -189,7 +190,7 @@ func (g *ground) offs(c *cells) func(i int) (y, r, b float64) {
 // gather makes every cell within the tolerances a member, and counts them.
 func (g *ground) gather(c *cells) int {
 	off := g.offs(c)
-	bands(c.h, func(y0, y1 int) {
+	photo.Bands(c.h, 16, func(y0, y1 int) {
 		for i := y0 * c.w; i < y1*c.w; i++ {
 			g.member[i] = false
 			if c.use[i] {

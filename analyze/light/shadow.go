@@ -3,6 +3,8 @@ package light
 import (
 	"math"
 	"slices"
+
+	"greige/analyze/photo"
 )
 
 // A hand, a head or a window's bar keeps light away from a part of the scene;
@@ -47,7 +49,7 @@ func (g *ground) spots(c *cells) spots {
 	like := make([]bool, n) // the ground's colour, but not its light
 	thing := make([]bool, n)
 	tolR, tolB := max(1.5*g.tolR, .04), max(1.5*g.tolB, .08)
-	bands(c.h, func(y0, y1 int) {
+	photo.Bands(c.h, 16, func(y0, y1 int) {
 		for i := y0 * c.w; i < y1*c.w; i++ {
 			if !c.use[i] {
 				thing[i] = !c.full[i]
