@@ -27,16 +27,6 @@ type LayoutOptions struct {
 	StashKnown []piles.Fabric // the same, measured before
 }
 
-// How much of a patch is left out on every side when it is measured: the
-// seam's own shadow and the lens's blur where the seams themselves were
-// followed, and where not, the tenth of a patch by which seams wander as well.
-// More would cost: of a large figured print the rest of the patch shows other
-// figures than the whole.
-const (
-	seamInset   = 0.06
-	wanderInset = 0.16
-)
-
 // Layout finds the patches of the top in the photo at path and judges whether
 // it reads. When it cannot be measured the error is an *ErrNothing and the
 // result holds the reason. When ctx ends, its error is returned.
@@ -91,14 +81,7 @@ func (opt LayoutOptions) judge(ctx context.Context, path string, r *Result) erro
 		return err
 	}
 	r.Notes = append(r.Notes, g.Messages...)
-	inset := wanderInset
-	if g.Found {
-		inset = seamInset
-	}
-	var inner [][][2]float64
-	for _, q := range g.Patches {
-		inner = append(inner, g.Inner(q, inset))
-	}
+	inner := innerOutlines(g, even.Picture)
 	if opt.Light.Mode != light.None && g.Found {
 		even.LevelTop(inner)
 	}
