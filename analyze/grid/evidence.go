@@ -1,6 +1,10 @@
 package grid
 
-import "math"
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
 
 // bandMeans are the means over a band of rows, column by column: a print's
 // figures average out along the band, a seam that crosses it stays.
@@ -122,7 +126,7 @@ func (f *flattened) across() *flattened {
 	g := &flattened{tones: newTones(f.h, f.w), seen: make([]bool, len(f.seen)), at: func(p Point) Point { return f.at(Point{p[1], p[0]}) }}
 	// In square blocks, so that both pictures stay in the cache.
 	const block = 32
-	inRows((g.h+block-1)/block, func(b0, b1 int) {
+	photo.Bands((g.h+block-1)/block, 2, func(b0, b1 int) {
 		for y0 := b0 * block; y0 < min(b1*block, g.h); y0 += block {
 			for x0 := 0; x0 < g.w; x0 += block {
 				for y := y0; y < min(y0+block, g.h); y++ {

@@ -1,6 +1,10 @@
 package grid
 
-import "math"
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
 
 // view is the way from the flat plane in which seams run level and upright,
 // evenly spaced, to the picture. Its lengths are half diagonals of the
@@ -106,7 +110,7 @@ func resample(t *tones, w, h int, at func(Point) Point) *flattened {
 		}
 		return out
 	}
-	inRows((h+step-1)/step, func(b0, b1 int) {
+	photo.Bands((h+step-1)/step, 2, func(b0, b1 int) {
 		above := line(b0 * step)
 		for b := b0; b < b1; b++ {
 			below := line((b + 1) * step)

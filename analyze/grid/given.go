@@ -261,7 +261,7 @@ func (f *flattened) hang(x0, x1, y0, y1, pitch, most float64) float64 {
 	n := int((y1 - y0) / float64(h))
 	rows := make([][]float32, n)
 	part := make([]float64, n) // of the whole bow at this strip
-	inRows(n, func(b0, b1 int) {
+	photo.Bands(n, 1, func(b0, b1 int) {
 		for b := b0; b < b1; b++ {
 			y := y0 + (y1-y0)*float64(b)/float64(n)
 			rows[b] = f.band(int(y), int(y)+h).steps(w)
@@ -271,7 +271,7 @@ func (f *flattened) hang(x0, x1, y0, y1, pitch, most float64) float64 {
 	})
 	reach := int(most * (x1 - x0))
 	score := make([]float64, 2*reach+1)
-	inRows(len(score), func(k0, k1 int) {
+	photo.Bands(len(score), 8, func(k0, k1 int) {
 		sum := make([]float64, f.w+1)
 		for k := k0; k < k1; k++ {
 			clear(sum)
@@ -524,7 +524,7 @@ func (n *net) evidence() float64 {
 // worths are what is seen along each seam inside the net.
 func (n *net) worths() []float64 {
 	at := make([]float64, len(n.seams))
-	inRows(len(n.seams), func(k0, k1 int) {
+	photo.Bands(len(n.seams), 16, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
 			if s := n.seams[k]; !s.outer {
 				at[k] = worth(n.f.contrast(n.node[s.from], n.node[s.to], min(s.left, s.right)))

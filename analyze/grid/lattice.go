@@ -1,6 +1,10 @@
 package grid
 
-import "math"
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
 
 // contrasts are how much more like a seam each line looks than the cloth
 // in the middle between the lines, row by row: at [j][i] for line i in row j
@@ -13,7 +17,7 @@ import "math"
 // does not show the place.
 func contrasts(bands []*sums, xs []float64, reach float64) [][]float64 {
 	out := make([][]float64, len(bands))
-	inRows(len(out), func(j0, j1 int) {
+	photo.Bands(len(out), 1, func(j0, j1 int) {
 		for j := j0; j < j1; j++ {
 			out[j] = bands[j].contrasts(xs, reach)
 		}
@@ -24,7 +28,7 @@ func contrasts(bands []*sums, xs []float64, reach float64) [][]float64 {
 // bands are the rows of f between the lines ys, clear of the seams.
 func (f *flattened) bands(ys []float64) []*sums {
 	out := make([]*sums, len(ys)-1)
-	inRows(len(out), func(j0, j1 int) {
+	photo.Bands(len(out), 1, func(j0, j1 int) {
 		for j := j0; j < j1; j++ {
 			h := ys[j+1] - ys[j]
 			y0, y1 := int(math.Round(ys[j]+.1*h)), int(math.Round(ys[j+1]-.1*h))

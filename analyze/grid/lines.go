@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/bits"
 	"slices"
+
+	"greige/analyze/photo"
 )
 
 // scales are the widths, in pixels, of the windows that steps compares.
@@ -73,7 +75,7 @@ func profileOf(f *flattened, strips func(w int) []strip) *profile {
 			seen []bool
 		}
 		parts := make([]part, len(list))
-		inRows(len(list), func(b0, b1 int) {
+		photo.Bands(len(list), 1, func(b0, b1 int) {
 			for b := b0; b < b1; b++ {
 				band := f.band(list[b].y0, list[b].y1)
 				parts[b] = part{band.steps(w), band.seen}

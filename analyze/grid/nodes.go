@@ -3,6 +3,8 @@ package grid
 import (
 	"math"
 	"slices"
+
+	"greige/analyze/photo"
 )
 
 // net is a grid of w x h places on a flattened picture, by rows, with the
@@ -145,7 +147,7 @@ func (n *net) follow(seen []sight) {
 // look finds pieces of the seams.
 func (n *net) look(reach, window float64) []sight {
 	found := make([][]sight, len(n.seams))
-	inRows(len(n.seams), func(k0, k1 int) {
+	photo.Bands(len(n.seams), 16, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
 			s := n.seams[k]
 			p, q := n.node[s.from], n.node[s.to]

@@ -62,7 +62,7 @@ func tonesOf(p *photo.Picture) *tones {
 		x := unit.XYZ()
 		m[0][k], m[1][k], m[2][k] = float32(x.X/white.X), float32(x.Y/white.Y), float32(x.Z/white.Z)
 	}
-	inRows(p.H, func(y0, y1 int) {
+	photo.Bands(p.H, 32, func(y0, y1 int) {
 		for i := y0 * p.W; i < y1*p.W; i++ {
 			r, g, b := p.Pix[3*i], p.Pix[3*i+1], p.Pix[3*i+2]
 			fx := labRoot(m[0][0]*r + m[0][1]*g + m[0][2]*b)
@@ -87,7 +87,7 @@ type edge struct{ x, y, dir, weight float32 }
 func edgesOf(t *tones) []edge {
 	n := t.w * t.h
 	xx, xy, yy := make([]float32, n), make([]float32, n), make([]float32, n)
-	inRows(t.h-2, func(y0, y1 int) {
+	photo.Bands(t.h-2, 32, func(y0, y1 int) {
 		for y := y0 + 1; y < y1+1; y++ {
 			for k := range 3 {
 				weight := float32(1)
@@ -194,7 +194,7 @@ func quantile(a, b []float32, q float64) float32 {
 // pixels is left as it is.
 func boxBlur(p, scratch []float32, w, h, r int) {
 	f := 1 / float32(2*r+1)
-	inRows(h, func(y0, y1 int) {
+	photo.Bands(h, 32, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			row, out := p[y*w:(y+1)*w], scratch[y*w:(y+1)*w]
 			copy(out, row)
@@ -218,7 +218,7 @@ func boxBlur(p, scratch []float32, w, h, r int) {
 		copy(p, scratch)
 		return
 	}
-	inRows(h-2*r, func(y0, y1 int) {
+	photo.Bands(h-2*r, 32, func(y0, y1 int) {
 		for y := y0 + r; y < y1+r; y++ {
 			out := p[y*w : (y+1)*w]
 			for x := range out {
