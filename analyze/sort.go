@@ -59,7 +59,7 @@ func Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error
 // clothPhoto is what one photo of cloths gave.
 type clothPhoto struct {
 	fabrics []piles.Fabric
-	record  *light.Record
+	record  light.Record // by itself: what points into an Even keeps its picture
 	sight   *Sight
 	notes   []string
 	skipped *photo.Skipped
@@ -92,7 +92,7 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 			r.Skipped = append(r.Skipped, *g.skipped)
 			continue
 		}
-		r.Light = append(r.Light, *g.record)
+		r.Light = append(r.Light, g.record)
 		for i := range g.fabrics {
 			id := strconv.Itoa(len(found) + 1)
 			if g.sight != nil {
@@ -162,7 +162,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	if err != nil {
 		return fail(err)
 	}
-	g := clothPhoto{record: &even.Record}
+	var g clothPhoto
 	for _, n := range p.Notes {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %s", src.Name, n))
 	}
@@ -177,12 +177,12 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		if len(pieces) == 0 {
 			// One cloth edge to edge: its own evenness may now be used.
 			even = even.As(light.OneCloth)
-			g.record = &even.Record
 		}
 	}
 	if opt.Light.Mode != light.None {
 		even.Stand(footing)
 	}
+	g.record = even.Record
 	if len(pieces) == 0 {
 		g = opt.oneCloth(g, even)
 	} else {
