@@ -175,16 +175,17 @@ func BenchmarkAccuracyTables(b *testing.B) {
 					extra.add(!taken1[k])
 				}
 			}
-			// The common offset is the ground's unknown lightness.
-			var offsets errs
+			// Where the ground's lightness is not known, how much light the
+			// camera took is not known either: one factor for all.
+			var levels errs
 			for j, k := range match {
 				if k >= 0 {
-					offsets = append(offsets, r.Sort.Fabrics[k].Lightness-truth.Pieces[j].Lab.L)
+					levels = append(levels, math.Log(colorspace.LuminanceOf(r.Sort.Fabrics[k].Lightness)/truth.Pieces[j].Reflectance.Y()))
 				}
 			}
-			shift := offsets.at(.5)
+			level := math.Exp(levels.at(.5))
 			if table.Ground.Ground == scene.Sheet {
-				shift = 0
+				level = 1
 			}
 			var lightness []float64
 			for _, p := range truth.Pieces {
@@ -196,8 +197,9 @@ func BenchmarkAccuracyTables(b *testing.B) {
 					continue
 				}
 				f, t := r.Sort.Fabrics[k], truth.Pieces[j].Lab.L
-				dL = append(dL, math.Abs(f.Lightness-shift-t))
-				inside.add(math.Abs(f.Lightness-shift-t) <= f.Uncertainty)
+				seen := colorspace.Lightness(truth.Pieces[j].Reflectance.Y() * level)
+				dL = append(dL, math.Abs(f.Lightness-seen))
+				inside.add(math.Abs(f.Lightness-seen) <= f.Uncertainty)
 				near := slices.ContainsFunc(cuts, func(c float64) bool { return math.Abs(c-t) <= 3 })
 				if !near && !f.Doubtful && len(cuts) == 2 {
 					want := piles.Medium
