@@ -22,6 +22,7 @@ type edges struct {
 	// change is the change of colour from two pixels to the next two that the
 	// ground's own texture hardly ever exceeds.
 	change float32
+	lossy  bool // strong colours ring over the blocks of the file
 }
 
 const (
@@ -153,7 +154,7 @@ func outward(ps []point, reach int) []point {
 // newEdges measures what the ground's working pixels are like, on cells that
 // lie among others of the ground.
 func newEdges(p *photo.Picture, s *small, c *cells, g *ground) *edges {
-	e := &edges{p: p, g: g, scale: s.gain}
+	e := &edges{p: p, g: g, scale: s.gain, lossy: s.block > 0}
 	side := cellSide * s.r
 	var places []point
 	for y := 1; y < c.h-1; y++ {
@@ -219,7 +220,16 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 	}
 	// By the edge a pixel may be part cloth and part ground as well.
 	near := [3]float32{sl + mixes*far[0], sa + mixes*far[1], sb + mixes*far[2]}
-	sl, sa, sb = sl+rings*far[0], sa+2*rings*far[1], sb+2*rings*far[2]
+	inColour := float32(2 * rings)
+	if e.lossy {
+		inColour = colourRings
+	}
+	sl, sa, sb = sl+rings*far[0], sa+inColour*far[1], sb+inColour*far[2]
+	// What rings changes from pixel to pixel as well.
+	restless := e.change
+	if e.lossy {
+		restless += colourRings * max(far[1], far[2])
+	}
 	var in, out, beside, depth [profileLen]float32
 	groundDensity := float32(math.Log(math.Pow(2*math.Pi, 1.5) * e.sd[0] * e.sd[1] * e.sd[2]))
 	for k := range profileLen {
@@ -255,8 +265,8 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 			if d := depth[j] - s - shadowAt[j-k]*gl; d > 0 {
 				z += sq32(d / s)
 			}
-			if j > k+4 && change[j] > 1.5*e.change {
-				z += 2 * sq32(change[j]/e.change)
+			if j > k+4 && change[j] > 1.5*restless {
+				z += 2 * sq32(change[j]/restless)
 			}
 			z /= 2
 			if depth[j] > s+.02*gl {

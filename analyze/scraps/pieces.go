@@ -23,9 +23,13 @@ func newSearch(sm *small, c *cells, g *ground) *search {
 	o := sm.stand(c, g)
 	s := &search{
 		stand: o,
-		class: o.classify(c, g),
+		class: o.classify(c, g, false),
 		reach: max(2, int(shadowReach*float64(max(o.w, o.h))+.5)),
 		least: max(12, int(leastArea*float64(o.w*o.h))),
+	}
+	// The lines of a mat ring as well, and are told by their own colour.
+	if o.block > 0 && !s.isRuled() {
+		s.class = o.classify(c, g, true)
 	}
 	if sm.gone != nil {
 		gone := &mask{sm.w, sm.h, sm.gone}

@@ -73,6 +73,16 @@ func (r ruling) covers(l, a, b float32) bool {
 	return off < sq(max(4, .35*math.Sqrt(x*x+y*y+z*z)))
 }
 
+// isRuled tells whether the ground is ruled.
+func (s *search) isRuled() bool {
+	differ := newMask(s.w, s.h)
+	for i, c := range s.class {
+		differ.in[i] = c == other
+	}
+	_, ok := s.ruling(differ, differ.opened(2))
+	return ok
+}
+
 // unruled takes the lines and figures of a mat's ruling out of differ.
 func (s *search) unruled(differ *mask) {
 	thick := differ.opened(2)

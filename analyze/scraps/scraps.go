@@ -51,6 +51,10 @@ func find(e *light.Even, known bool) Found {
 		picture = e.Photo.Picture
 	}
 	sm := reduce(picture, e.Ignore)
+	if e.Photo != nil && lossy(e.Photo.Format) {
+		side := sm.r * max(e.Photo.Reduction, 1)
+		sm.block = (colourBlock + side - 1) / side
+	}
 	c := sm.cells()
 	g := c.findGround(nil)
 	if g == nil {
