@@ -189,9 +189,11 @@ func (r *guess) framed(n *net) *net {
 	}
 	best, width := 0.0, 0.0 // in patches
 	for w := leastStrip; w <= mostSash; w += .03 {
-		squares, edges := 0.0, math.Inf(1)
+		// That there is an edge on all sides makes it a strip. How strong the
+		// edge is places its outside: a print has edges of its own inside it.
+		squares, edges, strong := 0.0, math.Inf(1), math.Inf(1)
 		for _, s := range n.sides() {
-			edge := 0.0
+			edge, strength := 0.0, 0.0
 			// Left of the way along a side lies the inside or the outside.
 			left := w * n.gap
 			if s.in == n.w || s.in == -1 {
@@ -199,9 +201,11 @@ func (r *guess) framed(n *net) *net {
 			}
 			for k := range s.count - 1 {
 				a := s.first + k*s.step
-				edge += min(n.edgeAt(a, a+s.step, left, 2*w*n.gap), 1.5) / float64(s.count-1)
+				e := n.edgeAt(a, a+s.step, left, 2*w*n.gap)
+				edge += min(e, 1.5) / float64(s.count-1)
+				strength += min(e, 4) / float64(s.count-1) // one edge alone does not decide
 			}
-			edges = min(edges, edge)
+			edges, strong = min(edges, edge), min(strong, strength)
 			for _, a := range [2]int{s.first, s.first + (s.count-1)*s.step} {
 				p, q := n.node[a], n.node[a+s.in]
 				l := n.apart(a, a+s.in)
@@ -211,7 +215,7 @@ func (r *guess) framed(n *net) *net {
 				}
 			}
 		}
-		if v := squares + edges; squares > 1.2 && edges > .7 && v > best {
+		if v := squares + strong; squares > 1.2 && edges > .7 && v > best {
 			best, width = v, w
 		}
 	}
