@@ -146,7 +146,7 @@ func BenchmarkAccuracyCloseups(b *testing.B) {
 // BenchmarkAccuracyTables: photos of scraps, nothing given.
 func BenchmarkAccuracyTables(b *testing.B) {
 	for b.Loop() {
-		var found, extra, pile, inside ratio
+		var found, extra, pile, inside, sheets ratio
 		var dL errs
 		for i := range *scenes {
 			table := scene.AnyTable(firstSeed + uint64(i))
@@ -175,8 +175,8 @@ func BenchmarkAccuracyTables(b *testing.B) {
 					extra.add(!taken1[k])
 				}
 			}
-			// Where the ground's lightness is not known, how much light the
-			// camera took is not known either: one factor for all.
+			// Where nothing of known lightness lies in the photo, how much light
+			// the camera took is not known either: one factor for all.
 			var levels errs
 			for j, k := range match {
 				if k >= 0 {
@@ -184,8 +184,12 @@ func BenchmarkAccuracyTables(b *testing.B) {
 				}
 			}
 			level := math.Exp(levels.at(.5))
+			set := slices.ContainsFunc([]string{"sheet", "card", "paper"}, func(m string) bool { return strings.Contains(r.Light[0].Method, m) })
+			if set {
+				level = 1 // the program says that it knows
+			}
 			if table.Ground.Ground == scene.Sheet {
-				level = 1
+				sheets.add(set)
 			}
 			var lightness []float64
 			for _, p := range truth.Pieces {
@@ -217,6 +221,7 @@ func BenchmarkAccuracyTables(b *testing.B) {
 		b.ReportMetric(dL.at(.5), "median-dL")
 		b.ReportMetric(dL.at(.95), "p95-dL")
 		b.ReportMetric(pile.value(), "pile-right")
+		b.ReportMetric(sheets.value(), "white-sheets-known")
 		b.ReportMetric(inside.value(), "inside-u")
 	}
 }
