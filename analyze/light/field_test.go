@@ -129,3 +129,64 @@ func TestFieldOfNoise(t *testing.T) {
 	require.NotNil(t, f)
 	require.Less(t, f.rms(), .02)
 }
+
+// A faint lamp that the samples can hardly tell from noise: whatever the field
+// makes of it, its covariance holds the truth. The coefficients' errors, by the
+// inverse of their covariance, are squares of standard normals, whose mean is
+// 1; a field that took its likeliest prior for the only one would be at 1.8.
+func TestSettleDoubtsHowFarThePriorIsDrawnIn(t *testing.T) {
+	p := prior(priorByDegree)
+	const draws, precision = 300, 1 / (.012 * .012)
+	sum := 0.0
+	for n := range draws {
+		var told matrix
+		var truth, rhs vector
+		// Of an even light, three of four times, and of a lens that darkens its
+		// corners by a tenth.
+		truth[2], truth[4] = -.04, -.025
+		for j := range terms {
+			told[j][j] = precision
+			noise := 0.0 // twelve even ones make about a normal one
+			for k := range 12 {
+				noise += grain(n, j, k) / 2
+			}
+			rhs[j] = precision * (truth[j] + noise*.012)
+		}
+		coef, cov, ok := settle(&told, &rhs, &p)
+		require.True(t, ok)
+		low, _, ok := cov.cholesky()
+		require.True(t, ok)
+		for j := range coef {
+			coef[j] -= truth[j]
+		}
+		for _, z := range low.forward(&coef, 0) {
+			sum += z * z / terms / draws
+		}
+	}
+	require.Less(t, sum, 1.3)
+}
+
+// One large piece whose own print slopes, among small ones that show the even
+// light: the field may be drawn to it, but then its doubt must hold the truth.
+func TestALargePieceDoesNotVouchForItself(t *testing.T) {
+	var samples []sample
+	add := func(group int, u0, u1, v0, v1 float64, n int, slope float64) {
+		for j := range n {
+			for i := range n {
+				u, v := u0+(u1-u0)*float64(i)/float64(n-1), v0+(v1-v0)*float64(j)/float64(n-1)
+				at := basis(u, v)
+				s := sample{at: &at, group: group, cell: len(samples)}
+				s.v[0] = slope*u + .004*grain(3, i, j+97*group)
+				samples = append(samples, s)
+			}
+		}
+	}
+	add(0, -.9, .6, -.9, .3, 30, .1)
+	for k := range 8 {
+		x := -.9 + .22*float64(k)
+		add(k+1, x, x+.15, .6, .8, 7, 0)
+	}
+	f := fitField(samples, 9, 200)
+	require.NotNil(t, f)
+	require.Less(t, math.Abs(f.coef[0][0]), 2*math.Sqrt(f.cov[0][0]))
+}
