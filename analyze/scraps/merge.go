@@ -11,6 +11,14 @@ import (
 // a piece the ground is in its shadow, within a cloth there is none.
 
 const (
+	// narrowGap is a gap, as a share of the longer side, that is narrower than
+	// pieces laid apart leave: a stripe of the ground's colour, as the
+	// ground or as the ground in a shadow, and no table.
+	narrowGap = .0054
+	// narrowRun of the side of a square as large as the smaller of two
+	// fragments lies along such a gap. Two pieces whose corners nearly touch
+	// come so near in a place only.
+	narrowRun = .3
 	// mergeGap is the widest gap between two fragments of one piece, as a
 	// share of the longer side.
 	mergeGap = .03
@@ -81,6 +89,7 @@ func (s *search) ring(m *mask, x0, y0 int, label []int32, from, to int) (dl []fl
 // merge joins the fragments of one print and fills the bites out of its edge.
 // It returns the parts anew.
 func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32) {
+	ps, label = s.mergeNarrow(things, ps, label)
 	shade := s.shades(ps, label)
 	if shade < leastShade {
 		return ps, label
@@ -133,6 +142,36 @@ func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32)
 	return things.parts(s.least)
 }
 
+// mergeNarrow joins fragments of like colours along gaps that are too narrow
+// for a gap between two pieces. It returns the parts anew.
+func (s *search) mergeNarrow(things *mask, ps []part, label []int32) ([]part, []int32) {
+	most := int(narrowGap * float64(max(s.w, s.h)))
+	changed := false
+	for _, n := range s.neighbours(ps, label, most) {
+		a, b := &ps[n.a], &ps[n.b]
+		if float64(n.run) < narrowRun*math.Sqrt(float64(min(len(a.px), len(b.px)))) || alike(s.inksOf(a), s.inksOf(b)) < alikeShare {
+			continue
+		}
+		both := joined(a, b)
+		r := n.gap/2 + 1
+		m, x0, y0 := both.fill(s.w, r+1)
+		s.paint(things, m.closed(r), x0, y0)
+		changed = true
+	}
+	if !changed {
+		return ps, label
+	}
+	return things.parts(s.least)
+}
+
+// joined is two parts as one.
+func joined(a, b *part) part {
+	return part{
+		x0: min(a.x0, b.x0), y0: min(a.y0, b.y0), x1: max(a.x1, b.x1), y1: max(a.y1, b.y1),
+		px: append(a.px[:len(a.px):len(a.px)], b.px...),
+	}
+}
+
 // close paints the bites out of m that are not in the shadow of its edge.
 func (s *search) close(things *mask, m *mask, x0, y0, r int, shade float64) bool {
 	closed := m.grown(r).shrunk(r)
@@ -173,10 +212,7 @@ func (s *search) paint(things, m *mask, x0, y0 int) {
 
 // bridged: what lies between two parts is ground colour without a shadow.
 func (s *search) bridged(a, b *part, gap int, shade float64) bool {
-	both := part{
-		x0: min(a.x0, b.x0), y0: min(a.y0, b.y0), x1: max(a.x1, b.x1), y1: max(a.y1, b.y1),
-		px: append(a.px[:len(a.px):len(a.px)], b.px...),
-	}
+	both := joined(a, b)
 	r := gap/2 + 2
 	m, x0, y0 := both.fill(s.w, r+1)
 	closed := m.grown(r).shrunk(r)
@@ -209,8 +245,10 @@ func (s *search) lit(dl []float64, shade float64) bool {
 	return mid > -unshaded*shade && mid-2*error > -shade
 }
 
-// neighbour is two parts with so many pixels between them.
-type neighbour struct{ a, b, gap int }
+// neighbour is two parts with so many pixels between them. run is how many
+// pixels along the line where the ground nearer to the one meets that nearer
+// to the other.
+type neighbour struct{ a, b, gap, run int }
 
 // neighbours are the pairs of parts that lie within most pixels of each
 // other, nearest first.
@@ -222,7 +260,7 @@ func (s *search) neighbours(ps []part, label []int32, most int) []neighbour {
 			front = append(front, int32(i))
 		}
 	}
-	gaps := map[[2]int32]int{}
+	gaps, runs := map[[2]int32]int{}, map[[2]int32]int{}
 	for step := 1; step <= most/2+1; step++ {
 		var next []int32
 		for _, i := range front {
@@ -237,6 +275,7 @@ func (s *search) neighbours(ps []part, label []int32, most int) []neighbour {
 					next = append(next, int32(j))
 				case near[j] != near[i]:
 					pair := [2]int32{min(near[i], near[j]), max(near[i], near[j])}
+					runs[pair]++
 					if _, met := gaps[pair]; !met {
 						gaps[pair] = 2 * (step - 1)
 					}
@@ -248,7 +287,7 @@ func (s *search) neighbours(ps []part, label []int32, most int) []neighbour {
 	out := make([]neighbour, 0, len(gaps))
 	for pair, gap := range gaps {
 		if gap <= most {
-			out = append(out, neighbour{int(pair[0]) - 1, int(pair[1]) - 1, gap})
+			out = append(out, neighbour{int(pair[0]) - 1, int(pair[1]) - 1, gap, runs[pair]})
 		}
 	}
 	slices.SortFunc(out, func(p, q neighbour) int {

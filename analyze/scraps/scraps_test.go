@@ -67,6 +67,26 @@ func TestHolesOfTheGroundsColour(t *testing.T) {
 	}
 }
 
+// Stripes that look like the ground in a shadow, and are narrower than pieces
+// lie apart, do not cut a piece up; two pieces whose corners nearly touch stay
+// two.
+func TestStripesLikeAShadow(t *testing.T) {
+	stripes := func(x, y int) colorspace.Lab {
+		if x%24 < 4 {
+			return colorspace.Lab{L: 84}
+		}
+		return colorspace.Lab{L: 45, A: 30, B: 20}
+	}
+	b := newTable(800, 600, sheet)
+	b.lay(rect(200, 180, 240, 150, 0), stripes)
+	b.lay(rect(560, 180, 220, 160, 0), plainOf(30, 10, -30))
+	b.lay([]point{{200, 330}, {300, 430}, {200, 530}, {100, 430}}, plainOf(35, 30, 20))
+	b.lay([]point{{404, 330}, {504, 430}, {404, 530}, {304, 430}}, plainOf(35, 30, 20))
+	found, extra := b.check(t, Find(b.shoot(), false))
+	assert.Equal(t, 4, found)
+	assert.Zero(t, extra)
+}
+
 // The shadow belongs to the ground, how deep it may be: it makes no piece
 // larger, and joins no two.
 func TestContactShadows(t *testing.T) {
