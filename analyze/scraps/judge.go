@@ -10,6 +10,7 @@ import (
 type look struct {
 	area, hull    float64 // square pixels of the working picture
 	fill          float64 // how much of its hull it covers in the small picture, 0..1
+	hole, holes   float64 // share of it, holes filled, that its largest hole is, and that all are
 	length, width float64 // of the least rectangle round it
 	box           float64 // area of that rectangle
 	corners       float64 // how far its outline is from the four-cornered figure that fits it best, in pixels, at most but for a tenth of it
@@ -37,6 +38,7 @@ func (s *search) lookAt(sm *small, p *part, outline []point, picture *photo.Pict
 	}
 	m, x0, y0 := p.fill(s.w, 1)
 	k.fill = m.count() / max(m.hull(), 1)
+	k.hole, k.holes = p.holes(m, s.w)
 	for r := 2; r >= 0; r-- {
 		if core := m.shrunk(r); core.count() >= 16 || r == 0 {
 			m = core
@@ -65,6 +67,22 @@ func (s *search) lookAt(sm *small, p *part, outline []point, picture *photo.Pict
 		k.grain = 1.4826 / math.Sqrt2 * median(steps)
 	}
 	return k
+}
+
+// holes are the shares of a filled part, of a picture w wide, that its largest
+// hole and that all its holes are.
+func (p *part) holes(filled *mask, w int) (largest, all float64) {
+	own, _, _ := p.in(w, 1)
+	for i, in := range filled.in {
+		own.in[i] = in && !own.in[i]
+	}
+	ps, _ := own.parts(1)
+	n := max(filled.count(), 1)
+	for _, h := range ps {
+		a := float64(len(h.px)) / n
+		largest, all = max(largest, a), all+a
+	}
+	return largest, all
 }
 
 // byBorder is how near to the photo's border, in pixels, an outline follows
@@ -144,8 +162,8 @@ const (
 	// than wide (A-series 1.41, Letter 1.29, photo paper 1.5, bank card 1.59).
 	// White paper is as light as anything in the photo, whatever the lamp's
 	// hue; a grey card is neutral.
-	paperFill     = .88
-	paperCorners  = .02 // of its length
+	paperFill     = .85  // of the least rectangle round it: seen at a slant
+	paperCorners  = .025 // of its length
 	paperRough    = 4.5
 	paperGrain    = .62
 	paperLongest  = 1.9
@@ -155,8 +173,17 @@ const (
 	greyChroma    = 4
 	// Scissors and other tools have arms; offcuts have a corner taken out.
 	toolFill = .6
-	// Figures on a mat and knots in a plank are much smaller than scraps.
-	tinyShare = .06 // of the usual area
+	// A handle is a ring for fingers: a hole, that one looks through to the
+	// table, takes much of it; of two rings side by side, half as much each.
+	// The figures of a print are smaller beside a scrap.
+	ringHole = .28
+	ringFill = .85
+	// What has holes and arms is a tool before either would be enough.
+	armsFill, armsHoles = .68, .1
+	// Figures on a mat, knots in a plank and the figures of a print on a cloth
+	// of the ground's colour are much smaller than scraps.
+	tinyShare  = .06 // of the usual area
+	speckShare = .02 // of the area that covers most of the table
 	// Threads, pencils and rulers are long and thin.
 	threadRatio = 13
 	threadWidth = .014 // of the photo's longer side
@@ -169,9 +196,16 @@ const (
 	bigOverBorder       float64 = 4 // times the usual area of a scrap
 )
 
+// tool tells whether the thing has the shape of a tool with rings for handles,
+// or of one of these.
+func (k *look) tool() bool {
+	return k.hole > ringHole/2 && k.holes > ringHole && k.fill > ringFill || k.area < armsFill*k.hull && k.holes > armsHoles
+}
+
 // doubt says why a thing may be no cloth; "" when it is cloth. long is the
-// photo's longer side in working pixels, usual the median area of the pieces.
-func (k *look) doubt(long, usual float64) string {
+// photo's longer side in working pixels, usual the median area of the pieces,
+// big the area that covers most of the table (see usualArea).
+func (k *look) doubt(long, usual, big float64) string {
 	ratio := k.length / max(k.width, 1)
 	chroma, hue := math.Hypot(k.a, k.b), math.Mod(math.Atan2(k.b, k.a)*180/math.Pi+360, 360)
 	switch {
@@ -179,8 +213,10 @@ func (k *look) doubt(long, usual float64) string {
 		(k.l > whiteLeast && chroma < whiteChroma || chroma < greyChroma) &&
 		k.rough < paperRough && k.grain < paperGrain && ratio > paperShortest && ratio < paperLongest:
 		return "a plain rectangle without colour: it may be paper or a card"
-	case k.area < tinyShare*usual:
+	case k.area < max(tinyShare*usual, speckShare*big):
 		return "tiny beside the rest: it may be a mark on the table"
+	case k.tool():
+		return "it has holes like the handles of a tool: it may be scissors"
 	case k.area < toolFill*k.hull && k.border < skinContact*long:
 		return "its shape is no scrap's: it may be scissors or another tool"
 	case ratio > threadRatio && k.width < threadWidth*long:

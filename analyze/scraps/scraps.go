@@ -9,6 +9,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"math"
+	"slices"
 )
 
 // Piece is one loose piece.
@@ -78,7 +79,7 @@ func find(e *light.Even, known bool) Found {
 	if score <= -1 && len(ps) > mostCards {
 		return oneCloth(printed)
 	}
-	pieces := s.pieces(sm, newEdges(picture, sm, c, g), ps)
+	pieces := s.pieces(sm, newEdges(picture, sm, c, g), ps, label)
 	sure, covered := 0, 0.0
 	for i := range pieces {
 		if !pieces[i].Doubtful {
@@ -106,15 +107,40 @@ func find(e *light.Even, known bool) Found {
 	return Found{Pieces: pieces, Notes: notes}
 }
 
-// within tells whether p, the middle of outline i, lies in another, larger
-// outline.
-func within(p point, i int, outlines [][]point, areas []float64) bool {
+// within tells whether most of outline i lies in another, larger outline.
+func within(i int, outlines [][]point, areas []float64) bool {
 	for j, o := range outlines {
-		if j != i && areas[j] > areas[i] && holds(o, p) {
+		if j == i || areas[j] <= areas[i] {
+			continue
+		}
+		in := 0
+		for _, p := range outlines[i] {
+			if holds(o, p) {
+				in++
+			}
+		}
+		if 5*in > 3*len(outlines[i]) {
 			return true
 		}
 	}
 	return false
+}
+
+// usualArea is the area that half of all that the pieces cover is covered by
+// larger ones: so many small marks do not make a mark usual.
+func usualArea(areas []float64) float64 {
+	sorted := slices.Sorted(slices.Values(areas))
+	total := 0.0
+	for _, a := range sorted {
+		total += a
+	}
+	sum := 0.0
+	for _, a := range sorted {
+		if sum += a; 2*sum >= total {
+			return a
+		}
+	}
+	return 0
 }
 
 const (
@@ -126,8 +152,8 @@ const (
 )
 
 // pieces follows the edge of each part, judges it and puts all in the order
-// of reading.
-func (s *search) pieces(sm *small, ed *edges, ps []part) []Piece {
+// of reading. label numbers the parts' pixels from 1.
+func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece {
 	w, h := ed.p.W, ed.p.H
 	outlines := make([][]point, len(ps))
 	looks := make([]look, len(ps))
@@ -149,17 +175,28 @@ func (s *search) pieces(sm *small, ed *edges, ps []part) []Piece {
 		areas[i] = looks[i].area
 		places[i], heights[i] = middle(outlines[i])
 	}
-	usual := median(areas)
+	big := usualArea(areas)
+	usual := median(slices.Clone(areas))
+	notes := make([]string, len(ps))
+	for i := range looks {
+		notes[i] = looks[i].doubt(float64(max(w, h)), usual, big)
+	}
+	for _, n := range s.neighbours(ps, label, int(narrowGap*float64(max(s.w, s.h)))) {
+		for _, k := range [2][2]int{{n.a, n.b}, {n.b, n.a}} {
+			if notes[k[0]] == "" && looks[k[1]].tool() {
+				notes[k[0]] = "it touches what may be a tool: it may be a part of it"
+			}
+		}
+	}
 	out := make([]Piece, 0, len(ps))
 	for _, i := range readingOrder(places, heights) {
 		if regions[i].Area() < 1 {
 			continue
 		}
-		if within(places[i], i, outlines, areas) {
+		if within(i, outlines, areas) {
 			continue // a figure of the piece that it lies in
 		}
-		note := looks[i].doubt(float64(max(w, h)), usual)
-		out = append(out, Piece{Outline: outlines[i], Region: regions[i], Doubtful: note != "", Note: note})
+		out = append(out, Piece{Outline: outlines[i], Region: regions[i], Doubtful: notes[i] != "", Note: notes[i]})
 	}
 	return out
 }

@@ -145,6 +145,24 @@ func TestNoClothIsDoubted(t *testing.T) {
 			b.cover(blade(20), plainOf(65, 0, 0))
 			b.cover(blade(-20), plainOf(65, 0, 0))
 		},
+		"scissors in parts": func(b *table) {
+			ring := func(x, y, r float64) []point {
+				var o []point
+				for i := range 24 {
+					s, c := math.Sincos(math.Pi * float64(i) / 12)
+					o = append(o, point{x + r*c, y + 1.3*r*s})
+				}
+				return o
+			}
+			blades := []point{{380, 20}, {388, 90}, {394, 122}, {366, 122}, {372, 90}}
+			b.shade(blades, .35, 4)
+			b.cover(blades, plainOf(65, 0, 0))
+			for _, x := range []float64{360, 400} {
+				b.shade(ring(x, 150, 20), .35, 4)
+				b.cover(ring(x, 150, 20), plainOf(30, 30, 14))
+				b.cover(ring(x, 150, 13), plainOf(55, -4, -8))
+			}
+		},
 		"paper": func(b *table) {
 			o := rect(380, 120, 120, 85, 3)
 			b.shade(o, .35, 4)
@@ -179,6 +197,22 @@ func TestNoClothIsDoubted(t *testing.T) {
 			}
 		})
 	}
+}
+
+// The figures of a cloth of the ground's colour are no scraps, however many
+// they are.
+func TestFiguresAloneAreDoubted(t *testing.T) {
+	b := newTable(480, 360, sheet)
+	b.lay(rect(120, 90, 150, 120, 12), plainOf(30, 40, 20))
+	b.lay(rect(110, 260, 140, 120, -9), plainOf(75, 5, 40))
+	b.lay(rect(380, 90, 120, 110, 20), plainOf(40, 5, -40))
+	for i := range 16 {
+		x, y := 300+40*float64(i%4), 220+35*float64(i/4)
+		b.cover(rect(x, y, 8, 8, 0), plainOf(30, 0, 0))
+	}
+	found, extra := b.check(t, Find(b.shoot(), true))
+	assert.Equal(t, 3, found)
+	assert.Zero(t, extra)
 }
 
 // Cloth edge to edge is one, however its print looks.
