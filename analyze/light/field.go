@@ -66,6 +66,18 @@ func prior(by [degree + 1]float64) vector {
 	return p
 }
 
+// degreeOf is the degree of each term.
+var degreeOf = func() (of [terms]int) {
+	n := 0
+	for d := 1; d <= degree; d++ {
+		for range d + 1 {
+			of[n] = d
+			n++
+		}
+	}
+	return of
+}()
+
 type matrix [terms][terms]float64
 
 // quad is a' m a.
@@ -81,8 +93,19 @@ func (m *matrix) quad(a vector) float64 {
 	return s
 }
 
-// drawnIn are the shares of the prior that a photo's light may take.
-var drawnIn = [6]float64{1, .6, .35, .2, .1, .04}
+// drawnIn are the shares of the prior that a photo's light may take: of its
+// slope, and of how it bends, which do not hang together. A lamp right above
+// the scene bends and has no slope, a far one slopes and does not bend.
+var drawnIn = func() (shares [15][degree + 1]float64) {
+	n := 0
+	for _, slope := range [5]float64{1, .5, .25, .1, .03} {
+		for _, bend := range [3]float64{1, .4, .12} {
+			shares[n] = [degree + 1]float64{1: slope, 2: bend, 3: bend, 4: bend}
+			n++
+		}
+	}
+	return shares
+}()
 
 // settle is the fit of the coefficients under the prior, for information told
 // and its right-hand side, with their covariance. How uneven this photo's
@@ -100,10 +123,11 @@ func settle(told *matrix, rhs, prior *vector) (coef vector, cov matrix, ok bool)
 	}
 	var fits [len(drawnIn)]fit
 	best := math.Inf(-1)
-	for i, scale := range drawnIn {
+	for i, share := range drawnIn {
 		m := *told
 		logPrior := 0.0
 		for j := range terms {
+			scale := share[degreeOf[j]]
 			p := prior[j] / (scale * scale)
 			m[j][j] += p
 			logPrior += math.Log(p)
@@ -117,7 +141,10 @@ func settle(told *matrix, rhs, prior *vector) (coef vector, cov matrix, ok bool)
 		for _, v := range y {
 			sq += v * v
 		}
-		fits[i] = fit{l.back(&y), l, .5 * (sq - logDet + logPrior)}
+		// A lamp of any strength is as likely as of any other, so that a share
+		// stands for as many lamps as it is large.
+		likely := math.Log(share[1] * share[2])
+		fits[i] = fit{l.back(&y), l, .5*(sq-logDet+logPrior) + likely}
 		best = max(best, fits[i].evidence)
 	}
 	sum := 0.0
@@ -465,27 +492,7 @@ func fitField(samples []sample, groups, across int) *field {
 		for i := range samples {
 			rest[i] = f.residual(&samples[i])
 		}
-		slices.Sort(rest)
-		// Where most of the surface is, shadowed parts apart, and the scale
-		// from above it, where no shadow falls.
-		mode := halfSampleMode(rest)
-		above := rest[sort.SearchFloat64s(rest, mode):]
-		f.sd = max(1.4826*(above[len(above)/2]-mode), minNoise)
-		var kept float64
-		for i := range samples {
-			r := (f.residual(&samples[i]) - mode) / f.sd
-			cut := 4.5
-			if r < 0 {
-				cut = 3.5
-			}
-			t := r / cut
-			samples[i].w = 0
-			if t > -1 && t < 1 {
-				samples[i].w = (1 - t*t) * (1 - t*t)
-			}
-			kept += samples[i].w
-		}
-		if kept < terms {
+		if f.reweigh(samples, rest) < terms {
 			return nil
 		}
 		if groups == 1 {
@@ -502,6 +509,31 @@ func fitField(samples []sample, groups, across int) *field {
 		}
 	}
 	return f
+}
+
+// reweigh sets the samples' weights by what the fit leaves of them, and gives
+// the sum of them; rest holds the same residuals and is sorted.
+func (f *field) reweigh(samples []sample, rest []float64) (kept float64) {
+	slices.Sort(rest)
+	// Where most of the surface is, shadowed parts apart, and the scale
+	// from above it, where no shadow falls.
+	mode := halfSampleMode(rest)
+	above := rest[sort.SearchFloat64s(rest, mode):]
+	f.sd = max(1.4826*(above[len(above)/2]-mode), minNoise)
+	for i := range samples {
+		r := (f.residual(&samples[i]) - mode) / f.sd
+		cut := 4.5
+		if r < 0 {
+			cut = 3.5
+		}
+		t := r / cut
+		samples[i].w = 0
+		if t > -1 && t < 1 {
+			samples[i].w = (1 - t*t) * (1 - t*t)
+		}
+		kept += samples[i].w
+	}
+	return kept
 }
 
 // moved is the root mean square over the photo of what ln of the illumination

@@ -159,6 +159,9 @@ func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
 	if f == nil {
 		return false
 	}
+	if limit >= fineSamples {
+		f.byStrips(samples, c.w)
+	}
 	g.field = f
 	var r, b []float64
 	for i := range samples {
