@@ -86,6 +86,7 @@ func fitCloth(samples []sample, across int) *field {
 		}
 	}
 	f.vari = f.noise(pairs, across)
+	f.cov = f.fits.covariance(f.coef[0])
 	return f
 }
 

@@ -107,23 +107,21 @@ var drawnIn = func() (shares [15][degree + 1]float64) {
 	return shares
 }()
 
+// colourDrawnIn is the same for the colour of the light, which is said without
+// a doubt of its own.
+var colourDrawnIn = [4][degree + 1]float64{{1: 1, 2: 1, 3: 1, 4: 1}, {1: .4, 2: .4, 3: .4, 4: .4}, {1: .15, 2: .15, 3: .15, 4: .15}, {1: .04, 2: .04, 3: .04, 4: .04}}
+
 // settle is the fit of the coefficients under the prior, for information told
-// and its right-hand side, with their covariance. How uneven this photo's
+// and its right-hand side. How uneven this photo's
 // light is on the whole is not known beforehand, and most photos are lit more
 // evenly than the prior allows: so the prior is drawn in by each of several
 // shares, and the fits under them are averaged, each with the probability that
 // the samples give it (Hoeting, Madigan, Raftery and Volinsky 1999, Statistical
 // Science 14:382). Noise does then not pass for a lamp, and where the samples
 // do not tell how far the prior has to be drawn in, the covariance says so.
-func settle(told *matrix, rhs, prior *vector) (coef vector, cov matrix, ok bool) {
-	type fit struct {
-		coef     vector
-		low      *matrix
-		evidence float64
-	}
-	var fits [len(drawnIn)]fit
-	best := math.Inf(-1)
-	for i, share := range drawnIn {
+func settle(told *matrix, rhs, prior *vector, shares [][degree + 1]float64) (all average, ok bool) {
+	all = make(average, 0, len(shares))
+	for _, share := range shares {
 		m := *told
 		logPrior := 0.0
 		for j := range terms {
@@ -144,38 +142,71 @@ func settle(told *matrix, rhs, prior *vector) (coef vector, cov matrix, ok bool)
 		// A lamp of any strength is as likely as of any other, so that a share
 		// stands for as many lamps as it is large.
 		likely := math.Log(share[1] * share[2])
-		fits[i] = fit{l.back(&y), l, .5*(sq-logDet+logPrior) + likely}
-		best = max(best, fits[i].evidence)
+		all = append(all, fit{l.back(&y), l, .5*(sq-logDet+logPrior) + likely})
 	}
-	sum := 0.0
-	for i := range fits {
-		if f := &fits[i]; f.low != nil {
-			f.evidence = math.Exp(f.evidence - best)
-			sum += f.evidence
-		}
+	return all, all.weigh()
+}
+
+// fit is one way to see the samples: coefficients, the Cholesky factor of
+// their information, and how likely it makes the samples: a logarithm at
+// first, then a share of all ways.
+type fit struct {
+	coef   vector
+	low    *matrix
+	likely float64
+}
+
+// average is the mean over several ways to see the samples.
+type average []fit
+
+// weigh makes shares of logarithms; false when there is nothing to share.
+func (a average) weigh() bool {
+	best, sum := math.Inf(-1), 0.0
+	for i := range a {
+		best = max(best, a[i].likely)
 	}
-	if !(sum > 0) {
-		return coef, cov, false
+	for i := range a {
+		a[i].likely = math.Exp(a[i].likely - best)
+		sum += a[i].likely
 	}
-	for i := range fits {
+	for i := range a {
+		a[i].likely /= sum
+	}
+	return sum > 0
+}
+
+func (a average) mean() (coef vector) {
+	for i := range a {
 		for j := range terms {
-			coef[j] += fits[i].evidence / sum * fits[i].coef[j]
+			coef[j] += a[i].likely * a[i].coef[j]
 		}
 	}
-	for i := range fits {
-		f := &fits[i]
-		p := f.evidence / sum
-		if p < .01 {
+	return coef
+}
+
+// covariance is that of the whole: of each way by itself, and how far they are
+// from each other.
+func (a average) covariance(mean vector) (cov matrix) {
+	var sum float64
+	for i := range a {
+		f := &a[i]
+		if f.likely < .02 {
 			continue
 		}
+		sum += f.likely
 		c := f.low.inverse()
 		for j := range terms {
 			for k := range terms {
-				cov[j][k] += p * (c[j][k] + (f.coef[j]-coef[j])*(f.coef[k]-coef[k]))
+				cov[j][k] += f.likely * (c[j][k] + (f.coef[j]-mean[j])*(f.coef[k]-mean[k]))
 			}
 		}
 	}
-	return coef, cov, true
+	for j := range terms {
+		for k := range terms {
+			cov[j][k] /= sum
+		}
+	}
+	return cov
 }
 
 // cholesky is the lower triangle whose square a symmetric positive definite
@@ -254,7 +285,8 @@ type sample struct {
 // level + coef . basis, for luminance and for the three ratios to it.
 type field struct {
 	coef [4]vector
-	cov  matrix // of coef[0]
+	cov  matrix // of coef[0], once the fit is done
+	fits average
 	// sd is the standard deviation of ln Y of one sample about the fit.
 	sd float64
 	// vari is the variance that one sample stands for, for each of the four:
@@ -413,13 +445,17 @@ func (f *field) solve(samples []sample, groups int) bool {
 			}
 			rhs[c][j] /= n
 		}
-		coef, cov, ok := settle(&told, &rhs[c], &p)
+		shares := drawnIn[:]
+		if c > 0 {
+			shares = colourDrawnIn[:]
+		}
+		all, ok := settle(&told, &rhs[c], &p, shares)
 		if !ok {
 			return false
 		}
-		f.coef[c] = coef
+		f.coef[c] = all.mean()
 		if c == 0 {
-			f.cov, f.told, f.rhs = cov, told, rhs[0]
+			f.fits, f.told, f.rhs = all, told, rhs[0]
 		}
 	}
 	f.groups = make([]group, groups)
@@ -450,17 +486,18 @@ func (f *field) also(o *field) {
 		rhs[j] += o.rhs[j]
 	}
 	p := prior(priorByDegree)
-	coef, cov, ok := settle(&told, &rhs, &p)
+	all, ok := settle(&told, &rhs, &p, drawnIn[:])
 	if !ok {
 		return
 	}
+	coef := all.mean()
 	for i := range f.groups {
 		g := &f.groups[i]
 		for j := range terms {
 			g.level[0] += (f.coef[0][j] - coef[j]) * g.centre[j]
 		}
 	}
-	f.coef[0], f.cov, f.told, f.rhs = coef, cov, told, rhs
+	f.coef[0], f.cov, f.told, f.rhs = coef, all.covariance(coef), told, rhs
 }
 
 // residual is what the fit leaves of sample s in luminance.
@@ -508,6 +545,7 @@ func fitField(samples []sample, groups, across int) *field {
 			break
 		}
 	}
+	f.cov = f.fits.covariance(f.coef[0])
 	return f
 }
 

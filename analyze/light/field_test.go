@@ -152,8 +152,10 @@ func TestSettleDoubtsHowFarThePriorIsDrawnIn(t *testing.T) {
 			}
 			rhs[j] = precision * (truth[j] + noise*.012)
 		}
-		coef, cov, ok := settle(&told, &rhs, &p)
+		all, ok := settle(&told, &rhs, &p, drawnIn[:])
 		require.True(t, ok)
+		coef := all.mean()
+		cov := all.covariance(coef)
 		low, _, ok := cov.cholesky()
 		require.True(t, ok)
 		for j := range coef {

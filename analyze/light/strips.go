@@ -23,9 +23,9 @@ const (
 // by itself. That none of it is slow is not tried: natural surfaces vary alike
 // on all scales (common practice, no source).
 var (
-	stripLengths = [4]float64{8, 16, 32, 64}
+	stripLengths = [3]float64{8, 20, 50}
 	stripShares  = [4]float64{1, 2, 4, 8}
-	stripOwn     = [3]float64{.03, .3, 1}
+	stripOwn     = [2]float64{.1, .6}
 )
 
 // strip is the samples of one strip.
@@ -104,10 +104,12 @@ func (f *field) byStrips(samples []sample, across int) {
 			}
 			told[j][j] -= p[j]
 		}
-		if coef, cov, ok = settle(&told, &rhs, &p); !ok {
+		all, ok := settle(&told, &rhs, &p, drawnIn[:])
+		if !ok {
 			break
 		}
-		f.coef[0], f.cov, f.told, f.rhs = coef, cov, told, rhs
+		coef = all.mean()
+		f.coef[0], f.cov, f.told, f.rhs = coef, all.covariance(coef), told, rhs
 	}
 	// To the outside it is one surface again.
 	f.groups = []group{before}
@@ -240,13 +242,7 @@ func (f *field) krige(strips []strip, told *matrix, rhs *vector, noise float64) 
 		weight += strips[i].w
 	}
 	show = max(show/weight, minNoise*minNoise)
-	type fit struct {
-		coef     vector
-		cov      matrix
-		evidence float64
-	}
-	var fits []fit
-	best := math.Inf(-1)
+	var all average
 	try := func(share, length, own float64) {
 		c := make([][]float64, len(strips))
 		for i := range c {
@@ -305,8 +301,7 @@ func (f *field) krige(strips []strip, told *matrix, rhs *vector, noise float64) 
 			sq += v * v
 		}
 		e := .5 * (sq - logDet - math.Log(one) - logDetA + logPrior)
-		fits = append(fits, fit{low.back(&y), low.inverse(), e})
-		best = max(best, e)
+		all = append(all, fit{low.back(&y), low, e})
 	}
 	for _, own := range stripOwn {
 		for _, share := range stripShares {
@@ -315,28 +310,11 @@ func (f *field) krige(strips []strip, told *matrix, rhs *vector, noise float64) 
 			}
 		}
 	}
-	sum := 0.0
-	for i := range fits {
-		fits[i].evidence = math.Exp(fits[i].evidence - best)
-		sum += fits[i].evidence
-	}
-	if !(sum > 0) {
+	if !all.weigh() {
 		return coef, cov, false
 	}
-	for i := range fits {
-		for j := range terms {
-			coef[j] += fits[i].evidence / sum * fits[i].coef[j]
-		}
-	}
-	for i := range fits {
-		o := &fits[i]
-		for j := range terms {
-			for k := range terms {
-				cov[j][k] += o.evidence / sum * (o.cov[j][k] + (o.coef[j]-coef[j])*(o.coef[k]-coef[k]))
-			}
-		}
-	}
-	return coef, cov, true
+	coef = all.mean()
+	return coef, all.covariance(coef), true
 }
 
 // factor makes of a symmetric positive definite matrix, given by its lower

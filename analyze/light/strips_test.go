@@ -43,6 +43,7 @@ func TestBoardsAreNoLamp(t *testing.T) {
 		along += math.Pow(f.coef[0][0]-slope[0], 2) / f.cov[0][0] / tables
 		across += math.Pow(f.coef[0][1]-slope[1], 2) / f.cov[1][1] / tables
 	}
+	t.Log(along, across)
 	require.Less(t, along, 1.5)
 	require.Less(t, across, 1.5)
 }
