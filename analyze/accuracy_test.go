@@ -1,6 +1,7 @@
 package analyze_test
 
 import (
+	"cmp"
 	"context"
 	"flag"
 	"fmt"
@@ -143,10 +144,15 @@ func BenchmarkAccuracyCloseups(b *testing.B) {
 	}
 }
 
-// BenchmarkAccuracyTables: photos of scraps, nothing given.
+// BenchmarkAccuracyTables: photos of scraps, nothing given. Beside it, where
+// Python has OpenCV, what a segmentation by that finds in the same photos.
 func BenchmarkAccuracyTables(b *testing.B) {
+	python := pythonWithOpenCV()
+	if python == "" {
+		b.Log("no python3 with OpenCV and NumPy here: the peer is left out")
+	}
 	for b.Loop() {
-		var found, extra, pile, inside, sheets ratio
+		var found, extra, pile, inside, sheets, peerFound, peerExtra ratio
 		var dL errs
 		for i := range *scenes {
 			table := scene.AnyTable(firstSeed + uint64(i))
@@ -173,6 +179,22 @@ func BenchmarkAccuracyTables(b *testing.B) {
 			for k, f := range r.Sort.Fabrics {
 				if !f.Doubtful {
 					extra.add(!taken1[k])
+				}
+			}
+			if python != "" {
+				outlines := segmented(b, python, paths[0])
+				used := map[int]bool{}
+				for _, p := range truth.Pieces {
+					at := slices.IndexFunc(outlines, func(o [][2]float64) bool { return overlap(p.Outline, o) >= .8 })
+					if at >= 0 {
+						used[at] = true
+					}
+					if !p.Covered && !p.FromEdge {
+						peerFound.add(at >= 0)
+					}
+				}
+				for k := range outlines {
+					peerExtra.add(!used[k])
 				}
 			}
 			// Where nothing of known lightness lies in the photo, how much light
@@ -218,6 +240,10 @@ func BenchmarkAccuracyTables(b *testing.B) {
 		}
 		b.ReportMetric(found.value(), "found")
 		b.ReportMetric(extra.value(), "false")
+		if python != "" {
+			b.ReportMetric(peerFound.value(), "opencv-found")
+			b.ReportMetric(peerExtra.value(), "opencv-false")
+		}
 		b.ReportMetric(dL.at(.5), "median-dL")
 		b.ReportMetric(dL.at(.95), "p95-dL")
 		b.ReportMetric(pile.value(), "pile-right")
@@ -229,6 +255,9 @@ func BenchmarkAccuracyTables(b *testing.B) {
 // overlap is the intersection over union of two polygons, on a raster of
 // some 100 lines over both.
 func overlap(a, b [][2]float64) float64 {
+	if apart(a, b) {
+		return 0
+	}
 	y0, y1, x0, x1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	for _, p := range slices.Concat(a, b) {
 		x0, x1, y0, y1 = min(x0, p[0]), max(x1, p[0]), min(y0, p[1]), max(y1, p[1])
@@ -248,6 +277,22 @@ func overlap(a, b [][2]float64) float64 {
 		}
 	}
 	return both / max(either, 1)
+}
+
+// apart: no upright box round the one polygon meets that round the other.
+func apart(a, b [][2]float64) bool {
+	for k := range 2 {
+		lo := func(p [][2]float64) float64 {
+			return slices.MinFunc(p, func(q, r [2]float64) int { return cmp.Compare(q[k], r[k]) })[k]
+		}
+		hi := func(p [][2]float64) float64 {
+			return slices.MaxFunc(p, func(q, r [2]float64) int { return cmp.Compare(q[k], r[k]) })[k]
+		}
+		if lo(a) >= hi(b) || lo(b) >= hi(a) {
+			return true
+		}
+	}
+	return false
 }
 
 // holds tells whether a polygon holds a point (even-odd).
