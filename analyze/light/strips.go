@@ -13,7 +13,7 @@ import "math"
 // what is more than boards would do by chance.
 
 const (
-	stripWide  = 3  // cells
+	stripWide  = 4  // cells
 	stripTurns = 60 // directions tried over half a turn
 )
 
