@@ -24,12 +24,9 @@ const (
 )
 
 // alike finds pieces of nearly the ground's colour by their grain and their
-// shadow, and paints them into things. It tells whether there were any.
-func (s *search) alike(things *mask, ps []part, label []int32) bool {
-	if len(ps) == 0 {
-		return false
-	}
-	shade := s.shades(ps, label)
+// shadow, and paints them into things. It tells whether there were any. shade
+// is the usual depth of the shadow at the edges of the parts.
+func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bool {
 	if shade < leastShade/2 {
 		return false
 	}

@@ -15,6 +15,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/scene"
+	"greige/colorspace"
 )
 
 var scenes = flag.Int("scenes", 8, "tables, and sets of close-ups, for the accuracy benchmark")
@@ -137,6 +138,25 @@ func BenchmarkFind(b *testing.B) {
 	e, decode := taken(b, shot)
 	for b.Loop() {
 		Find(e, false)
+	}
+	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/decode.Seconds(), "decodes/op")
+}
+
+// BenchmarkIsItScraps is the time that it takes to tell a close-up of a cloth
+// from a table, beside that of decoding it.
+func BenchmarkIsItScraps(b *testing.B) {
+	cloth := scene.NewCloth("leaves on rust", scene.Sprigs, colorspace.Lab{L: 45, A: 32, B: 30},
+		scene.Ink{Lab: colorspace.Lab{L: 85, A: 2, B: 14}, Share: .2})
+	shot, err := scene.Closeup{
+		Take:  scene.Take{Name: "closeup.jpg", Width: 4032, Height: 3024, Camera: scene.Phone(), Light: scene.Light{Lamp: scene.Window, Ratio: 1.3}, Seed: 12},
+		Cloth: cloth,
+	}.Shoot()
+	require.NoError(b, err)
+	e, decode := taken(b, shot)
+	for b.Loop() {
+		if len(Find(e, false).Pieces) > 0 {
+			b.Fatal("taken for a table")
+		}
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/decode.Seconds(), "decodes/op")
 }

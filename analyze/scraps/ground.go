@@ -84,34 +84,65 @@ func (g *ground) follow(c *cells) {
 
 // runningMean is the mean over squares of 2r+1 cells; beyond the border is 0.
 func runningMean(v [][4]float32, w, h, r int) [][4]float32 {
-	across, out := make([][4]float32, w*h), make([][4]float32, w*h)
-	line := func(src, dst [][4]float32, start, n, step int) {
-		var sum [4]float32
-		for i := -r; i < n; i++ {
-			if j := i + r; j < n {
-				for k, x := range src[start+j*step] {
-					sum[k] += x
+	out := make([][4]float32, w*h)
+	n := 1 / float32(2*r+1)
+	photo.Bands(h, 16, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			src, dst := v[y*w:(y+1)*w], out[y*w:(y+1)*w]
+			var sum [4]float32
+			for x := -r; x < w; x++ {
+				if j := x + r; j < w {
+					add(&sum, &src[j])
 				}
-			}
-			if j := i - r - 1; j >= 0 {
-				for k, x := range src[start+j*step] {
-					sum[k] -= x
+				if j := x - r - 1; j >= 0 {
+					take(&sum, &src[j])
 				}
-			}
-			if i >= 0 {
-				for k, x := range sum {
-					dst[start+i*step][k] = x / float32(2*r+1)
+				if x >= 0 {
+					dst[x] = [4]float32{sum[0] * n, sum[1] * n, sum[2] * n, sum[3] * n}
 				}
 			}
 		}
-	}
-	for y := range h {
-		line(v, across, y*w, w, 1)
-	}
-	for x := range w {
-		line(across, out, x, h, w)
+	})
+	// Down the columns, in place: the rows that are still to be taken away are
+	// kept. Row by row, as memory lies.
+	kept := make([][4]float32, (r+1)*w)
+	sums := make([][4]float32, w)
+	for y := -r; y < h; y++ {
+		if j := y + r; j < h {
+			row := out[j*w : (j+1)*w]
+			for x := range sums {
+				add(&sums[x], &row[x])
+			}
+		}
+		if y < 0 {
+			continue
+		}
+		old := kept[y%(r+1)*w : (y%(r+1)+1)*w]
+		row := out[y*w : (y+1)*w]
+		for x := range sums {
+			sum := &sums[x]
+			if y > r {
+				take(sum, &old[x])
+			}
+			old[x] = row[x]
+			row[x] = [4]float32{sum[0] * n, sum[1] * n, sum[2] * n, sum[3] * n}
+		}
 	}
 	return out
+}
+
+func add(sum, v *[4]float32) {
+	sum[0] += v[0]
+	sum[1] += v[1]
+	sum[2] += v[2]
+	sum[3] += v[3]
+}
+
+func take(sum, v *[4]float32) {
+	sum[0] -= v[0]
+	sum[1] -= v[1]
+	sum[2] -= v[2]
+	sum[3] -= v[3]
 }
 
 // at is the ground's L*+16, a* and b* at a place, x and y 0..1 over the photo.

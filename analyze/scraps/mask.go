@@ -48,19 +48,30 @@ func (m *mask) turned(r int, to bool) *mask {
 		}
 	})
 	photo.Bands(m.h, 16, func(y0, y1 int) {
-		for y := y0; y < y1; y++ {
-			dst := out.in[y*m.w : (y+1)*m.w]
-			copy(dst, across.in[y*m.w:(y+1)*m.w])
-			for j := max(y-r, 0); j <= min(y+r, m.h-1); j++ {
-				if j == y {
-					continue
-				}
-				for x, v := range across.in[j*m.w : (j+1)*m.w] {
-					if v == to {
-						dst[x] = to
-					}
-				}
+		// How many of the 2r+1 pixels above, at and below have the value.
+		count := make([]int16, m.w)
+		add := func(y int, by int16) {
+			if y < 0 || y >= m.h {
+				return
 			}
+			for x, v := range across.in[y*m.w : (y+1)*m.w] {
+				n := int16(0)
+				if v == to {
+					n = by
+				}
+				count[x] += n
+			}
+		}
+		for y := y0 - r; y < y0+r; y++ {
+			add(y, 1)
+		}
+		for y := y0; y < y1; y++ {
+			add(y+r, 1)
+			dst := out.in[y*m.w : (y+1)*m.w]
+			for x, n := range count {
+				dst[x] = (n > 0) == to
+			}
+			add(y-r, -1)
 		}
 	})
 	return out

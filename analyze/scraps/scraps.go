@@ -65,18 +65,23 @@ func find(e *light.Even, known bool) Found {
 	things := s.things()
 	ps, label := things.parts(s.least)
 	ps, label = s.merge(things, ps, label)
-	if s.alike(things, ps, label) {
-		ps, label = things.parts(s.least)
-	}
 	if len(ps) == 0 {
 		return oneCloth("nothing lies on it")
 	}
 	proof := s.weigh(sm, g, ps, label)
+	printedOn := func() bool { return !known && proof.scraps() <= -1 && len(ps) > mostCards }
+	if printedOn() {
+		return oneCloth(printed)
+	}
+	if s.alike(things, ps, label, proof.shade) {
+		ps, label = things.parts(s.least)
+		proof = s.weigh(sm, g, ps, label)
+	}
 	score := proof.scraps()
 	if known {
 		score = math.Inf(1)
 	}
-	if score <= -1 && len(ps) > mostCards {
+	if printedOn() {
 		return oneCloth(printed)
 	}
 	pieces := s.pieces(sm, newEdges(picture, sm, c, g), ps, label)
