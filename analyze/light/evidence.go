@@ -151,6 +151,10 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 		odds += (2*w.r*r - r*r) / (2 * (clothR*clothR/w.n + basketR*basketR))
 		odds += (2*w.b*b - b*b) / (2 * (clothB*clothB/w.n + basketB*basketB))
 	}
+	lined := hint == ScrapsOnGround && g.lined(c)
+	if hint == ScrapsOnGround && mode != Sheet {
+		odds += paleness(things, lined)
+	}
 	// The inks of one cloth are one witness for what the light does.
 	w.n = min(w.n, max(float64(g.things), fewCloths))
 	v.sure = 1 / (1 + math.Exp(-math.Abs(odds)))
@@ -169,7 +173,7 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 	if !v.neutral || hint != ScrapsOnGround {
 		return v
 	}
-	p := whiteOdds(c, g, things)
+	p := whiteOdds(things, lined)
 	v.white = p > .6
 	if v.white {
 		v.sure = p
@@ -177,19 +181,11 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 	return v
 }
 
-// whiteOdds is the probability that a neutral ground with these things on it
-// is white rather than a grey mat or a board. Cloth may have any L* from 12
-// to 96; a lower ground squeezes all things on it into a smaller range, and
-// what would have to send back more light than falls on it rules it out.
-func whiteOdds(c *cells, g *ground, things []thing) float64 {
-	type guess struct{ l, p float64 }
-	guesses := []guess{{95, .75}}
-	for l := 80.0; l <= 92; l += 3 {
-		guesses = append(guesses, guess{l, .1 / 5})
-	}
-	for l := 30.0; l <= 78; l += 4 {
-		guesses = append(guesses, guess{l, .15 / 13})
-	}
+// loads is how likely things of these lightnesses lie on a ground of lightness
+// l, up to a factor. Cloth may have any L* from 12 to 96; a lower ground
+// squeezes all things on it into a smaller range, and what would have to send
+// back more light than falls on it rules it out.
+func loads(things []thing) func(l float64) float64 {
 	// The lightest things, each in its lightest component; the very lightest
 	// may be gloss, so it has to have company.
 	tops := make([]float64, 0, len(things))
@@ -202,27 +198,68 @@ func whiteOdds(c *cells, g *ground, things []thing) float64 {
 		lightest = tops[n-2]
 	}
 	n := min(float64(len(things)), 6)
-	var white, all float64
-	for _, q := range guesses {
-		y := colorspace.LuminanceOf(q.l)
-		p := q.p * math.Pow(y, n/3)
+	return func(l float64) float64 {
+		y := colorspace.LuminanceOf(l)
+		p := math.Pow(y, n/3)
 		// 96 L* is the whitest cloth; a soft wall above it.
 		if over := lightest + math.Log(y) - math.Log(colorspace.LuminanceOf(96)); over > 0 {
 			p *= math.Exp(-over * over / (2 * .05 * .05))
 		}
+		return p
+	}
+}
+
+// paleness is what the things on a ground say of its having no colour, as log
+// odds: most neutral grounds are white sheets, and no cloth is lighter than
+// that; dyed and painted ones may have any L* from 30 to 90, and on most of
+// them some cloth is lighter than they are.
+func paleness(things []thing, lined bool) float64 {
+	loads := loads(things)
+	var neutral, coloured float64
+	for _, g := range neutrals(lined) {
+		neutral += g.p * loads(g.l)
+	}
+	const from, to, step = 30., 90., 5.
+	for l := from; l <= to; l += step {
+		coloured += loads(l) * step / (to - from + step)
+	}
+	return math.Log(max(neutral, 1e-9) / max(coloured, 1e-9))
+}
+
+// neutrals are the lightnesses that a ground without colour may have, each
+// with its probability (common practice, no source): a white sheet, a pale
+// board, a grey mat. Lines paler than the ground make it a cutting mat.
+func neutrals(lined bool) []struct{ l, p float64 } {
+	white := .75
+	if lined {
+		white *= .1
+	}
+	guesses := []struct{ l, p float64 }{{95, white}}
+	for l := 80.0; l <= 92; l += 3 {
+		guesses = append(guesses, struct{ l, p float64 }{l, .1 / 5})
+	}
+	for l := 30.0; l <= 78; l += 4 {
+		guesses = append(guesses, struct{ l, p float64 }{l, .15 / 13})
+	}
+	return guesses
+}
+
+// whiteOdds is the probability that a neutral ground with these things on it
+// is white rather than a grey mat or a board.
+func whiteOdds(things []thing, lined bool) float64 {
+	loads := loads(things)
+	var white, all float64
+	for i, g := range neutrals(lined) {
+		p := g.p * loads(g.l)
 		all += p
-		if q.l == 95 {
+		if i == 0 {
 			white = p
 		}
 	}
 	if all <= 0 {
 		return 0
 	}
-	white /= all
-	if g.lined(c) {
-		white *= .1 // lines paler than the ground: a cutting mat
-	}
-	return white
+	return white / all
 }
 
 // lined: fine things brighter than the ground run all over it.

@@ -1,0 +1,32 @@
+package light
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"greige/colorspace"
+)
+
+// lying are things of these L* on a ground of lightness l.
+func lying(l float64, lightness ...float64) []thing {
+	var out []thing
+	for _, x := range lightness {
+		y := math.Log(colorspace.LuminanceOf(x) / colorspace.LuminanceOf(l))
+		out = append(out, thing{y: y, top: y, cells: 100})
+	}
+	return out
+}
+
+// A ground that is lighter than everything on it is more likely to be without
+// colour, because dyed and painted ones seldom are that light; one that half
+// the cloths outshine is not a white sheet.
+func TestPaleness(t *testing.T) {
+	basket := []float64{22, 31, 40, 48, 57, 66, 74, 85}
+	require.Greater(t, paleness(lying(95, basket...), false), .7)
+	require.Less(t, paleness(lying(50, basket...), false), -.7)
+	require.Less(t, paleness(lying(95, basket...), true), paleness(lying(95, basket...), false), "the lines of a mat")
+	require.Greater(t, whiteOdds(lying(95, basket...), false), .8)
+	require.Less(t, whiteOdds(lying(50, basket...), false), .01)
+}
