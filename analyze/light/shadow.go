@@ -86,7 +86,10 @@ func (g *ground) spots(c *cells) spots {
 	}
 	var list []spot
 	coming, onEdge := 0, 0
-	for _, part := range c.partsWhere(like, true, smooth) {
+	// Nor is one that lies in its own soft shadow, or runs out into the ground
+	// at one corner: where the rest of its edge is a step, it ends.
+	clean := c.unstepped(like, g.member, smooth)
+	for _, part := range c.partsWhere(clean, true, smooth) {
 		if len(part) < 12 {
 			continue
 		}
@@ -157,6 +160,31 @@ func (g *ground) spots(c *cells) spots {
 		}
 	}
 	return sp
+}
+
+// stepRim is how many cells from a step the light is not followed.
+const stepRim = 2
+
+// unstepped is the cells of like that lie away from steps: from neighbours
+// that are not smooth, both of them like or ground.
+func (c *cells) unstepped(like, ground []bool, smooth func(i, j int) bool) []bool {
+	step := make([]bool, len(like))
+	for i := range like {
+		if !like[i] {
+			continue
+		}
+		for _, j := range c.around(i) {
+			if j >= 0 && (like[j] || ground[j]) && !smooth(i, j) {
+				step[i] = true
+			}
+		}
+	}
+	step = c.within(step, stepRim)
+	out := make([]bool, len(like))
+	for i := range like {
+		out[i] = like[i] && !step[i]
+	}
+	return out
 }
 
 // within is the cells that lie in set or no more than d cells from it.

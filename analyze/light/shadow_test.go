@@ -79,6 +79,37 @@ func TestSoftShadow(t *testing.T) {
 	require.NotContains(t, e.Record.Note, "shadow")
 }
 
+// A grey scrap that stands off the table lies in a soft shadow of its own, and
+// at one corner, where it lies flat and its cloth is thin, runs out into it.
+// It is no part of the shadow, and is not made as light as the sheet.
+func TestGreyScrapInItsOwnShadow(t *testing.T) {
+	grey := square{250, 120, 400, 290, colorspace.Lab{L: 76}}
+	pieces := append(table()[:6], grey)
+	sheet := colorspace.Lab{L: 95}.Linear()
+	away := func(x, y int) float64 { // pixels from the scrap
+		dx := max(float64(grey.x0-x), float64(x-grey.x1+1), 0)
+		dy := max(float64(grey.y0-y), float64(y-grey.y1+1), 0)
+		return math.Hypot(dx, dy)
+	}
+	surface := lay(pieces, func(x, y int) colorspace.Linear {
+		f := 1 - .25*(1-step(away(x, y)-12, 24))
+		return colorspace.Linear{f * sheet[0], f * sheet[1], f * sheet[2]}
+	})
+	thin := func(x, y int) colorspace.Linear {
+		c, out := surface(x, y), surface(grey.x0-1, grey.y0-1)
+		d := math.Hypot(float64(x-grey.x0), float64(y-grey.y0))
+		if d < 18 && x >= grey.x0 && y >= grey.y0 {
+			for k := range c {
+				c[k] += (out[k] - c[k]) * (1 - d/18)
+			}
+		}
+		return c
+	}
+	e := evened(t, shot(thin, bulb(1.4, colorspace.Linear{.6, .6, .6})), Options{}, ScrapsOnGround)
+	require.True(t, e.LevelKnown)
+	require.InDelta(t, grey.lab.L, grey.mean(e.Picture).Lab().L, 1)
+}
+
 // A highlight on a glossy board pulls neither field nor level, and the piece
 // that it lies over is less sure.
 func TestGloss(t *testing.T) {
