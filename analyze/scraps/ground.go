@@ -40,8 +40,15 @@ func (c *cells) findGround(given []bool) *ground {
 	seeds = append(seeds, c.modes(2)...)
 	seeds = append(seeds, c.flat(maxSeeds)...)
 	var best *ground
+	var grown []*ground
 	for _, seed := range seeds {
+		if slices.ContainsFunc(grown, func(g *ground) bool { return g.explains(seed) }) {
+			continue // it would grow to the same again
+		}
 		g := c.grow(seed)
+		if g != nil {
+			grown = append(grown, g)
+		}
 		if g != nil && g.share >= leastShare && (best == nil || g.score > best.score) {
 			best = g
 		}
@@ -167,6 +174,20 @@ func (g *ground) near(x, y float64) (d [3]float32) {
 		d[k] = top + ty*(low-top)
 	}
 	return d
+}
+
+// explains tells whether nearly all of a seed's cells look like the ground.
+func (g *ground) explains(seed []bool) bool {
+	in, all := 0, 0
+	for i, is := range seed {
+		if is {
+			all++
+			if g.member[i] {
+				in++
+			}
+		}
+	}
+	return 20*in > 19*all
 }
 
 // rim are the cells along the photo's border: mostly ground, if there is one.
