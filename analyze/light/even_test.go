@@ -415,3 +415,26 @@ func TestOddPictures(t *testing.T) {
 		}
 	}
 }
+
+// Scraps laid so close that the shadows in the gaps join them are still scraps
+// on a sheet, without being told so.
+func TestScrapsJoinedByShadows(t *testing.T) {
+	pieces := table()
+	gap := func(x, y int) colorspace.Linear {
+		l := colorspace.Lab{L: 95}.Linear()
+		if x >= 40 && x < 440 && y >= 30 && y < 330 && (y-30)%115 >= 30 && (y-30)%115 < 42 {
+			for k := range l {
+				l[k] *= .6
+			}
+		}
+		if y >= 30 && y < 330 && x >= 70 && x < 82 {
+			for k := range l {
+				l[k] *= .6
+			}
+		}
+		return l
+	}
+	e := evened(t, shot(lay(pieces, gap), bulb(1.5, colorspace.Linear{.6, .6, .6})), Options{}, Unknown)
+	require.Equal(t, "sheet", e.Record.Method)
+	require.Less(t, worst(misses(e.Picture, pieces)), 1.5)
+}

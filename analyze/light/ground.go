@@ -339,10 +339,37 @@ func (c *cells) framing(in []bool) bool {
 // carries: what lies on the ground is a moderate number of large things, like
 // scraps on a table, and not the many small figures of a print on its ground.
 func (g *ground) carries(c *cells) bool {
+	on := make([]bool, len(g.member))
+	for i, m := range g.member {
+		on[i] = !m
+	}
+	if c.bearsThings(on) {
+		return true
+	}
+	// Scraps laid close hang together by the shadows in the gaps. Where the
+	// ground is seen nearly all round, as no print's is that runs on beyond the
+	// photo, those do not count.
+	if g.border < .9 {
+		return false
+	}
+	for range thickest {
+		if on = c.eroded(on); c.bearsThings(on) {
+			return true
+		}
+	}
+	return false
+}
+
+// thickest is how many cells from either side the shadows between two scraps
+// are taken off.
+const thickest = 4
+
+// bearsThings: most of the cells of on are in a moderate number of large parts.
+func (c *cells) bearsThings(on []bool) bool {
 	large, in, all := 0, 0, 0
-	for _, p := range c.parts(g.member, false) {
+	for _, p := range c.parts(on, true) {
 		all += len(p)
-		if float64(len(p)) >= .004*float64(len(g.member)) {
+		if float64(len(p)) >= .004*float64(len(on)) {
 			large++
 			in += len(p)
 		}
