@@ -66,19 +66,65 @@ const beyondPhoto = .005
 
 // searched is the best reading of p as a grid with its confidence, or nil.
 func searched(p *photo.Picture, hints Hints) *Grid {
-	best := search(p, hints)
+	q, small := working(p)
+	t := tonesOf(q)
+	var inside, best *reading
+	if o, ok := outlineOf(t); ok {
+		if all := outlined(p, t, o, small, hints); len(all) > 0 {
+			inside = all[0].read(p)
+		}
+	}
+	best = inside
+	if r := search(t, small, hints); r != nil {
+		best = better(inside, r.read(p))
+	}
 	if best == nil {
 		return nil
 	}
-	g, seen := best.grid(p)
-	g.Confidence = best.confidence(g.Rows, g.Cols, seen)
-	for _, c := range g.Corners {
+	for _, c := range best.Corners {
 		// The whole top is in the photo, so a corner beyond it is wrong.
 		if over := max(-c[0], -c[1], c[0]-float64(p.W), c[1]-float64(p.H)); over > beyondPhoto*float64(p.W) {
-			g.Confidence = min(g.Confidence, .3)
+			best.Confidence = min(best.Confidence, .3)
 		}
 	}
-	return g
+	return best.Grid
+}
+
+// reading is a grid with what its seams are worth.
+type reading struct {
+	*Grid
+	worth float64
+}
+
+func (r *guess) read(p *photo.Picture) *reading {
+	g, seen, n := r.settled(p)
+	g.Confidence = r.confidence(g.Rows, g.Cols, seen)
+	return &reading{g, r.judged(n)}
+}
+
+// better is the reading inside the outline or the one by the seams alone: as a
+// rule the first, since the outline is plain to see. Where they disagree
+// neither is sure.
+func better(inside, seams *reading) *reading {
+	if inside == nil {
+		return seams
+	}
+	if inside.Setting == seams.Setting && inside.Rows == seams.Rows && inside.Cols == seams.Cols {
+		return inside
+	}
+	a, b := inside.Confidence >= surely, seams.Confidence >= surely
+	// The squares of a print may look like a small top.
+	b = b && areaOf(seams.Corners) > .25*areaOf(inside.Corners)
+	if b && (!a || seams.worth > 1.15*inside.worth) {
+		if a {
+			seams.Confidence = min(seams.Confidence, .6)
+		}
+		return seams
+	}
+	if b {
+		inside.Confidence = min(inside.Confidence, .6)
+	}
+	return inside
 }
 
 // guess is one reading of the picture.
@@ -86,10 +132,13 @@ type guess struct {
 	small  float64 // pixels of the tones to one of the picture
 	score  float64
 	f      *flattened
-	a, b   comb      // of the columns' and of the rows' lines
-	xs, ys []float64 // the lines of a straight set, in pixels of f
-	point  *diagonal // of a top on point
-	given  bool      // by hand: the corners are held
+	a, b   comb       // of the columns' and of the rows' lines
+	xs, ys []float64  // the lines of a straight set, in pixels of f
+	point  *diagonal  // of a top on point
+	given  bool       // the corners are known, and held
+	in     [4]float64 // how far inside the outline the sides lie, in pixels of its frame
+	units  [2]float64 // width and height of a patch, in pixels of f
+	sashed bool       // all round
 	hints  Hints
 }
 
@@ -111,11 +160,9 @@ func working(p *photo.Picture) (q *photo.Picture, small float64) {
 	return q, float64(q.W) / float64(p.W)
 }
 
-// search is the best reading of p that agrees with the hints, nil if there is
+// search is the best reading of t that agrees with the hints, nil if there is
 // none.
-func search(p *photo.Picture, hints Hints) *guess {
-	q, small := working(p)
-	t := tonesOf(q)
+func search(t *tones, small float64, hints Hints) *guess {
 	edges := edgesOf(t)
 	settings := []Setting{Straight, OnPoint}
 	if hints.Setting != "" {
@@ -420,6 +467,12 @@ func (c comb) extended(n int) (out []float64, own extent) {
 // grid is the reading as a grid in pixels of p, and how plainly
 // its seams are seen.
 func (r *guess) grid(p *photo.Picture) (*Grid, seenness) {
+	g, seen, _ := r.settled(p)
+	return g, seen
+}
+
+// settled is grid with the net that it is made of.
+func (r *guess) settled(p *photo.Picture) (*Grid, seenness, *net) {
 	if !r.given && r.point == nil {
 		if r.hints.Cols == 0 {
 			r.xs = closed(r.xs)
@@ -476,7 +529,7 @@ func (r *guess) grid(p *photo.Picture) (*Grid, seenness) {
 	}
 	g.warp.bendTo(n, at)
 	g.place()
-	return g, seen
+	return g, seen, n
 }
 
 // patchesAlong is how many patches long the way from the first line to the

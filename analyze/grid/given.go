@@ -27,7 +27,8 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 		return nil, err
 	}
 	q, small := working(p)
-	v := &given{t: tonesOf(q), small: small, corners: quad, aspect: aspectOf(p.W, p.H, quad), hints: hints}
+	v := &given{t: tonesOf(q), small: small, corners: scaledQuad(quad, small), aspect: aspectOf(p.W, p.H, quad), hints: hints}
+	v.surface = quadFromSquare(v.corners).Map
 	if f := v.frame(v.aspect, 0, 0); min(f.x1-f.x0, f.y1-f.y0) < 2*smallestPitch {
 		if hints.Rows > 0 && hints.Cols > 0 {
 			return FromCorners(p.W, p.H, hints.Corners, hints.Rows, hints.Cols, hints.Setting)
@@ -92,13 +93,26 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	return best, nil
 }
 
-// given is a picture with the corners that were given in it.
+// given is a picture with the corners of the patches in it, in pixels of t.
 type given struct {
 	t       *tones
 	small   float64 // pixels of t to one of the picture
 	corners [4]Point
-	aspect  float64 // as the camera sees it
+	surface func(Point) Point // from the unit square to t
+	bent    bool              // the surface has the sag of the sides
+	border  bool              // there is a border round it
+	room    float64           // its least width in pixels
+	in      [4]float64        // how wide it is on each side, in pixels of the frame of what it lies in
+	aspect  float64           // as the camera sees it
+	slack   float64           // by how much that may be off, as a logarithm
 	hints   Hints
+}
+
+func scaledQuad(q [4]Point, f float64) [4]Point {
+	for k := range q {
+		q[k] = Point{q[k][0] * f, q[k][1] * f}
+	}
+	return q
 }
 
 // fit is a reading between given corners, and what does not agree with what
@@ -120,7 +134,7 @@ func (v *given) checkCounts(s Setting) error {
 			cols = rows
 		}
 	}
-	return checkCounts(v.corners, max(rows, 1), max(cols, 1), s)
+	return checkCounts(scaledQuad(v.corners, 1/v.small), max(rows, 1), max(cols, 1), s)
 }
 
 // frame is a picture seen straight on between four corners, with a rim round
@@ -137,15 +151,10 @@ const rimShare = .06
 // height; places are moved by the sag, a share of the height, and by the bow
 // of the columns, a share of the width.
 func (v *given) frame(aspect, sag, bow float64) *frame {
-	corners := v.corners
-	for k := range corners {
-		corners[k] = Point{corners[k][0] * v.small, corners[k][1] * v.small}
-	}
-	plane := quadFromSquare(corners)
 	// As large as the top is in the picture.
 	area := 0.0
-	for k, c := range corners {
-		d := corners[(k+1)%4]
+	for k, c := range v.corners {
+		d := v.corners[(k+1)%4]
 		area += (c[0]*d[1] - d[0]*c[1]) / 2
 	}
 	h := math.Sqrt(max(area, 16) / aspect)
@@ -155,7 +164,7 @@ func (v *given) frame(aspect, sag, bow float64) *frame {
 	f.flattened = resample(v.t, int(w+2*rim+.5), int(h+2*rim+.5), func(p Point) Point {
 		x, y := (p[0]-rim)/w, (p[1]-rim)/h
 		s, u := 2*x-1, 2*y-1
-		return plane.Map(Point{x + bow*(1-u*u), y + sag*(1-s*s)})
+		return v.surface(Point{x + bow*(1-u*u), y + sag*(1-s*s)})
 	})
 	return f
 }
@@ -174,10 +183,12 @@ func (v *given) straight() *fit {
 	}
 	var down, along profiled
 	for range 2 {
-		// Cloth sags more than it bows to the side.
-		sag := v.frame(v.aspect, 0, 0).across().hang(f.y0, f.y1, f.x0, f.x1, pitch(h, rows), .06) / h
-		bow := v.frame(v.aspect, 0, 0).hang(f.x0, f.x1, f.y0, f.y1, pitch(w, cols), .03) / w
-		f = v.frame(v.aspect, sag, bow)
+		if !v.bent {
+			// Cloth sags more than it bows to the side.
+			sag := v.frame(v.aspect, 0, 0).across().hang(f.y0, f.y1, f.x0, f.x1, pitch(h, rows), .06) / h
+			bow := v.frame(v.aspect, 0, 0).hang(f.x0, f.x1, f.y0, f.y1, pitch(w, cols), .03) / w
+			f = v.frame(v.aspect, sag, bow)
+		}
 		down = profiled{profileOf(f.flattened, evenStrips(f.h, within(f.y0, f.y1))), f.x0, f.x1}
 		along = profiled{profileOf(f.across(), evenStrips(f.w, within(f.x0, f.x1))), f.y0, f.y1}
 		if rows > 0 && cols > 0 {
@@ -447,11 +458,18 @@ func (v *given) diagonal() *fit {
 		step := .12 / float64(m+n)
 		for k := -int(.02 / step); float64(k)*step <= .06; k++ {
 			sag := float64(k) * step
+			if v.bent && k != 0 {
+				continue
+			}
 			for i, p := range level {
 				s := 2*(p[0]-f.x0)/(f.x1-f.x0) - 1
 				net.node[i][1] = p[1] + sag*(f.y1-f.y0)*(1-s*s)
 			}
-			if v := net.evidence() - .05*abs(sag)/.06; v > most {
+			worth := net.evidence()
+			if v.bent {
+				worth = net.total(everySeam)
+			}
+			if v := worth - .05*abs(sag)/.06; v > most {
 				best, most, bestSag = d, v, sag
 			}
 		}
@@ -499,7 +517,16 @@ func (v *given) squares(half bool) []int {
 		combs := profileOf(q, evenStrips(q.h, middle)).combs(1, false)
 		for _, c := range combs[:min(len(combs), 3)] {
 			sum := (w + h) / math.Sqrt2 / c.ruler().pitch
-			for _, k := range []int{int(sum), int(sum) + 1} {
+			list := []int{int(sum), int(sum) + 1}
+			if v.bent { // blocks may be what is seen
+				for m := 2.0; m <= 4; m++ {
+					list = append(list, int(m*sum), int(m*sum)+1)
+				}
+			}
+			for _, k := range list {
+				if float64(k) > (w+h)/math.Sqrt2/smallestPitch {
+					continue
+				}
 				if k >= 2 && k <= mostCount && !slices.Contains(out, k) {
 					out = append(out, k)
 				}
@@ -522,13 +549,23 @@ func (n *net) evidence() float64 {
 }
 
 // worths are what is seen along each seam inside the net.
-func (n *net) worths() []float64 {
+func (n *net) worths() []float64 { return n.worthsBy(false) }
+
+// worthsBy is worths; see contrasted for sharp.
+func (n *net) worthsBy(sharp bool) []float64 {
 	at := make([]float64, len(n.seams))
 	photo.Bands(len(n.seams), 16, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
-			if s := n.seams[k]; !s.outer {
-				at[k] = worth(n.f.contrast(n.node[s.from], n.node[s.to], min(s.left, s.right)))
+			s := n.seams[k]
+			if s.outer {
+				continue
 			}
+			gap := min(s.left, s.right)
+			windows := []float64{.4 * gap}
+			if sharp {
+				windows = append(windows, .15*gap)
+			}
+			at[k] = worth(n.f.contrasted(n.node[s.from], n.node[s.to], gap, .06*gap, windows, -1, 1))
 		}
 	})
 	return at
@@ -538,24 +575,39 @@ func (n *net) worths() []float64 {
 // cloth in the middle of the patches on either side, gap pixels wide; see
 // contrasts.
 func (f *flattened) contrast(p, q Point, gap float64) float64 {
+	return f.contrasted(p, q, gap, .06*gap, []float64{.4 * gap}, -1, 1)
+}
+
+// contrasted is the least of the contrasts by windows of some widths, in
+// pixels: a narrow strip beside a seam shows it as a wide one does, while the
+// seam of another direction shows in wide ones only. What is in the middle of
+// the patches is looked for on the sides told: -1 is to the left of the way
+// from p to q, 1 to the right.
+func (f *flattened) contrasted(p, q Point, gap, reach float64, windows []float64, sides ...float64) float64 {
 	length := math.Hypot(q[0]-p[0], q[1]-p[1])
 	if length < 2 {
 		return math.NaN()
 	}
-	w := max(int(.4*gap), 2)
-	side := int(.5*gap) + w + 2
+	side := int(.5*gap) + max(int(.4*gap), 2) + 2
 	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
 	sum := f.beside(p, q, normal, .12, .88, side)
-	at, ok := sum.most(float64(side)+.5, .06*gap, w)
-	rest, n := 0.0, 0.0
-	for _, d := range []float64{-.5 * gap, .5 * gap} {
-		if a, ok := sum.most(float64(side)+.5+d, .06*gap, w); ok {
-			rest += a
-			n++
+	least := math.NaN()
+	for _, window := range windows {
+		w := max(int(window), 2)
+		at, ok := sum.most(float64(side)+.5, reach, w)
+		rest, n := 0.0, 0.0
+		for _, d := range sides {
+			if a, ok := sum.most(float64(side)+.5+.5*d*gap, reach, w); ok {
+				rest += a
+				n++
+			}
+		}
+		if !ok || n == 0 {
+			continue
+		}
+		if c := math.Log((at + steadiness) / (rest/n + steadiness)); !(c >= least) {
+			least = c
 		}
 	}
-	if !ok || n == 0 {
-		return math.NaN()
-	}
-	return math.Log((at + steadiness) / (rest/n + steadiness))
+	return least
 }

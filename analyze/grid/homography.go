@@ -106,8 +106,10 @@ func (h Homography) scaled() Homography {
 // level view, so it is taken to be that of a phone's main camera, 24 to 28 mm
 // for a 43.3 mm diagonal; within 20 degrees of tilt being wrong by a quarter
 // moves the result by some 2 per cent.
-func aspectOf(w, h int, q [4]Point) float64 {
-	const focal = 26 / 43.27 // in diagonals of the picture
+func aspectOf(w, h int, q [4]Point) float64 { return aspectBy(w, h, q, 26/43.27) }
+
+// aspectBy is aspectOf by a focal length in diagonals of the picture.
+func aspectBy(w, h int, q [4]Point, focal float64) float64 {
 	f := focal * math.Hypot(float64(w), float64(h))
 	m := quadFromSquare(q)
 	length := func(c int) float64 {

@@ -108,11 +108,27 @@ func (n *net) rim(all float64) float64 {
 	return least / max(all, .1)
 }
 
+// lineOf names the line of a net that a seam lies on: those of the columns, of
+// the rows and of the two diagonals are families.
+type lineOf struct{ family, line int }
+
+func (n *net) lineOf(s seam) lineOf {
+	i, j := s.from%n.w, s.from/n.w
+	switch di, dj := s.to%n.w-i, s.to/n.w-j; {
+	case di == 0:
+		return lineOf{0, i}
+	case dj == 0:
+		return lineOf{1, j}
+	case di == dj:
+		return lineOf{2, i - j}
+	}
+	return lineOf{3, i + j}
+}
+
 // seen measures how plainly the seams of the net are seen; sides is the
 // figure that trim gave.
 func (n *net) seen(sides float64) seenness {
-	type key struct{ family, line int }
-	sum, count := map[key]float64{}, map[key]float64{}
+	sum, count := map[lineOf]float64{}, map[lineOf]float64{}
 	at := n.worths()
 	s := seenness{worst: math.Inf(1), sides: sides, corners: n.cornersSeen(), rim: 1}
 	number := 0.0
@@ -120,18 +136,7 @@ func (n *net) seen(sides float64) seenness {
 		if e.outer {
 			continue
 		}
-		i, j := e.from%n.w, e.from/n.w
-		var l key
-		switch di, dj := e.to%n.w-i, e.to/n.w-j; {
-		case di == 0:
-			l = key{0, i}
-		case dj == 0:
-			l = key{1, j}
-		case di == dj:
-			l = key{2, i - j}
-		default:
-			l = key{3, i + j}
-		}
+		l := n.lineOf(e)
 		sum[l] += at[k]
 		count[l]++
 		s.all += at[k]

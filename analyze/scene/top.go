@@ -339,13 +339,14 @@ func (t Top) fit(take *Take, q *quilt) (homography, []point) {
 		}
 	}
 	mid := point{q.w / 2, q.h/2 + q.sag/2}
-	h := take.View.pinhole(max(q.w, q.h) + 2*o)
+	m := min(max(t.Margin, 0), .4)
+	// Who leaves a wide margin stands further back: the lens is the same.
+	h := take.View.pinhole((max(q.w, q.h) + 2*o) / (1 - 2*m))
 	// The camera looks at the middle of the top: shift the plane first.
 	for r := range 3 {
 		h[r][2] -= h[r][0]*mid.x + h[r][1]*mid.y
 	}
 	lo, hi := bounds(mapped(outline, h.apply))
-	m := min(max(t.Margin, 0), .4)
 	if take.Height == 0 {
 		take.Height = int(math.Round(float64(take.Width) * (hi.y - lo.y) / (hi.x - lo.x)))
 		take.Height = min(max(take.Height, 1), maxSide)
