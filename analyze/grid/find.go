@@ -7,16 +7,23 @@ import (
 	"greige/analyze/photo"
 )
 
-// The search goes from the whole to the part. The directions of all edges give
-// the two vanishing points of the seams (bundle.go), and those a view in which
-// seams run level and upright (flatten.go). There the evidence for seams is
-// added up along each line (lines.go); the best even sequence of lines, sashing
-// between them or not, makes a mesh, of which the part is the top that seams
-// cross both ways (lattice.go). Its crossings are then moved to the seams
-// themselves (nodes.go), its outside is looked at again (outside.go), and what
-// was seen on the way says how sure all this is (sure.go). Tops on point are
-// read the same way along their diagonals (diagonal.go). Where the corners are
-// given only the lines between them are looked for (given.go).
+// Two ways lead to the patches. Where the top's outline is plain on what lies
+// behind it (outline.go), they are looked for inside that: borders are rings
+// in it, and what is left is divided by the rows and columns that its seams
+// speak for (inside.go).
+//
+// The other way is by the seams alone, from the whole to the part. The
+// directions of all edges give the two vanishing points of the seams
+// (bundle.go), and those a view in which seams run level and upright
+// (flatten.go). There the evidence for seams is added up along each line
+// (lines.go); the best even sequence of lines, sashing between them or not,
+// makes a mesh, of which the part is the top that seams cross both ways
+// (lattice.go). Its outside is looked at again (outside.go). Tops on point are
+// read the same way along their diagonals (diagonal.go).
+//
+// Either way the crossings are then moved to the seams themselves (nodes.go),
+// and what was seen on the way says how sure all this is (sure.go). Where the
+// corners are given only the lines between them are looked for (given.go).
 
 // Find is where the patches lie in p, which is a picture in linear light of
 // about 1 to 4 megapixels, its light evened or not. What hints give is taken,
@@ -75,6 +82,9 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 		}
 	}
 	best = inside
+	if inside != nil && inside.Confidence >= surely && inside.plain {
+		return inside.Grid
+	}
 	if r := search(t, small, hints); r != nil {
 		best = better(inside, r.read(p))
 	}
@@ -94,38 +104,45 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 type reading struct {
 	*Grid
 	worth float64
+	plain bool // its seams are plainly seen up to its sides
 }
 
 func (r *guess) read(p *photo.Picture) *reading {
 	g, seen, n := r.settled(p)
 	g.Confidence = r.confidence(g.Rows, g.Cols, seen)
-	return &reading{g, r.judged(n)}
+	return &reading{g, r.judged(n), r.given && r.in == [4]float64{} && r.toTheSides()}
 }
 
 // better is the reading inside the outline or the one by the seams alone: as a
-// rule the first, since the outline is plain to see. Where they disagree
-// neither is sure.
+// rule the first, since the outline is plain to see. Two ways that lead to one
+// answer make it sure; where they disagree neither is.
 func better(inside, seams *reading) *reading {
 	if inside == nil {
 		return seams
 	}
 	if inside.Setting == seams.Setting && inside.Rows == seams.Rows && inside.Cols == seams.Cols {
+		off := 0.0
+		for k, c := range inside.Corners {
+			off = max(off, math.Hypot(c[0]-seams.Corners[k][0], c[1]-seams.Corners[k][1]))
+		}
+		if off < .02*math.Sqrt(math.Abs(areaOf(inside.Corners))) {
+			inside.Confidence = max(inside.Confidence, seams.Confidence, agreed)
+		}
 		return inside
 	}
 	a, b := inside.Confidence >= surely, seams.Confidence >= surely
+	inside.Confidence, seams.Confidence = min(inside.Confidence, doubted), min(seams.Confidence, doubted)
 	// The squares of a print may look like a small top.
 	b = b && areaOf(seams.Corners) > .25*areaOf(inside.Corners)
 	if b && (!a || seams.worth > 1.15*inside.worth) {
-		if a {
-			seams.Confidence = min(seams.Confidence, .6)
-		}
 		return seams
-	}
-	if b {
-		inside.Confidence = min(inside.Confidence, .6)
 	}
 	return inside
 }
+
+// agreed is the confidence where both ways lead to one answer, and doubted the
+// most where they do not.
+const agreed, doubted = .95, .6
 
 // guess is one reading of the picture.
 type guess struct {

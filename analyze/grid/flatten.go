@@ -2,6 +2,7 @@ package grid
 
 import (
 	"math"
+	"sync"
 
 	"greige/analyze/photo"
 )
@@ -67,6 +68,9 @@ type flattened struct {
 	*tones
 	seen []bool              // pixels that lie in the picture
 	at   func(p Point) Point // from pixels of the flattened picture to those of the tones
+
+	once sync.Once
+	sums *columns
 }
 
 // flatten resamples t so that the seams run level and upright, to about so

@@ -105,7 +105,9 @@ type given struct {
 	in      [4]float64        // how wide it is on each side, in pixels of the frame of what it lies in
 	aspect  float64           // as the camera sees it
 	slack   float64           // by how much that may be off, as a logarithm
-	hints   Hints
+
+	straightened *straightOn // once it has been asked for
+	hints        Hints
 }
 
 func scaledQuad(q [4]Point, f float64) [4]Point {

@@ -35,9 +35,13 @@ func outlined(p *photo.Picture, t *tones, o *outline, small float64, hints Hints
 	whole.aspect = aspectOf(p.W, p.H, quad)
 	// A photo may have been cut to a part of what the lens saw, or be of a wide lens.
 	whole.slack = abs(math.Log(aspectBy(p.W, p.H, quad, .36) / whole.aspect))
-	var out []*guess
+	out := whole.readings()
+	sortGuesses(out)
+	if len(out) > 0 && out[0].toTheSides() {
+		return out
+	}
 	e := whole.edgesInside()
-	for _, in := range append([][4]float64{{}}, e.rings()...) {
+	for _, in := range e.rings() {
 		out = append(out, whole.inside(in).readings()...)
 	}
 	sortGuesses(out)
@@ -177,13 +181,33 @@ func (n *net) crossed(rows [4]int) float64 {
 // it to be one of patches: across one cloth none are, as a rule.
 const goOn = .1
 
+// toTheSides is whether seams are plainly seen across the outermost rows of a
+// straight set on all sides: then there is no border to be looked for.
+func (r *guess) toTheSides() bool {
+	if r.point != nil || min(len(r.xs), len(r.ys)) < 5 {
+		return false
+	}
+	n := r.net()
+	for k := range 4 {
+		var rows [4]int
+		if rows[k] = 1; n.crossed(rows) < plainly {
+			return false
+		}
+	}
+	return true
+}
+
+// plainly is the share of the seams across a row that are seen where patches
+// are not alike.
+const plainly = .5
+
 // inside is the rectangle that is left when so many pixels of a frame are taken
 // away above, to the right, below and to the left.
 func (v *given) inside(in [4]float64) *given {
 	if in == ([4]float64{}) {
 		return v
 	}
-	f := v.frame(v.aspect, 0, 0)
+	f := v.seenStraight().f
 	w, h := f.x1-f.x0, f.y1-f.y0
 	r := v.inset(in[0]/h, in[1]/w, in[2]/h, in[3]/w)
 	r.in, r.room = in, slices.Min(in[:])
@@ -214,10 +238,31 @@ func (v *given) grown(e *edgesInside, r *guess) *guess {
 	return nil
 }
 
+// straightOn is what the rectangle shows seen straight on, and seen so with its
+// axes exchanged, with the profiles of its columns and of its rows.
+type straightOn struct {
+	f           *frame
+	g           *flattened
+	down, along profiled
+}
+
+// seenStraight makes it when it is first asked for.
+func (v *given) seenStraight() *straightOn {
+	if v.straightened == nil {
+		f := v.frame(v.aspect, 0, 0)
+		g := f.across()
+		v.straightened = &straightOn{f, g,
+			profiled{profileOf(f.flattened, evenStrips(f.h, within(f.y0, f.y1))), f.x0, f.x1},
+			profiled{profileOf(g, evenStrips(g.h, within(f.x0, f.x1))), f.y0, f.y1}}
+	}
+	return v.straightened
+}
+
 // inset is the part of the rectangle that is left when some of its width is
 // taken away on each side: above, to the right, below and to the left.
 func (v *given) inset(above, right, below, left float64) *given {
 	w := *v
+	w.straightened = nil
 	wide, high := 1-left-right, 1-above-below
 	w.surface = func(p Point) Point { return v.surface(Point{left + p[0]*wide, above + p[1]*high}) }
 	for k, c := range [4]Point{{0, 0}, {1, 0}, {1, 1}, {0, 1}} {
@@ -244,9 +289,8 @@ type edgesInside struct {
 }
 
 func (v *given) edgesInside() *edgesInside {
-	f := v.frame(v.aspect, 0, 0)
-	down := profileOf(f.flattened, evenStrips(f.h, within(f.y0, f.y1)))
-	along := profileOf(f.across(), evenStrips(f.w, within(f.x0, f.x1)))
+	s := v.seenStraight()
+	f, down, along := s.f, s.down.profile, s.along.profile
 	// The finer scales: a border may be narrow.
 	heights := func(p *profile, from, step float64) []float64 {
 		sum := make([]float64, p.n)
@@ -336,7 +380,7 @@ func (v *given) readings() []*guess {
 	switch v.hints.Setting {
 	case "":
 		const even, wide = .06, .03 // as seen on made-up tops
-		straight = 1 / (1 + math.Exp((even-v.frame(v.aspect, 0, 0).upright())/wide))
+		straight = 1 / (1 + math.Exp((even-v.seenStraight().f.upright())/wide))
 	case OnPoint:
 		straight = 0
 	}
@@ -514,10 +558,8 @@ func (n *net) sashed(xs, ys []bool) func(s seam) bool {
 
 // divided is the best reading as a straight set.
 func (v *given) divided() *guess {
-	f := v.frame(v.aspect, 0, 0)
-	g := f.across()
-	down := profiled{profileOf(f.flattened, evenStrips(f.h, within(f.y0, f.y1))), f.x0, f.x1}
-	along := profiled{profileOf(g, evenStrips(g.h, within(f.x0, f.x1))), f.y0, f.y1}
+	s := v.seenStraight()
+	f, g, down, along := s.f, s.g, s.down, s.along
 	cols, rows := down.divisions(v.hints.Cols), along.divisions(v.hints.Rows)
 	type pair struct {
 		c, r  division
@@ -565,6 +607,12 @@ func (v *given) divided() *guess {
 		}
 	}
 	if best != nil {
+		// Strips that narrow are gaps between patches.
+		if xs, ys := closed(best.xs), closed(best.ys); v.hints.Cols == 0 && v.hints.Rows == 0 && len(xs)+len(ys) < len(best.xs)+len(best.ys) {
+			chosen.c.close(xs)
+			chosen.r.close(ys)
+			best.xs, best.ys, best.sashed = xs, ys, false
+		}
 		n := best.net()
 		best.in, best.units = v.in, [2]float64{chosen.c.unit, chosen.r.unit}
 		best.small, best.given, best.hints = v.small, true, v.hints
@@ -609,6 +657,15 @@ type division struct {
 	by    []float64 // widths that they go by, in patches
 	unit  float64
 	score float64
+}
+
+// close leaves the gaps between patches out of a division.
+func (d *division) close(lines []float64) {
+	if len(lines) == len(d.lines) {
+		return
+	}
+	d.n, d.lines, d.by = len(lines)-1, lines, evenWidths(len(lines)-1)
+	d.unit = (lines[d.n] - lines[0]) / float64(d.n)
 }
 
 // even is 1 where the outermost rows are as wide as those inside say, and less

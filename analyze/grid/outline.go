@@ -369,7 +369,7 @@ func refined(t *tones, p parabola, t0, t1 float64, down bool, in int) parabola {
 			d := apart(before, after)
 			ground := likeShadow(before, grounds[k]) / (2*usual + 4)
 			end := (1 - math.Exp(-math.Log1p(d*d/(steadiness+usual*usual+.2*within))/1.5)) * math.Exp(-ground*ground/2)
-			if likeShadow(after, grounds[k]) < usual+3 {
+			if after[0] < grounds[k][0] && hueApart(after, grounds[k]) < usual+3 {
 				end /= 2 // the top's own shadow may begin here
 			}
 			ends[k][i] = end

@@ -1,0 +1,36 @@
+package grid_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"greige/analyze/grid"
+	"greige/analyze/scene"
+)
+
+// What the seams alone do not tell: many patches round the sides that are
+// nearly alike, borders of two strips whose print has lines of its own, bars
+// that only show one way, setting squares in a border, and sashing round the
+// whole inside a border. The outline tells it.
+func TestFindInsideTheOutline(t *testing.T) {
+	for seed, what := range map[uint64]string{
+		3014: "a figure on a ground of like cloths",
+		3016: "a gradation in two borders",
+		3023: "bars",
+		3012: "on point in two borders",
+		3017: "sashing all round in two borders",
+	} {
+		top := scene.AnyTop(seed)
+		top.Width = 1100
+		shot, err := top.Shoot()
+		require.NoError(t, err)
+		truth := shot.Truth.Grid
+		g, err := grid.Find(decode(t, shot.Data), grid.Hints{})
+		require.NoError(t, err, what)
+		assert.Equal(t, [2]int{truth.Rows, truth.Cols}, [2]int{g.Rows, g.Cols}, what)
+		assert.Equal(t, truth.OnPoint, g.Setting == grid.OnPoint, what)
+		assert.Less(t, furthest(truth.Corners, g.Corners[:]), .01*float64(shot.Truth.Width), what)
+	}
+}
