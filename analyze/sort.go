@@ -13,6 +13,7 @@ import (
 	"greige/analyze/photo"
 	"greige/analyze/piles"
 	"greige/analyze/scraps"
+	"greige/colorspace"
 )
 
 // ScrapsMode is what the photos of a sort show (the flag --scraps).
@@ -63,6 +64,9 @@ type clothPhoto struct {
 	sight   *Sight
 	notes   []string
 	skipped *photo.Skipped
+	// set numbers the photos, from 1, whose light has one colour, not known
+	// yet and left out of the fabrics' doubt; 0: there is nothing to find.
+	set int
 }
 
 // stash measures every cloth in the inputs, in their order, but not the photo
@@ -85,6 +89,7 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 	if err != nil {
 		return nil, err
 	}
+	shareLight(got)
 	var found []piles.Fabric
 	var notes []string
 	for _, g := range got {
@@ -182,6 +187,9 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	if opt.Light.Mode != light.None {
 		even.Stand(footing)
 	}
+	if len(pieces) == 0 && footing.OneWhite && even.LeaveCast() {
+		g.set = footing.Group
+	}
 	g.record = even.Record
 	if len(pieces) == 0 {
 		g = opt.oneCloth(g, even)
@@ -194,6 +202,38 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		}
 	}
 	return g
+}
+
+// shareLight finds the colour of the light that photos of single cloths share,
+// by all their cloths together, and takes it out of their figures: a mean of
+// linear light can be corrected when it is measured, so that no photo has to
+// be kept or read again.
+func shareLight(got []clothPhoto) {
+	cloths := map[int][]colorspace.Linear{}
+	for _, g := range got {
+		if g.set > 0 && g.skipped == nil {
+			cloths[g.set] = append(cloths[g.set], g.fabrics[0].Lab.Linear())
+		}
+	}
+	lights := map[int]light.SetLight{}
+	for set, seen := range cloths {
+		lights[set] = light.LightOfSet(seen)
+	}
+	for i := range got {
+		g := &got[i]
+		if g.set == 0 || g.skipped != nil {
+			continue
+		}
+		l := lights[g.set]
+		f := &g.fabrics[0]
+		f.Cloth = f.Relit(l.Gain(), l.Doubt(relit(f.Lab.Linear(), l.Gain())))
+		l.Tell(&g.record)
+	}
+}
+
+// relit is light with each component multiplied.
+func relit(c colorspace.Linear, gain [3]float64) colorspace.Linear {
+	return colorspace.Linear{c[0] * gain[0], c[1] * gain[1], c[2] * gain[2]}
 }
 
 // oneCloth measures a photo that one cloth fills.

@@ -30,6 +30,7 @@ type figure struct {
 	sigma       float64 // standard uncertainty of l
 	apart       float64 // the part of it that does not fall alike on all of the photo
 	withinLight float64 // l with --light none
+	light       colorspace.Linear
 }
 
 func open(tb testing.TB, s scene.Shot) *photo.Photo {
@@ -101,7 +102,7 @@ func measure(tb testing.TB, s scene.Shot, e *light.Even) []figure {
 		apart = math.Hypot(apart, own)
 		perLn := 116. / 3 * math.Cbrt(max(sum.Y(), .009)) // dL* for a share of Y
 		out = append(out, figure{
-			cloth: t.cloth, truth: t.Lab.L, l: colorspace.Lightness(sum.Y()), withinLight: colorspace.Lightness(raw.Y()),
+			cloth: t.cloth, truth: t.Lab.L, l: colorspace.Lightness(sum.Y()), light: sum, withinLight: colorspace.Lightness(raw.Y()),
 			sigma: perLn * math.Hypot(common, apart), apart: perLn * apart,
 		})
 	}
@@ -158,6 +159,25 @@ func level(fs []figure) []figure {
 		out[i].sigma = out[i].apart
 	}
 	return out
+}
+
+// shareLight takes the colour of the light out that all figures share.
+func shareLight(fs []figure) {
+	var cloths []colorspace.Linear
+	for _, f := range fs {
+		cloths = append(cloths, f.light)
+	}
+	set := light.LightOfSet(cloths)
+	gain := set.Gain()
+	for i := range fs {
+		f := &fs[i]
+		for k := range f.light {
+			f.light[k] *= gain[k]
+		}
+		f.l = colorspace.Lightness(f.light.Y())
+		doubt := 116. / 3 * math.Cbrt(max(f.light.Y(), .009)) * set.Doubt(f.light)
+		f.sigma, f.apart = math.Hypot(f.sigma, doubt), math.Hypot(f.apart, doubt)
+	}
 }
 
 // tau is Kendall's rank correlation of measured and true lightness, over the
@@ -391,7 +411,7 @@ func BenchmarkAccuracy(b *testing.B) {
 				var shots []scene.Shot
 				for i, c := range basket(14, 7) {
 					phone := scene.Phone()
-					phone.Tone = 0
+					phone.Tone, phone.FixedWhite = 0, true
 					s := closeupShot(b, i+1, 800, c, scene.Light{Lamp: scene.Bulb, Ratio: 1.6, From: 30, Kelvin: kelvin, Vignette: .1}, phone)
 					p := open(b, s)
 					shots, photos, records = append(shots, s), append(photos, p), append(records, p.Record)
@@ -400,8 +420,10 @@ func BenchmarkAccuracy(b *testing.B) {
 				for i, f := range light.Footings(records) {
 					e := evened(b, photos[i], light.Options{}, light.OneCloth)
 					e.Stand(f)
+					require.True(b, f.OneWhite && e.LeaveCast())
 					all = append(all, measure(b, shots[i], e)...)
 				}
+				shareLight(all)
 				report(b, level(all))
 				b.ReportMetric(tau(all), "tau")
 			}

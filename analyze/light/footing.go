@@ -3,6 +3,7 @@ package light
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"greige/analyze/photo"
@@ -24,6 +25,9 @@ type Footing struct {
 	Sigma float64
 	// Known: Gain comes from the camera's record.
 	Known bool
+	// OneWhite: the white balance was held fast in all photos of the group, so
+	// that what colour the light has left is the same in all of them.
+	OneWhite bool
 	// Note says in words what was used, or why the photo cannot be compared.
 	Note string
 }
@@ -110,11 +114,13 @@ func Footings(records []photo.Record) []Footing {
 			mean += logs[i] / float64(len(m))
 		}
 		sigma := recordSigma(records, m, kinds[g])
+		held := !slices.ContainsFunc(m, func(i int) bool { return !records[i].FixedWhite })
 		for _, i := range m {
 			f := &out[i]
 			f.Group, f.Gain = g+1, 1
 			if len(m) > 1 {
 				f.Gain, f.Sigma, f.Known = math.Exp(mean-logs[i]), sigma, true
+				f.OneWhite = held
 			}
 			f.Note = footingNote(records, m, i, kinds[g])
 		}

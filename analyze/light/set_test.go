@@ -1,0 +1,145 @@
+package light
+
+import (
+	"encoding/csv"
+	"math"
+	"math/rand/v2"
+	"os"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// surfaceColours are the centres of the ISCC-NBS colour names within sRGB
+// (Kelly 1958, NBS RP 2911): colours of surfaces to all sides, chosen by
+// others.
+func surfaceColours(t *testing.T) []colorspace.Lab {
+	t.Helper()
+	f, err := os.Open("../../testdata/published/11_iscc_nbs_267.csv")
+	require.NoError(t, err)
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	var out []colorspace.Lab
+	for _, r := range rows[1:] {
+		if r[7] != "yes" {
+			continue
+		}
+		var v [3]float64
+		for k := range v {
+			v[k], err = strconv.ParseFloat(r[4+k], 64)
+			require.NoError(t, err)
+		}
+		out = append(out, colorspace.Lab{L: v[0], A: v[1], B: v[2]})
+	}
+	require.Greater(t, len(out), 150)
+	return out
+}
+
+// Fourteen cloths under one lamp, whatever their colours: together they tell a
+// bulb from a basket of warm colours, and do not turn daylight into a lamp.
+func TestLightOfSet(t *testing.T) {
+	colours := surfaceColours(t)
+	type basket struct {
+		name string
+		in   func(l colorspace.Lab) bool
+	}
+	greyish := func(l colorspace.Lab) bool { return math.Hypot(l.A, l.B) < 12 }
+	for _, of := range []basket{
+		{"all", func(colorspace.Lab) bool { return true }},
+		{"warm", func(l colorspace.Lab) bool { return greyish(l) || l.B > 0 && l.A > -5 }},
+	} {
+		dice := rand.New(rand.NewPCG(7, 11))
+		// The colour of the lamp; the most that may be left of what it does to
+		// L*; and how often it has to be found.
+		for _, lamp := range []struct{ kelvin, left, often float64 }{{2856, .25, .99}, {3400, .45, .85}, {4000, .75, .75}} {
+			before, after, found, inside := runSets(dice, colours, of.in, lamp.kelvin)
+			require.Less(t, after, lamp.left*before, "%s %v", of.name, lamp.kelvin)
+			require.GreaterOrEqual(t, found, lamp.often, "%s %v", of.name, lamp.kelvin)
+			require.Greater(t, inside, .85, "%s %v", of.name, lamp.kelvin)
+		}
+		before, after, found, inside := runSets(dice, colours, of.in, 6504)
+		require.Less(t, before, .02)
+		require.Less(t, after, 1.1, of.name)
+		require.Less(t, found, .2, of.name)
+		require.Greater(t, inside, .95, of.name)
+	}
+}
+
+// runSets is the rms error of L* without and with LightOfSet, how often a
+// colour was found, and the share of errors inside 95 %.
+func runSets(dice *rand.Rand, colours []colorspace.Lab, in func(colorspace.Lab) bool, kelvin float64) (before, after, found, inside float64) {
+	const sets, cloths = 40, 14
+	at := colorspace.PlanckianChromaticity
+	if kelvin >= 4000 {
+		at = colorspace.DaylightChromaticity
+	}
+	lamp := colorspace.XYZOf(at(kelvin)).Linear()
+	for range sets {
+		var truth []float64
+		var seen []colorspace.Linear
+		for len(truth) < cloths {
+			lab := colours[dice.IntN(len(colours))]
+			if !in(lab) {
+				continue
+			}
+			c := lab.Linear()
+			for k := range c {
+				c[k] *= lamp[k]
+			}
+			truth, seen = append(truth, lab.L), append(seen, c)
+		}
+		s := LightOfSet(seen)
+		if s.Found {
+			found += 1. / sets
+		}
+		gain := s.Gain()
+		for i, c := range seen {
+			d := c.Lab().L - truth[i]
+			before += d * d / sets / cloths
+			for k := range c {
+				c[k] *= gain[k]
+			}
+			d = c.Lab().L - truth[i]
+			after += d * d / sets / cloths
+			// Beside a hundredth for all else.
+			if math.Abs(d) < 1.96*116/3*math.Cbrt(c.Y())*math.Hypot(.01, s.Doubt(c)) {
+				inside += 1. / sets / cloths
+			}
+		}
+	}
+	return math.Sqrt(before), math.Sqrt(after), found, inside
+}
+
+// What no set is, or says nothing, is left as it is, with the doubt that one
+// cloth leaves.
+func TestLightOfNoSet(t *testing.T) {
+	red := colorspace.Lab{L: 40, A: 50, B: 30}.Linear()
+	for _, cloths := range [][]colorspace.Linear{nil, {red}, {red, red, red, red, red, red}, {{}, {math.NaN(), 1, 1}, {math.Inf(1), 0, 0}}} {
+		s := LightOfSet(cloths)
+		require.False(t, s.Found, "%v", cloths)
+		require.Equal(t, [3]float64{1, 1, 1}, s.Gain())
+		require.Greater(t, s.Doubt(red), .03)
+		var r Record
+		s.Tell(&r)
+		require.Empty(t, r)
+	}
+}
+
+// A held white balance is shared only where all photos of the group held it.
+func TestOneWhite(t *testing.T) {
+	r := photo.Record{Camera: "one", ExposureTime: .01, Sensitivity: 100, FNumber: 2}
+	held := r
+	held.FixedWhite = true
+	for _, f := range Footings([]photo.Record{held, held}) {
+		require.True(t, f.OneWhite)
+	}
+	require.False(t, Footings([]photo.Record{held})[0].OneWhite)
+	for _, f := range Footings([]photo.Record{held, r}) {
+		require.False(t, f.OneWhite)
+	}
+}
