@@ -21,6 +21,9 @@ type spots struct {
 	// smoothly across what lies on it.
 	shade []float64
 	known []bool // cells where shade was seen rather than drawn across
+	// own is where a thing lies that may cast the shadow round it itself, so
+	// that shade is half of what was drawn across.
+	own []bool
 	// gloss is the light that a shine adds, as a share of the ground's own,
 	// by cell; nil when there is none.
 	gloss []float64
@@ -150,6 +153,7 @@ func (g *ground) spots(c *cells) spots {
 	}
 	if known := seen(shade, near); known != nil {
 		sp.known, sp.shade = known, c.across(dev, known)
+		sp.doubtOwn(c, g.member)
 	}
 	if known := seen(shine, c.within(thing, 1)); known != nil {
 		sp.gloss = c.across(dev, known)
@@ -161,6 +165,84 @@ func (g *ground) spots(c *cells) spots {
 	}
 	return sp
 }
+
+// doubtOwn looks for things in whose shadow no other lies, and which does not
+// come in over the photo's edge. They may cast it themselves, standing off the
+// ground in the full light, or lie in that of something else: the light on
+// them is halfway between, and in doubt as far as both.
+func (sp *spots) doubtOwn(c *cells, ground []bool) {
+	n := len(sp.shade)
+	thing := make([]bool, n)
+	for i := range thing {
+		thing[i] = !ground[i] && !sp.soft[i] && (c.use[i] || !c.full[i])
+	}
+	// Things that hang together by a gap in shadow are taken apart.
+	for range thinnest {
+		thing = c.eroded(thing)
+	}
+	parts := slices.DeleteFunc(c.parts(thing, true), func(p []int) bool { return len(p) < leastThing })
+	of := make([]int, n) // number of the part that a cell is of, from 1
+	for k, part := range parts {
+		for _, i := range part {
+			of[i] = k + 1
+		}
+	}
+	mine := make([]bool, n)
+	seen := make([]int, n) // the last part from which a cell was reached
+	in := make([]int, len(parts))
+	for k, part := range parts {
+		depth := 0.0
+		for _, i := range part {
+			depth += sp.shade[i] / float64(len(part))
+		}
+		if depth > -leastDeep {
+			continue
+		}
+		queue := slices.Clone(part)
+		for _, i := range queue {
+			seen[i] = k + 1
+		}
+		edge := 0
+		clear(in)
+		for q := 0; q < len(queue); q++ {
+			i := queue[q]
+			if c.onBorder(i) {
+				edge++
+			}
+			if of[i] > 0 {
+				in[of[i]-1]++
+			}
+			for _, j := range c.around(i) {
+				if j >= 0 && seen[j] != k+1 && sp.shade[j] < depth/2 {
+					seen[j] = k + 1
+					queue = append(queue, j)
+				}
+			}
+		}
+		alone := edge < leastThing
+		for o, cells := range in {
+			alone = alone && (o == k || 2*cells < len(parts[o]))
+		}
+		if alone {
+			for _, i := range part {
+				mine[i] = true
+			}
+		}
+	}
+	sp.own = c.within(mine, thinnest)
+	for i, own := range sp.own {
+		if own {
+			sp.shade[i] /= 2
+		}
+	}
+}
+
+// thinnest is how many cells are taken off things on either side, to part
+// those that hang together by what is seen of neither.
+const thinnest = 2
+
+// leastThing is how many cells make a thing.
+const leastThing = 12
 
 // stepRim is how many cells from a step the light is not followed.
 const stepRim = 2

@@ -110,6 +110,35 @@ func TestGreyScrapInItsOwnShadow(t *testing.T) {
 	require.InDelta(t, grey.lab.L, grey.mean(e.Picture).Lab().L, 1)
 }
 
+// A scrap that stands off the table throws a wide soft shadow round itself and
+// lies in the full light. Nobody can tell that from a scrap in the shadow of
+// something else, so its doubt reaches both.
+func TestScrapThatMayCastItsShadow(t *testing.T) {
+	sheet := colorspace.Lab{L: 95}.Linear()
+	for _, lab := range []colorspace.Lab{{L: 76}, {L: 76, A: 20, B: 10}, {L: 40, A: 20, B: 10}, {L: 55, A: -15, B: -20}} {
+		s := square{250, 120, 400, 290, lab}
+		pieces := append(table()[:6], s)
+		for _, depth := range []float64{.15, .3} {
+			for _, aside := range []float64{0, 15} { // the lamp is
+				in := func(x, y int) float64 {
+					dx := max(float64(s.x0-x)+aside, float64(x-s.x1+1)-aside, 0)
+					dy := max(float64(s.y0-y)+aside, float64(y-s.y1+1)-aside, 0)
+					return 1 - step(math.Hypot(dx, dy)-30, 60)
+				}
+				around := func(x, y int) colorspace.Linear {
+					f := 1 - depth*in(x, y)
+					return colorspace.Linear{f * sheet[0], f * sheet[1], f * sheet[2]}
+				}
+				light := bulb(1.4, colorspace.Linear{.6, .6, .6})
+				e := evened(t, shot(lay(pieces, around), light), Options{}, ScrapsOnGround)
+				_, apart := e.SigmaOver(rectOf(s, 1))
+				miss := s.mean(e.Picture).Lab().L - lab.L
+				require.Less(t, math.Abs(miss), 1.96*116/3*math.Cbrt(colorspace.LuminanceOf(lab.L))*apart, "%v %v %v", lab, depth, aside)
+			}
+		}
+	}
+}
+
 // A highlight on a glossy board pulls neither field nor level, and the piece
 // that it lies over is less sure.
 func TestGloss(t *testing.T) {

@@ -149,6 +149,11 @@ func (sp *spots) doubt(c *cells, box image.Rectangle) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	// nearThing cells from the piece the ground is heard again.
 	c.each(box.Inset(-nearThing-2), func(i int) { lo, hi = min(lo, sp.shade[i]), max(hi, sp.shade[i]) })
+	c.each(box, func(i int) {
+		if sp.own[i] { // nothing of the shadow, or all
+			lo, hi = min(lo, 2*sp.shade[i]), max(hi, 0)
+		}
+	})
 	return math.Hypot(shadeSeen*depth/n, drawn/n*(hi-lo)/math.Sqrt(12))
 }
 
