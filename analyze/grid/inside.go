@@ -393,7 +393,7 @@ func (v *given) readings() []*guess {
 	if straight < 1-unlikely/2 {
 		if f := v.diagonal(); f != nil {
 			n := f.net()
-			f.score = weighedBy(n.total(everySeam)+v.sides(n), 1-straight)
+			f.score = weighedBy(n.total(everySeam)+v.sides(n, true), 1-straight)
 			f.in, f.units = v.in, [2]float64{n.gap, n.gap}
 			f.small, f.given, f.hints = v.small, true, v.hints
 			out = append(out, &f.guess)
@@ -465,7 +465,7 @@ func (l *lineWorth) total() float64 {
 // sides is what the sides of a rectangle inside a border are worth; on what
 // lies behind the top they are seen anyway. A border is plain on all sides, or
 // there is none.
-func (v *given) sides(n *net) float64 {
+func (v *given) sides(n *net, onPoint bool) float64 {
 	if !v.border {
 		return 0
 	}
@@ -482,6 +482,9 @@ func (v *given) sides(n *net) float64 {
 			in = 1
 		}
 		gap := min(s.left, s.right)
+		if onPoint {
+			gap /= 2 // half a patch in lie other seams
+		}
 		// Not as far as the outline.
 		windows := []float64{min(.4*gap, .5*v.room), min(.15*gap, .5*v.room)}
 		w := worth(n.f.contrasted(p, q, gap, min(.06*gap, .2*v.room), windows, in))
@@ -511,7 +514,7 @@ func (v *given) sides(n *net) float64 {
 
 // plainBorder is the least mean worth of a border's sides, and noBorder what
 // they are worth where they are less.
-const plainBorder, noBorder = .5, -3
+const plainBorder, noBorder = .5, -1
 
 // upright is how much more the edges of the rectangle run along its sides than
 // along its diagonals, from 1 to -1: the mean cosine of four times their
@@ -616,7 +619,7 @@ func (v *given) divided() *guess {
 		n := best.net()
 		best.in, best.units = v.in, [2]float64{chosen.c.unit, chosen.r.unit}
 		best.small, best.given, best.hints = v.small, true, v.hints
-		best.score = n.total(n.sashed(chosen.c.strips(), chosen.r.strips())) + v.sides(n)
+		best.score = n.total(n.sashed(chosen.c.strips(), chosen.r.strips())) + v.sides(n, false)
 		if best.score > 0 {
 			best.score *= v.square(chosen.c.unit/chosen.r.unit) * chosen.c.even() * chosen.r.even()
 		}
