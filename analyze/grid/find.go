@@ -8,9 +8,9 @@ import (
 )
 
 // Two ways lead to the patches. Where the top's outline is plain on what lies
-// behind it (outline.go), they are looked for inside that: borders are rings
-// in it, and what is left is divided by the rows and columns that its seams
-// speak for (inside.go).
+// behind it (outline.go), they are looked for inside that (inside.go): borders are rings
+// in it (rings.go), and what is left is divided by the rows and columns that
+// its seams speak for (divide.go).
 //
 // The other way is by the seams alone, from the whole to the part. The
 // directions of all edges give the two vanishing points of the seams

@@ -1,0 +1,343 @@
+package grid
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Borders: which part of what lies inside the outline is patches.
+
+// snapped is r with the sides of its border where the rows inside say that they
+// are: a line of the border's own print may lie beside them.
+func (v *given) snapped(e *edgesInside, r *guess) *guess {
+	if r.point != nil || r.sashed || r.in == ([4]float64{}) || min(len(r.xs), len(r.ys)) < 4 || slices.Contains(strips(r.xs), true) || slices.Contains(strips(r.ys), true) {
+		return nil
+	}
+	in := r.in
+	moved := false
+	for k, lines := range [4][]float64{r.ys, mirrored(r.xs), mirrored(r.ys), r.xs} {
+		n := len(lines) - 1
+		unit := (lines[n-1] - lines[1]) / float64(n-2)
+		off := (lines[1] - lines[0]) - unit
+		if abs(off) < .04*unit {
+			continue
+		}
+		at, height := e.best(k, in[k]+off, .05*unit)
+		if _, now := e.best(k, in[k], 1); height > .4*now {
+			in[k], moved = at, true
+		}
+	}
+	if !moved || slices.Min(in[:]) < e.leastBorder() {
+		return nil
+	}
+	w := v.inside(in)
+	w.hints.Rows, w.hints.Cols = len(r.ys)-1, len(r.xs)-1
+	if g := w.divided(); g != nil && g.score > r.score {
+		g.hints = v.hints
+		return g
+	}
+	return nil
+}
+
+// sashedRound is r with sashing round it, where the edge of such a strip and
+// squares in its corners are seen: a border has none.
+func (v *given) sashedRound(e *edgesInside, r *guess) *guess {
+	if r.point != nil || r.sashed || r.in == ([4]float64{}) {
+		return nil
+	}
+	var best *guess
+	for _, in := range append([][4]float64{{}}, e.rings()...) {
+		narrow := true
+		for k := range in {
+			d := (r.in[k] - in[k]) / r.units[1-k%2]
+			narrow = narrow && d > .85*leastStrip && d < mostSash
+		}
+		if !narrow {
+			continue
+		}
+		w := *v.inside(in)
+		w.hints.Rows, w.hints.Cols = len(r.ys)+1, len(r.xs)+1
+		if g := w.divided(); g != nil && g.sashed && g.score > .6*r.score && (best == nil || g.score > best.score) {
+			g.hints = v.hints
+			best = g
+		}
+	}
+	return best
+}
+
+// filled is r continued to the outline, where that is a whole number of patches
+// away on all sides and seams are seen to go on there: many patches near the
+// sides may be of like cloths, of which few seams show, but across a border
+// none do.
+func (v *given) filled(r *guess) *guess {
+	if r.point != nil || r.in == ([4]float64{}) {
+		return nil
+	}
+	var more [4]int
+	for k, in := range r.in {
+		n := in / r.units[1-k%2]
+		more[k] = int(math.Round(n))
+		if abs(n-float64(more[k])) > .12+.03*n {
+			return nil
+		}
+	}
+	w := *v
+	w.hints.Rows, w.hints.Cols = len(r.ys)-1+more[0]+more[2], len(r.xs)-1+more[1]+more[3]
+	g := w.divided()
+	if g == nil {
+		return nil
+	}
+	if g.net().crossed([4]int{min(more[0], 1), min(more[1], 1), min(more[2], 1), min(more[3], 1)}) < goOn {
+		return nil
+	}
+	g.hints = v.hints
+	return g
+}
+
+// crossed is the share of the seams across the outermost rows, so many above,
+// to the right, below and to the left, that are seen.
+func (n *net) crossed(rows [4]int) float64 {
+	shown, all := 0.0, 0.0
+	for k, x := range n.worths() {
+		s := n.seams[k]
+		if s.outer || math.IsNaN(x) {
+			continue
+		}
+		i, j := s.from%n.w, s.from/n.w
+		out := false
+		if s.to == s.from+1 { // along a row: beside the columns on the left and the right
+			out = (i < rows[3] || i >= n.w-1-rows[1]) && j > rows[0] && j < n.h-1-rows[2]
+		} else {
+			out = (j < rows[0] || j >= n.h-1-rows[2]) && i > rows[3] && i < n.w-1-rows[1]
+		}
+		if out {
+			all++
+			if x > 1 {
+				shown++
+			}
+		}
+	}
+	return shown / max(all, 1)
+}
+
+// goOn is the share of the seams across a row that have to be seen plainly for
+// it to be one of patches: across one cloth none are, as a rule.
+const goOn = .1
+
+// toTheSides is whether seams are plainly seen across the outermost rows of a
+// straight set on all sides: then there is no border to be looked for.
+func (r *guess) toTheSides() bool {
+	if r.point != nil || min(len(r.xs), len(r.ys)) < 5 {
+		return false
+	}
+	n := r.net()
+	for k := range 4 {
+		var rows [4]int
+		if rows[k] = 1; n.crossed(rows) < plainly {
+			return false
+		}
+	}
+	return true
+}
+
+// plainly is the share of the seams across a row that are seen where patches
+// are not alike.
+const plainly = .5
+
+// inside is the rectangle that is left when so many pixels of a frame are taken
+// away above, to the right, below and to the left.
+func (v *given) inside(in [4]float64) *given {
+	if in == ([4]float64{}) {
+		return v
+	}
+	f := v.seenStraight().f
+	w, h := f.x1-f.x0, f.y1-f.y0
+	r := v.inset(in[0]/h, in[1]/w, in[2]/h, in[3]/w)
+	r.in, r.room = in, slices.Min(in[:])
+	return r
+}
+
+// grown is the reading of the rectangle that is a patch wider all round than
+// that of r, if there is room for it.
+func (v *given) grown(e *edgesInside, r *guess) *guess {
+	if r.point != nil || r.in == ([4]float64{}) {
+		return nil
+	}
+	in := r.in
+	for k := range in {
+		unit := r.units[1-k%2]
+		in[k] -= unit
+		if in[k] < e.leastBorder() {
+			return nil
+		}
+		in[k], _ = e.best(k, in[k], .1*unit)
+	}
+	w := v.inside(in)
+	w.hints.Rows, w.hints.Cols = len(r.ys)+1, len(r.xs)+1
+	if g := w.divided(); g != nil {
+		g.hints = v.hints
+		return g
+	}
+	return nil
+}
+
+// inset is the part of the rectangle that is left when some of its width is
+// taken away on each side: above, to the right, below and to the left.
+func (v *given) inset(above, right, below, left float64) *given {
+	w := *v
+	w.straightened = nil
+	wide, high := 1-left-right, 1-above-below
+	w.surface = func(p Point) Point { return v.surface(Point{left + p[0]*wide, above + p[1]*high}) }
+	for k, c := range [4]Point{{0, 0}, {1, 0}, {1, 1}, {0, 1}} {
+		w.corners[k] = w.surface(c)
+	}
+	w.aspect = v.aspect * wide / high
+	w.border = true
+	return &w
+}
+
+// leastBorder is how wide a border is at least, in pixels: nearer to the
+// outline lies the edge of the outline itself.
+func (e *edgesInside) leastBorder() float64 { return min(max(.02*e.short, 5), 12) }
+
+// mostBorder is how much of the shorter side a border takes at most.
+const mostBorder = .36
+
+// edgesInside is how plainly an edge is seen that runs along each side of a
+// rectangle, by how many pixels further in it lies: above, to the right, below
+// and to the left.
+type edgesInside struct {
+	side  [4][]float64
+	short float64
+}
+
+func (v *given) edgesInside() *edgesInside {
+	s := v.seenStraight()
+	f, down, along := s.f, s.down.profile, s.along.profile
+	// The finer scales: a border may be narrow.
+	heights := func(p *profile, from, step float64) []float64 {
+		sum := make([]float64, p.n)
+		for i, x := range p.sums[1] {
+			sum[i] = float64(x + p.sums[2][i])
+		}
+		sum = moving(sum, 1)
+		out := make([]float64, p.n)
+		for d := range out {
+			out[d] = sampled(sum, from+step*float64(d))
+		}
+		return out
+	}
+	return &edgesInside{short: min(f.x1-f.x0, f.y1-f.y0), side: [4][]float64{
+		heights(along, f.y0, 1), heights(down, f.x1, -1), heights(along, f.y1, -1), heights(down, f.x0, 1),
+	}}
+}
+
+// best is the plainest edge along side k that is about d in.
+func (e *edgesInside) best(k int, d, reach float64) (at, height float64) {
+	at = d
+	for i := -int(reach); i <= int(reach); i++ {
+		if v := sampled(e.side[k], d+float64(i)); v > height {
+			at, height = d+float64(i), v
+		}
+	}
+	return at, height
+}
+
+// rings are the places where a border may end: all four sides have an edge
+// about as far in, the plainest first.
+func (e *edgesInside) rings() [][4]float64 {
+	n := int(mostBorder * e.short)
+	reach := func(d float64) float64 { return 2 + .06*d } // each side's own may lie a little off
+	edges := make([]float64, n)
+	for d := int(e.leastBorder()); d < n; d++ {
+		least, sum := math.Inf(1), 0.0
+		for k := range 4 {
+			_, v := e.best(k, float64(d), reach(float64(d)))
+			least = min(least, v)
+			sum += v
+		}
+		edges[d] = least + .25*sum
+	}
+	all := peaksOf(edges)
+	slices.SortStableFunc(all, func(p, q peak) int { return cmp.Compare(q.height, p.height) })
+	var out [][4]float64
+	var in []float64
+	for _, p := range all {
+		if len(out) == rings || slices.ContainsFunc(in, func(x float64) bool { return abs(x-p.x) < 4 }) {
+			continue
+		}
+		in = append(in, p.x)
+		var at [4]float64
+		for k := range at {
+			at[k], _ = e.best(k, p.x, reach(p.x))
+		}
+		out = append(out, at)
+	}
+	return out
+}
+
+// rings is how many are looked into.
+const rings = 4
+
+func sampled(v []float64, x float64) float64 {
+	i := int(x + .5)
+	if i < 0 || i >= len(v) {
+		return 0
+	}
+	return v[i]
+}
+
+// sides is what the sides of a rectangle inside a border are worth; on what
+// lies behind the top they are seen anyway. A border is plain on all sides, or
+// there is none.
+func (v *given) sides(n *net, onPoint bool) float64 {
+	if !v.border {
+		return 0
+	}
+	mid := between(n.node[0], n.node[len(n.node)-1], .5)
+	var sum, length [4]float64
+	for _, s := range n.seams {
+		if !s.outer {
+			continue
+		}
+		// The inside lies to the right of the way from p to q, or to the left.
+		p, q := n.node[s.from], n.node[s.to]
+		in := -1.0
+		if (mid[1]-p[1])*(q[0]-p[0])-(mid[0]-p[0])*(q[1]-p[1]) > 0 {
+			in = 1
+		}
+		gap := min(s.left, s.right)
+		if onPoint {
+			gap /= 2 // half a patch in lie other seams
+		}
+		// Not as far as the outline.
+		windows := []float64{min(.4*gap, .5*v.room), min(.15*gap, .5*v.room)}
+		w := worth(n.f.contrasted(p, q, gap, min(.06*gap, .2*v.room), windows, in))
+		side := 0 // a row's, above or below, or a column's
+		if s.to != s.from+1 {
+			side = 2
+		}
+		if in < 0 == (side == 0) {
+			side++
+		}
+		sum[side] += min(w, 2.5) * n.apart(s.from, s.to)
+		length[side] += n.apart(s.from, s.to)
+	}
+	all, whole, unseen := 0.0, 0.0, 0
+	for k := range sum {
+		if sum[k] < 0 {
+			unseen++
+		}
+		all += sum[k]
+		whole += length[k]
+	}
+	if all < plainBorder*whole || unseen > 1 {
+		return noBorder * whole
+	}
+	return all
+}
+
+// plainBorder is the least mean worth of a border's sides, and noBorder what
+// they are worth where they are less.
+const plainBorder, noBorder = .5, -1
