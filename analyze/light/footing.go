@@ -25,8 +25,9 @@ type Footing struct {
 	Sigma float64
 	// Known: Gain comes from the camera's record.
 	Known bool
-	// OneWhite: the white balance was held fast in all photos of the group, so
-	// that what colour the light has left is the same in all of them.
+	// OneWhite: all photos of the group were taken on one day with the white
+	// balance held fast, so that what colour the light has left is taken to be
+	// the same in all of them.
 	OneWhite bool
 	// Note says in words what was used, or why the photo cannot be compared.
 	Note string
@@ -114,7 +115,8 @@ func Footings(records []photo.Record) []Footing {
 			mean += logs[i] / float64(len(m))
 		}
 		sigma := recordSigma(records, m, kinds[g])
-		held := !slices.ContainsFunc(m, func(i int) bool { return !records[i].FixedWhite })
+		// Another day, another light.
+		held := !slices.ContainsFunc(m, func(i int) bool { return !records[i].FixedWhite || dayOf(records, i) != dayOf(records, m[0]) })
 		for _, i := range m {
 			f := &out[i]
 			f.Group, f.Gain = g+1, 1
@@ -189,13 +191,17 @@ func footingNote(records []photo.Record, members []int, i int, kind recordKind) 
 	if records[i].Camera == "" {
 		note += " The photos do not say which camera took them; it is taken to be one."
 	}
-	day := func(i int) string { return strings.Fields(records[i].Taken + " -")[0] }
 	for _, j := range members {
-		if day(j) != day(i) && day(j) != "-" && day(i) != "-" {
+		if d, e := dayOf(records, j), dayOf(records, i); d != e && d != "-" && e != "-" {
 			return note + " They were not all taken on one day; if the light was another one, the order is not sound either."
 		}
 	}
 	return note
+}
+
+// dayOf is the day on which a photo was taken, "-" where that is not known.
+func dayOf(records []photo.Record, i int) string {
+	return strings.Fields(records[i].Taken + " -")[0]
 }
 
 // Stand puts e on the footing of its group: its picture becomes lighter or

@@ -139,6 +139,15 @@ func TestOneWhite(t *testing.T) {
 		require.True(t, f.OneWhite)
 	}
 	require.False(t, Footings([]photo.Record{held})[0].OneWhite)
+	later := held
+	held.Taken, later.Taken = "2024:05:01 10:00:00", "2024:05:02 10:00:00"
+	for _, f := range Footings([]photo.Record{held, later}) {
+		require.False(t, f.OneWhite)
+	}
+	later.Taken = "2024:05:01 18:00:00"
+	for _, f := range Footings([]photo.Record{held, later}) {
+		require.True(t, f.OneWhite)
+	}
 	for _, f := range Footings([]photo.Record{held, r}) {
 		require.False(t, f.OneWhite)
 	}
