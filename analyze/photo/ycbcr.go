@@ -30,8 +30,12 @@ type ycbcrAdder struct {
 	slots slotTable
 }
 
+// slots are those of one channel; behind the last code there is room for a
+// luma more, so that no look-up needs a check.
+type slots [codeSlots + 256]uint64
+
 // slotTable has the slots of R, G and B.
-type slotTable [3][codeSlots]uint64
+type slotTable [3]slots
 
 // newYCbCrAdder is nil for planes that it cannot read.
 func newYCbCrAdder(m *image.YCbCr, c coding, sp *space) *ycbcrAdder {
@@ -84,7 +88,7 @@ func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 	if a.shiftX == 1 && a.shiftY == 1 && a.steps.luma == 1<<16 && y1-y0 == 2 && y0&1 == 0 {
 		// The usual photo: a box of 2 x 2 pixels is one sample of chroma.
 		if n := evenPairs(xs); n > 0 {
-			a.addPairs(y0, sums[:n])
+			a.addPairs(xs[0], y0, sums[:n])
 			xs, sums = xs[n:], sums[n:]
 		}
 	}
@@ -100,44 +104,50 @@ func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 func evenPairs(xs []int) int {
 	n := len(xs) - 1
 	switch {
-	case n < 1 || xs[0] != 0 || n > 1 && xs[1] != 2:
+	case n < 1 || xs[0]&1 != 0 || n > 1 && xs[1] != xs[0]+2:
 		return 0
-	case xs[n] != 2*n: // the last box is narrower
+	case xs[n] != xs[0]+2*n: // the last box is narrower
 		n--
 	}
 	return n
 }
 
-// addPairs adds two rows of pixels to boxes of two columns, from the left on.
-// The boxes must be empty.
-func (a *ycbcrAdder) addPairs(y int, sums []sum) {
+// addPairs adds two rows of pixels to boxes of two columns, from x on. The
+// boxes must be empty.
+func (a *ycbcrAdder) addPairs(x, y int, sums []sum) {
 	m := a.m
 	n := len(sums)
-	above, under := m.Y[y*m.YStride:][:2*n], m.Y[(y+1)*m.YStride:][:2*n]
-	co := y / 2 * m.CStride
+	above, under := m.Y[y*m.YStride+x:][:2*n], m.Y[(y+1)*m.YStride+x:][:2*n]
+	co := y/2*m.CStride + x/2
 	cb, cr := m.Cb[co:][:n], m.Cr[co:][:n]
-	t, k, base := &a.slots, a.steps, a.base
+	t, base := &a.slots, a.base
+	redCr, greenCb, greenCr, blueC := a.redCr, a.greenCb, a.greenCr, a.blueC
 	for i := range sums {
 		// Luma counts whole codes here, so what chroma adds can be rounded to
-		// whole ones first.
+		// whole ones first: it says where in each table luma 0 lies.
 		u, v := int32(cb[i])-128, int32(cr[i])-128
-		toR := uint32(base+k.redCr*v) >> 16
-		toG := uint32(base+k.greenCb*u+k.greenCr*v) >> 16
-		toB := uint32(base+k.blueC*u) >> 16
-		l1, l0 := uint32(above[2*i+1]), uint32(above[2*i])
-		l3, l2 := uint32(under[2*i+1]), uint32(under[2*i])
-		const slot = codeSlots - 1
-		r := t[0][(toR+l0)&slot] + t[0][(toR+l1)&slot] + t[0][(toR+l2)&slot] + t[0][(toR+l3)&slot]
-		g := t[1][(toG+l0)&slot] + t[1][(toG+l1)&slot] + t[1][(toG+l2)&slot] + t[1][(toG+l3)&slot]
-		b := t[2][(toB+l0)&slot] + t[2][(toB+l1)&slot] + t[2][(toB+l2)&slot] + t[2][(toB+l3)&slot]
+		r := t[0].from(base + redCr*v)
+		g := t[1].from(base + greenCb*u + greenCr*v)
+		b := t[2].from(base + blueC*u)
+		l1, l0 := above[2*i+1], above[2*i]
+		l3, l2 := under[2*i+1], under[2*i]
+		sr := r[l0] + r[l1] + r[l2] + r[l3]
+		sg := g[l0] + g[l1] + g[l2] + g[l3]
+		sb := b[l0] + b[l1] + b[l2] + b[l3]
 		s := &sums[i]
-		s.r, s.g, s.b = int64(r&slotLight), int64(g&slotLight), int64(b&slotLight)
-		if (r|g|b)&slotEnds != 0 {
-			for _, l := range [4]uint32{l0, l1, l2, l3} {
-				s.ends += spreadEnds(t[0][(toR+l)&slot] | t[1][(toG+l)&slot] | t[2][(toB+l)&slot])
+		s.r, s.g, s.b = int64(sr&slotLight), int64(sg&slotLight), int64(sb&slotLight)
+		if (sr|sg|sb)&slotEnds != 0 {
+			for _, l := range [4]uint8{l0, l1, l2, l3} {
+				s.ends += spreadEnds(r[l] | g[l] | b[l])
 			}
 		}
 	}
+}
+
+// from is the part of the table for all lumas beside a chroma that adds c, in
+// 1/65536 of a code.
+func (t *slots) from(c int32) *[256]uint64 {
+	return (*[256]uint64)(t[uint32(c)>>16&(codeSlots-1):])
 }
 
 // spreadEnds is the ends of some pixels' slots as a sum holds them.
