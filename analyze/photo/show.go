@@ -78,34 +78,54 @@ func (p *Picture) Within(maxSide int) *Picture {
 // of which may be larger than p's own. The clipping shares are not carried.
 func (p *Picture) Resample(w, h int) *Picture {
 	// Columns first, then rows: the two one-dimensional means of the areas.
-	across := areas(p.W, w)
-	narrow := New(w, p.H)
-	eachRow(p.H, func(y int) {
-		src, dst := p.row(y), narrow.row(y)
-		for x, s := range across {
-			var r, g, b float32
-			from := src[3*s.first:]
-			for k, a := range s.weight {
-				r, g, b = r+a*from[3*k], g+a*from[3*k+1], b+a*from[3*k+2]
-			}
-			dst[3*x], dst[3*x+1], dst[3*x+2] = r, g, b
-		}
-	})
-	down := areas(p.H, h)
+	across, down := areas(p.W, w), areas(p.H, h)
 	out := New(w, h)
-	eachRow(h, func(y int) {
-		dst := out.row(y)
-		for k, a := range down[y].weight {
-			for i, v := range narrow.row(down[y].first + k) {
-				dst[i] += a * v
+	Bands(h, 32, func(from, to int) {
+		narrow, held := make([]float32, 3*w), -1 // the row of p that was narrowed last
+		for y := from; y < to; y++ {
+			dst := out.row(y)
+			for k, a := range down[y].weight {
+				if row := down[y].first + k; row != held {
+					narrowed(narrow, p.row(row), across)
+					held = row
+				}
+				for i, v := range narrow {
+					dst[i] += a * v
+				}
 			}
 		}
 	})
 	return out
 }
 
+// narrowed sets dst to the means of the spans of a row. The pixels between the
+// ends of a span weigh the same, so only their sum is weighed.
+func narrowed(dst, src []float32, spans []span) {
+	for x := range spans {
+		s := &spans[x]
+		last := len(s.weight) - 1
+		from := src[3*s.first:][:3*last+3]
+		a := s.weight[0]
+		r, g, b := a*from[0], a*from[1], a*from[2]
+		if last > 0 {
+			a := s.weight[last]
+			r, g, b = r+a*from[3*last], g+a*from[3*last+1], b+a*from[3*last+2]
+			var mr, mg, mb float32
+			for in := from[3 : 3*last]; len(in) >= 3; in = in[3:] {
+				mr, mg, mb = mr+in[0], mg+in[1], mb+in[2]
+			}
+			if last > 1 {
+				a := s.weight[1]
+				r, g, b = r+a*mr, g+a*mg, b+a*mb
+			}
+		}
+		out := dst[3*x:][:3]
+		out[0], out[1], out[2] = r, g, b
+	}
+}
+
 // span is the run of source pixels that one target pixel covers, with the
-// share of the target that each has.
+// share of the target that each has: the same for all but the ends.
 type span struct {
 	first  int
 	weight []float32
