@@ -34,6 +34,11 @@ func Measure(e *light.Even, region Region, view View) (c Cloth, ok bool) {
 	sample, weight := shrinkWithin(piece.picture, piece.weight, sampleSide)
 	pieceView := view.PixelsPerDegree * float64(sample.W) / float64(piece.picture.W)
 
+	swatch := piece.picture
+	if weight == nil {
+		swatch = sample // the same part of the photo, and smaller
+	}
+
 	clip := piece.clipping()
 	mean := meanLight(sample, weight) // averaging by areas keeps the mean
 	if clip.glare != nil {
@@ -54,7 +59,10 @@ func Measure(e *light.Even, region Region, view View) (c Cloth, ok bool) {
 	c.Clipped = clip.dark + clip.bright
 	c.Remark = clip.remark
 	c.Uncertainty, c.Apart = uncertainty(e, region, mean, area, clip)
-	c.Swatch = swatchOf(e.Picture, region, e.Ignore)
+	if b := beside(region.Bounds, e.Ignore); b != region.Bounds {
+		swatch = e.Picture.Crop(b)
+	}
+	c.Swatch = NewSwatch(swatch, nil, swatchSide)
 	return c, true
 }
 

@@ -12,10 +12,9 @@ import (
 // shows, for fine screens.
 const swatchSide = 176
 
-// swatchOf is the swatch of a piece: what lies within its bounds, cut to the
-// largest part beside a card that lies on it.
-func swatchOf(p *photo.Picture, r Region, cards []image.Rectangle) *Swatch {
-	b := r.Bounds
+// beside is what of a piece's bounds its swatch shows: the largest part beside
+// each card that lies on it.
+func beside(b image.Rectangle, cards []image.Rectangle) image.Rectangle {
 	for _, card := range cards {
 		card = card.Intersect(b)
 		if card.Empty() {
@@ -34,10 +33,7 @@ func swatchOf(p *photo.Picture, r Region, cards []image.Rectangle) *Swatch {
 			b = best
 		}
 	}
-	if b != image.Rect(0, 0, p.W, p.H) {
-		p = p.Crop(b)
-	}
-	return NewSwatch(p, nil, swatchSide)
+	return b
 }
 
 // NewSwatch is a small picture of a piece, in colour and in grey by CIE Y, at
