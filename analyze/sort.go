@@ -78,6 +78,7 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 		sources = slices.DeleteFunc(sources, func(s photo.Source) bool { return sameFile(s.Path, except) })
 	}
 	r.Skipped = append(r.Skipped, skipped...)
+	opt.Limits.Spare = &photo.Spare{}
 	footings := opt.footings(sources)
 	got := make([]clothPhoto, len(sources))
 	err := opt.each(ctx, len(sources), func(i int) {
@@ -155,6 +156,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	if err != nil {
 		return fail(err)
 	}
+	defer opt.Limits.Spare.Keep(p.Picture)
 	p.Name = src.Name
 	hint := light.Unknown
 	switch opt.Scraps {

@@ -25,6 +25,7 @@ type header struct {
 	coding        coding // how luma and chroma make R, G, B
 	notes         []string
 	sawClear      atomic.Bool // a pixel was clear, known after reducing
+	spare         *Spare      // where the working picture's memory may come from
 	// pixels decodes the picture, which has the size of the header.
 	pixels func(context.Context) (image.Image, error)
 }
@@ -84,6 +85,7 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 	if err != nil {
 		return nil, errDecoder(k.format, err)
 	}
+	h.spare = lim.Spare
 	if err := h.check(lim); err != nil {
 		return nil, err
 	}

@@ -13,6 +13,8 @@ type input struct {
 	io.ReaderAt
 	size  int64
 	close func() error
+	// headOnly: only what stands before the pixels is wanted.
+	headOnly bool
 }
 
 // inMemory is the largest file that is read as a whole; a larger one is read
@@ -24,8 +26,9 @@ func bytesInput(data []byte) *input {
 }
 
 // openInput opens a file that is worth reading: there, a file, not empty, not
-// too large. The errors are *Error without a name.
-func openInput(path string, lim Limits) (*input, error) {
+// too large; and reads it, unless that is for its head only. The errors are
+// *Error without a name.
+func openInput(path string, lim Limits, headOnly bool) (*input, error) {
 	// Look before opening: a pipe would make us wait for ever.
 	info, err := os.Stat(path)
 	if err != nil {
@@ -48,8 +51,8 @@ func openInput(path string, lim Limits) (*input, error) {
 	if err != nil {
 		return nil, errOpening(err)
 	}
-	if info.Size() > inMemory {
-		return &input{f, info.Size(), f.Close}, nil
+	if info.Size() > inMemory || headOnly {
+		return &input{f, info.Size(), f.Close, headOnly}, nil
 	}
 	defer f.Close()
 	data := make([]byte, info.Size())

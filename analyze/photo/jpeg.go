@@ -27,9 +27,10 @@ const (
 	manyScanPixels = 1e9 // from the twentieth scan on, scans x pixels
 )
 
-// scanJPEG walks the segments of a JPEG up to its end, decoding nothing.
+// scanJPEG walks the segments of a JPEG up to its end, or up to its pixels
+// when only its head is wanted, decoding nothing.
 func scanJPEG(in *input) (*header, error) {
-	s := &jpegScan{r: bufio.NewReaderSize(in.all(), 64<<10), h: &header{bits: 8, exifTurns: true, coding: jfif}}
+	s := &jpegScan{r: bufio.NewReaderSize(in.all(), 64<<10), headOnly: in.headOnly, h: &header{bits: 8, exifTurns: true, coding: jfif}}
 	s.h.pixels = func(context.Context) (image.Image, error) { return jpeg.Decode(in.all()) }
 	if err := s.walk(); err != nil {
 		return nil, err
@@ -47,11 +48,12 @@ func scanJPEG(in *input) (*header, error) {
 }
 
 type jpegScan struct {
-	r      *bufio.Reader
-	h      *header
-	scans  int
-	pieces map[byte][]byte // of the profile, by number
-	total  int             // pieces there should be
+	r        *bufio.Reader
+	h        *header
+	headOnly bool
+	scans    int
+	pieces   map[byte][]byte // of the profile, by number
+	total    int             // pieces there should be
 
 	progressive bool
 	components  []byte // of the frame: number, sampling, table, one after the other
@@ -81,6 +83,9 @@ func (s *jpegScan) walk() error {
 			s.scans++
 			if s.h.width == 0 {
 				return errDamaged() // pixels before the frame's header
+			}
+			if s.headOnly {
+				return nil
 			}
 		case marker == markAPP1, marker == markAPP2, marker == markAPP14, isFrame(marker):
 			data := make([]byte, size) // below 64 KiB

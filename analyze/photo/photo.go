@@ -49,6 +49,8 @@ type Record struct {
 type Limits struct {
 	Megapixels float64 // default 100
 	Bytes      int64   // default 512 MiB
+	// Spare, if set, lends the memory for the working picture.
+	Spare *Spare
 }
 
 // withDefaults is l with the defaults where it says nothing.
@@ -89,7 +91,7 @@ func Open(ctx context.Context, path string, lim Limits) (*Photo, error) {
 		return nil, err
 	}
 	lim = lim.withDefaults()
-	in, err := openInput(path, lim)
+	in, err := openInput(path, lim, false)
 	if err != nil {
 		return nil, named(path, err)
 	}
@@ -117,15 +119,16 @@ func Open(ctx context.Context, path string, lim Limits) (*Photo, error) {
 	}
 }
 
-// RecordOf reads only what the camera wrote into the photo at path. It is the
-// zero Record where the file gives none or cannot be read; Open says why.
+// RecordOf reads only what the camera wrote into the photo at path, and no
+// farther than that. It is the zero Record where the file gives none or cannot
+// be read; Open says why.
 func RecordOf(path string, lim Limits) (r Record) {
 	defer func() {
 		if recover() != nil {
 			r = Record{}
 		}
 	}()
-	in, err := openInput(path, lim.withDefaults())
+	in, err := openInput(path, lim.withDefaults(), true)
 	if err != nil {
 		return Record{}
 	}

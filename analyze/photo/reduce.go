@@ -47,7 +47,8 @@ func reduce(img image.Image, h *header, sp *space, k int) (*Picture, error) {
 	flipX, flipY := h.orientation.reversed()
 	xs, ys := cuts(h.width, k, flipX), cuts(h.height, k, flipY)
 	nx, ny := len(xs)-1, len(ys)-1
-	p := New(h.orientation.size(nx, ny))
+	p := &Picture{Pix: h.spare.components(3 * nx * ny)}
+	p.W, p.H = h.orientation.size(nx, ny)
 	p.Dark, p.Bright = make([]uint8, nx*ny), make([]uint8, nx*ny)
 	first, across, down := h.orientation.path(nx, ny)
 	newAdder := adderFor(img, h, sp)
