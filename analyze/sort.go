@@ -261,7 +261,15 @@ func (opt SortOptions) oneCloth(g clothPhoto, even *light.Even) clothPhoto {
 	return g
 }
 
-// manyScraps measures the pieces of a table photo.
+// measured is what one piece of a table photo gave.
+type measured struct {
+	cloth.Cloth
+	ok    bool // there was something of it to measure
+	large bool // enough for what patches cut from it will differ by, where that is asked for
+}
+
+// manyScraps measures the pieces of a table photo, as many at a time as there
+// are processors.
 func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scraps.Piece, side int) clothPhoto {
 	p := even.Photo
 	k := float64(max(p.Reduction, 1))
@@ -274,25 +282,39 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 		slices.Sort(sides)
 		ppd = opt.viewScale(AssumedCM, sides[len(sides)/2])
 	}
-	sight := &Sight{Kind: TableSight, Photo: p.Name, Views: showPicture(even.Picture, side, ppd, nil)}
+	sight := &Sight{Kind: TableSight, Photo: p.Name}
+	cloths := make([]measured, len(pieces))
+	// The picture for the page is one more thing to do, and the longest.
+	photo.Bands(len(pieces)+1, 1, func(from, to int) {
+		for i := from; i < to; i++ {
+			if i == 0 {
+				sight.Views = showPicture(even.Picture, side, ppd, nil)
+				continue
+			}
+			m, region := &cloths[i-1], pieces[i-1].Region
+			if m.Cloth, m.ok = cloth.Measure(even, region, cloth.View{PixelsPerDegree: ppd}); m.ok {
+				m.large = opt.patches(&m.Cloth, even, region)
+			}
+		}
+	})
 	small := 0
-	for _, s := range pieces {
-		c, ok := cloth.Measure(even, s.Region, cloth.View{PixelsPerDegree: ppd})
-		if !ok {
+	for i, s := range pieces {
+		m := &cloths[i]
+		if !m.ok {
 			continue
 		}
-		if !opt.patches(&c, even, s.Region) && !s.Doubtful {
+		if !m.large && !s.Doubtful {
 			small++
 		}
-		f := piles.Fabric{Photo: p.Name, Scrap: len(g.fabrics) + 1, Cloth: c, Doubtful: s.Doubtful, Note: s.Note}
+		f := piles.Fabric{Photo: p.Name, Scrap: len(g.fabrics) + 1, Cloth: m.Cloth, Doubtful: s.Doubtful, Note: s.Note}
 		f.Swatch.Shape = s.Region.Shape(s.Outline)
-		m := Mark{}
+		mark := Mark{}
 		for _, q := range s.Outline {
 			f.Outline = append(f.Outline, [2]float64{round2(q[0] * k), round2(q[1] * k)})
-			m.Outline = append(m.Outline, [2]float64{q[0] / float64(even.Picture.W), q[1] / float64(even.Picture.H)})
+			mark.Outline = append(mark.Outline, [2]float64{q[0] / float64(even.Picture.W), q[1] / float64(even.Picture.H)})
 		}
 		g.fabrics = append(g.fabrics, f)
-		sight.Marks = append(sight.Marks, m)
+		sight.Marks = append(sight.Marks, mark)
 	}
 	if small > 0 {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %d of its pieces are too small to tell how much patches cut %g cm square will differ.", p.Name, small, opt.PatchCM))
