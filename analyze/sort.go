@@ -152,7 +152,9 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		s := asSkipped(src.Name, err)
 		return clothPhoto{skipped: &s}
 	}
-	p, err := photo.Open(ctx, src.Path, opt.Limits)
+	limits := opt.Limits
+	limits.Coarse = opt.Scraps == ScrapsOne // a cloth as a whole has nothing to be found
+	p, err := photo.Open(ctx, src.Path, limits)
 	if err != nil {
 		return fail(err)
 	}

@@ -3,6 +3,7 @@ package photo
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -47,19 +48,21 @@ func BenchmarkJPEG12(b *testing.B) {
 			}
 		}
 	})
-	b.Run("reduce", func(b *testing.B) {
-		h, err := scanJPEG(bytesInput(data))
-		require.NoError(b, err)
-		h.spare = &Spare{}
-		b.ReportAllocs()
-		for b.Loop() {
-			p, err := reduce(img, h, srgbSpace(), 2)
-			if err != nil {
-				b.Fatal(err)
+	for _, k := range []int{2, 4} {
+		b.Run(fmt.Sprintf("reduce/%d", k), func(b *testing.B) {
+			h, err := scanJPEG(bytesInput(data))
+			require.NoError(b, err)
+			h.spare = &Spare{}
+			b.ReportAllocs()
+			for b.Loop() {
+				p, err := reduce(img, h, srgbSpace(), k)
+				if err != nil {
+					b.Fatal(err)
+				}
+				h.spare.Keep(p)
 			}
-			h.spare.Keep(p)
-		}
-	})
+		})
+	}
 	b.Run("scan", func(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {

@@ -109,7 +109,7 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 	width, height := h.orientation.size(h.width, h.height)
 	p = &Photo{
 		Width: width, Height: height,
-		Reduction: reductionFor(width, height),
+		Reduction: reductionFor(width, height, lim.Coarse),
 		Format:    k.format,
 		BitDepth:  h.bits,
 		Record:    record.Record,
@@ -126,9 +126,15 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 }
 
 // reductionFor is how many pixels a side go into one of a working picture of
-// some 2 megapixels: round(sqrt(megapixels/2)), at least 1.
-func reductionFor(width, height int) int {
-	return max(1, int(math.Round(math.Sqrt(float64(width)*float64(height)/2e6))))
+// some 2 megapixels: round(sqrt(megapixels/2)), at least 1. A coarse one has
+// at least 0.6 megapixels, and an even number of the photo's pixels in each of
+// its own, as the samples of chroma lie.
+func reductionFor(width, height int, coarse bool) int {
+	pixels := float64(width) * float64(height)
+	if coarse {
+		return max(1, 2*int(math.Sqrt(pixels/0.6e6)/2))
+	}
+	return max(1, int(math.Round(math.Sqrt(pixels/2e6))))
 }
 
 // measure reduces the decoded picture in the space that the file names, or in

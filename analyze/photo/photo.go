@@ -51,6 +51,9 @@ type Limits struct {
 	Bytes      int64   // default 512 MiB
 	// Spare, if set, lends the memory for the working picture.
 	Spare *Spare
+	// Coarse asks for a working picture of some 0.6 to 2 megapixels, which is
+	// enough where nothing in the photo has to be found.
+	Coarse bool
 }
 
 // withDefaults is l with the defaults where it says nothing.

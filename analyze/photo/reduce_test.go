@@ -231,13 +231,21 @@ func TestMurrayDavies(t *testing.T) {
 	require.InDelta(t, .5, q.At(0, 0).Y(), .006)
 }
 
-// TestReductionFor: k = round(sqrt(megapixels / 2)), at least 1.
+// TestReductionFor: k = round(sqrt(megapixels / 2)), at least 1; a coarse one
+// is even and leaves 0.6 megapixels.
 func TestReductionFor(t *testing.T) {
 	for _, c := range []struct{ w, h, k int }{
 		{1, 1, 1}, {640, 480, 1}, {1920, 1080, 1}, {2600, 1950, 2}, {4000, 3000, 2}, {4032, 3024, 2},
 		{5712, 4284, 3}, {8064, 6048, 5}, {12000, 8000, 7}, {60000, 1, 1},
 	} {
-		require.Equal(t, c.k, reductionFor(c.w, c.h), "%d x %d", c.w, c.h)
+		require.Equal(t, c.k, reductionFor(c.w, c.h, false), "%d x %d", c.w, c.h)
+	}
+	for _, c := range []struct{ w, h, k int }{
+		{1, 1, 1}, {640, 480, 1}, {1536, 1024, 1}, {2000, 1200, 2}, {3264, 2448, 2}, {4032, 3024, 4}, {8064, 6048, 8},
+	} {
+		k := reductionFor(c.w, c.h, true)
+		require.Equal(t, c.k, k, "%d x %d", c.w, c.h)
+		require.True(t, k == 1 || c.w*c.h/k/k >= 600_000)
 	}
 }
 

@@ -85,10 +85,12 @@ func (s *sum) put(r, g, b, ends uint64) {
 }
 
 func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
-	if a.shiftX == 1 && a.shiftY == 1 && a.steps.luma == 1<<16 && y1-y0 == 2 && y0&1 == 0 {
-		// The usual photo: a box of 2 x 2 pixels is one sample of chroma.
-		if n := evenPairs(xs); n > 0 {
-			a.addPairs(xs[0], y0, sums[:n])
+	if a.shiftX == 1 && a.shiftY == 1 && a.steps.luma == 1<<16 && y0&1 == 0 && (y1-y0)&1 == 0 {
+		// The usual photo: 2 x 2 pixels are one sample of chroma.
+		if n, squares := evenBoxes(xs); n > 0 {
+			for y := y0; y < y1; y += 2 {
+				a.addSquares(xs[0], y, squares, sums[:n])
+			}
 			xs, sums = xs[n:], sums[n:]
 		}
 	}
@@ -99,49 +101,71 @@ func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 	}
 }
 
-// evenPairs is how many boxes, from the first on, are two columns wide and
-// begin at an even one.
-func evenPairs(xs []int) int {
-	n := len(xs) - 1
-	switch {
-	case n < 1 || xs[0]&1 != 0 || n > 1 && xs[1] != xs[0]+2:
-		return 0
-	case xs[n] != xs[0]+2*n: // the last box is narrower
+// evenBoxes is how many boxes, from the first on, begin at an even column and
+// are equally wide, and how many squares of 2 x 2 pixels they are wide.
+func evenBoxes(xs []int) (n, squares int) {
+	n = len(xs) - 1
+	if n < 1 || xs[0]&1 != 0 || (xs[1]-xs[0])&1 != 0 {
+		return 0, 0
+	}
+	wide := xs[1] - xs[0]
+	if xs[n]-xs[n-1] != wide { // the last box is narrower
 		n--
 	}
-	return n
+	if xs[n] != xs[0]+n*wide { // or the first one is
+		return 0, 0
+	}
+	return n, wide / 2
 }
 
-// addPairs adds two rows of pixels to boxes of two columns, from x on. The
-// boxes must be empty.
-func (a *ycbcrAdder) addPairs(x, y int, sums []sum) {
+// addSquares adds two rows of pixels, from column x on, to boxes that are so
+// many squares of 2 x 2 pixels wide.
+func (a *ycbcrAdder) addSquares(x, y, squares int, sums []sum) {
 	m := a.m
-	n := len(sums)
+	n := squares * len(sums)
 	above, under := m.Y[y*m.YStride+x:][:2*n], m.Y[(y+1)*m.YStride+x:][:2*n]
 	co := y/2*m.CStride + x/2
 	cb, cr := m.Cb[co:][:n], m.Cr[co:][:n]
 	t, base := &a.slots, a.base
 	redCr, greenCb, greenCr, blueC := a.redCr, a.greenCb, a.greenCr, a.blueC
+	c := 0
 	for i := range sums {
-		// Luma counts whole codes here, so what chroma adds can be rounded to
-		// whole ones first: it says where in each table luma 0 lies.
-		u, v := int32(cb[i])-128, int32(cr[i])-128
-		r := t[0].from(base + redCr*v)
-		g := t[1].from(base + greenCb*u + greenCr*v)
-		b := t[2].from(base + blueC*u)
-		l1, l0 := above[2*i+1], above[2*i]
-		l3, l2 := under[2*i+1], under[2*i]
-		sr := r[l0] + r[l1] + r[l2] + r[l3]
-		sg := g[l0] + g[l1] + g[l2] + g[l3]
-		sb := b[l0] + b[l1] + b[l2] + b[l3]
+		var sr, sg, sb uint64
+		for end := c + squares; c < end; c++ {
+			// Luma counts whole codes here, so what chroma adds can be rounded
+			// to whole ones first: it says where in each table luma 0 lies.
+			u, v := int32(cb[c])-128, int32(cr[c])-128
+			r := t[0].from(base + redCr*v)
+			g := t[1].from(base + greenCb*u + greenCr*v)
+			b := t[2].from(base + blueC*u)
+			l1, l0 := above[2*c+1], above[2*c]
+			l3, l2 := under[2*c+1], under[2*c]
+			sr += r[l0] + r[l1] + r[l2] + r[l3]
+			sg += g[l0] + g[l1] + g[l2] + g[l3]
+			sb += b[l0] + b[l1] + b[l2] + b[l3]
+		}
 		s := &sums[i]
-		s.r, s.g, s.b = int64(sr&slotLight), int64(sg&slotLight), int64(sb&slotLight)
+		s.r += int64(sr & slotLight)
+		s.g += int64(sg & slotLight)
+		s.b += int64(sb & slotLight)
 		if (sr|sg|sb)&slotEnds != 0 {
-			for _, l := range [4]uint8{l0, l1, l2, l3} {
-				s.ends += spreadEnds(r[l] | g[l] | b[l])
-			}
+			s.ends += a.ends(above[2*(c-squares):2*c], under[2*(c-squares):2*c], cb[c-squares:c], cr[c-squares:c])
 		}
 	}
+}
+
+// ends is how many of two rows of pixels stand at each end of the scale.
+func (a *ycbcrAdder) ends(above, under, cb, cr []uint8) (ends uint64) {
+	for c := range cb {
+		u, v := int32(cb[c])-128, int32(cr[c])-128
+		r := a.slots[0].from(a.base + a.redCr*v)
+		g := a.slots[1].from(a.base + a.greenCb*u + a.greenCr*v)
+		b := a.slots[2].from(a.base + a.blueC*u)
+		for _, l := range [4]uint8{above[2*c], above[2*c+1], under[2*c], under[2*c+1]} {
+			ends += spreadEnds(r[l] | g[l] | b[l])
+		}
+	}
+	return ends
 }
 
 // from is the part of the table for all lumas beside a chroma that adds c, in
