@@ -31,50 +31,113 @@ func (m *mask) closed(r int) *mask { return m.grown(r).shrunk(r) }
 // turned sets every pixel within r of one whose value is to, to it; all else
 // keeps its value.
 func (m *mask) turned(r int, to bool) *mask {
-	across, out := newMask(m.w, m.h), newMask(m.w, m.h)
+	rows := m.packed(r, to)
+	n := len(rows) / max(m.h, 1)
+	out := newMask(m.w, m.h)
 	photo.Bands(m.h, 16, func(y0, y1 int) {
+		row := make([]uint64, n)
 		for y := y0; y < y1; y++ {
-			src, dst := m.in[y*m.w:(y+1)*m.w], across.in[y*m.w:(y+1)*m.w]
-			copy(dst, src)
-			until := -1
-			for x, v := range src {
-				if v == to {
-					for k := max(x-r, until+1); k <= min(x+r, m.w-1); k++ {
-						dst[k] = to
-					}
-					until = x + r
+			clear(row)
+			for v := max(y-r, 0); v <= min(y+r, m.h-1); v++ {
+				for i, word := range rows[v*n : (v+1)*n] {
+					row[i] |= word
 				}
 			}
-		}
-	})
-	photo.Bands(m.h, 16, func(y0, y1 int) {
-		// How many of the 2r+1 pixels above, at and below have the value.
-		count := make([]int16, m.w)
-		add := func(y int, by int16) {
-			if y < 0 || y >= m.h {
-				return
-			}
-			for x, v := range across.in[y*m.w : (y+1)*m.w] {
-				n := int16(0)
-				if v == to {
-					n = by
-				}
-				count[x] += n
-			}
-		}
-		for y := y0 - r; y < y0+r; y++ {
-			add(y, 1)
-		}
-		for y := y0; y < y1; y++ {
-			add(y+r, 1)
 			dst := out.in[y*m.w : (y+1)*m.w]
-			for x, n := range count {
-				dst[x] = (n > 0) == to
+			for i, word := range row {
+				if !to {
+					word = ^word
+				}
+				unpack(dst[min(64*i, len(dst)):min(64*i+64, len(dst))], word)
 			}
-			add(y-r, -1)
 		}
 	})
 	return out
+}
+
+// packed is m's rows as bits, 64 pixels to a word, a bit set where a pixel
+// within r across has the value.
+func (m *mask) packed(r int, value bool) []uint64 {
+	n := (m.w+63)/64 + (2*r+63)/64 // what is spread to the right needs room
+	rows := make([]uint64, m.h*n)
+	photo.Bands(m.h, 16, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			src, row := m.in[y*m.w:(y+1)*m.w], rows[y*n:(y+1)*n]
+			for i := 0; 64*i < m.w; i++ {
+				row[i] = pack(src[64*i:min(64*i+64, m.w)], value)
+			}
+			// Each bit over itself and the 2r behind it, doubling what is
+			// covered; then back by r.
+			for covered := 1; covered < 2*r+1; {
+				by := min(covered, 2*r+1-covered)
+				for i := n - 1; i >= 0; i-- {
+					row[i] |= behind(row, i, by)
+				}
+				covered += by
+			}
+			for i := range row {
+				row[i] = ahead(row, i, r)
+			}
+		}
+	})
+	return rows
+}
+
+// behind and ahead are the 64 bits that stand by bits before, or after, those
+// of word i of row.
+func behind(row []uint64, i, by int) (word uint64) {
+	i -= by / 64
+	if i >= 0 {
+		word = row[i] << (by % 64)
+	}
+	if i >= 1 {
+		word |= row[i-1] >> (64 - by%64) // none when by%64 is 0
+	}
+	return word
+}
+
+func ahead(row []uint64, i, by int) (word uint64) {
+	i += by / 64
+	if i < len(row) {
+		word = row[i] >> (by % 64)
+	}
+	if i+1 < len(row) {
+		word |= row[i+1] << (64 - by%64)
+	}
+	return word
+}
+
+// pack is at most 64 pixels as the bits of a word, the first the lowest, set
+// where a pixel has the value.
+func pack(in []bool, value bool) (word uint64) {
+	k := 0
+	for ; k+8 <= len(in); k += 8 {
+		v := in[k : k+8 : k+8]
+		word |= (bit(v[0]) | bit(v[1])<<1 | bit(v[2])<<2 | bit(v[3])<<3 |
+			bit(v[4])<<4 | bit(v[5])<<5 | bit(v[6])<<6 | bit(v[7])<<7) << k
+	}
+	for ; k < len(in); k++ {
+		word |= bit(in[k]) << k
+	}
+	if !value {
+		word = ^word & (^uint64(0) >> (64 - len(in)))
+	}
+	return word
+}
+
+func unpack(in []bool, word uint64) {
+	for k := range in {
+		in[k] = word&1 != 0
+		word >>= 1
+	}
+}
+
+// bit is 1 for true and 0 for false, without a branch.
+func bit(v bool) (b uint64) {
+	if v {
+		b = 1
+	}
+	return b
 }
 
 // part is a connected set of pixels (8 neighbours), in reading order of its
