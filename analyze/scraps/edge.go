@@ -230,7 +230,7 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 	if e.lossy {
 		restless += colourRings * max(far[1], far[2])
 	}
-	var in, out, beside, depth [profileLen]float32
+	var in, flat, out, beside, depth [profileLen]float32
 	groundDensity := float32(math.Log(math.Pow(2*math.Pi, 1.5) * e.sd[0] * e.sd[1] * e.sd[2]))
 	for k := range profileLen {
 		lk := lab[3*k] + 16
@@ -240,7 +240,7 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		if dl < 0 {
 			wide = -tints / otherSigmas * dl
 		}
-		out[k] = sq32(da/(sa+wide)) + sq32(db/(sb+wide)) + sq32(max(dl, 0)/sl)
+		flat[k] = sq32(da/(sa+wide)) + sq32(db/(sb+wide)) + sq32(max(dl, 0)/sl)
 		beside[k] = sq32(da/(near[1]+wide)) + sq32(db/(near[2]+wide)) + sq32(max(dl, 0)/near[0])
 		depth[k] = -dl
 		in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - groundDensity) / 2
@@ -251,28 +251,56 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 			change[k] = changeAt(lab, k)
 		}
 	}
+	// What a pixel outside costs depends on how far out of the edge it lies only
+	// where it is near the edge or dark enough for a shadow's depth to matter.
+	// The others cost the same for every edge, and are summed once.
+	const nearby = 4
+	var same [profileLen + 1]float32 // from pixel j on
+	var deep [profileLen]int8        // those whose depth may matter, the last first
+	deeps := 0
+	for j := profileLen - 1; j >= 0; j-- {
+		z := flat[j]
+		if change[j] > 1.5*restless {
+			z += 2 * sq32(change[j]/restless)
+		}
+		out[j] = z
+		same[j] = same[j+1]
+		switch {
+		case z >= 2*outsideMost:
+			same[j] += outsideMost
+		case depth[j] > sl+shadowAt[profileLen-1]*gl:
+			deep[deeps] = int8(j)
+			deeps++
+		default:
+			same[j] += min(dim(z/2, depth[j], sl, gl), outsideMost)
+		}
+	}
 	for k := range profileLen {
 		if k < first || k > last {
 			cost[k] = 1e6
 			continue
 		}
-		c := in[k]
-		for j := k + 1; j < profileLen; j++ {
-			z, s := out[j], sl
+		c := in[k] + same[min(k+nearby+1, profileLen)]
+		for j := k + 1; j < min(k+nearby+1, profileLen); j++ {
+			z, s := flat[j], sl
 			if j <= k+besides {
 				z, s = beside[j], near[0]
 			}
 			if d := depth[j] - s - shadowAt[j-k]*gl; d > 0 {
 				z += sq32(d / s)
 			}
-			if j > k+4 && change[j] > 1.5*restless {
-				z += 2 * sq32(change[j]/restless)
+			c += min(dim(z/2, depth[j], s, gl), outsideMost)
+		}
+		for _, j := range deep[:deeps] {
+			i := int(j) - k
+			if i <= nearby {
+				break
 			}
-			z /= 2
-			if depth[j] > s+.02*gl {
-				z += shadowCost
+			z := out[j]
+			if d := depth[j] - sl - shadowAt[i]*gl; d > 0 {
+				z += sq32(d / sl)
 			}
-			c += min(z, outsideMost)
+			c += min(dim(z/2, depth[j], sl, gl), outsideMost)
 		}
 		c -= edgeGain * change[k] / (change[k] + edgeHalf + e.change)
 		cost[k] = c
@@ -281,6 +309,15 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		// Cut by the photo's border: that is the edge of what shows.
 		cost[last] -= 50
 	}
+}
+
+// dim is the cost c of a pixel that lies in a shadow when it is darker, by
+// depth, than the ground's own spread s explains.
+func dim(c, depth, s, gl float32) float32 {
+	if depth > s+.02*gl {
+		c += shadowCost
+	}
+	return c
 }
 
 // shadowAt is how deep a contact shadow can be at so many working pixels from
