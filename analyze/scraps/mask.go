@@ -140,56 +140,88 @@ func bit(v bool) (b uint64) {
 	return b
 }
 
-// part is a connected set of pixels (8 neighbours), in reading order of its
-// first pixel, with its pixels by number.
+// part is a connected set of pixels (8 neighbours), with its pixels by number,
+// in reading order.
 type part struct {
 	px             []int32
 	x0, y0, x1, y1 int // bounds, x1 and y1 just beyond
 }
 
-// parts are the connected parts of m of at least least pixels, and for each
-// pixel 1 + the number of its part, 0 for none.
+// parts are the connected parts of m of at least least pixels, in reading
+// order of their first pixels, and for each pixel 1 + the number of its part,
+// 0 for none.
 func (m *mask) parts(least int) (ps []part, label []int32) {
-	label = make([]int32, m.w*m.h)
-	var stack []int32
-	for i, in := range m.in {
-		if !in || label[i] != 0 {
-			continue
-		}
-		p := part{x0: m.w, y0: m.h}
-		n := int32(len(ps) + 1)
-		label[i] = n
-		stack = append(stack[:0], int32(i))
-		for len(stack) > 0 {
-			j := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			p.px = append(p.px, j)
-			x, y := int(j)%m.w, int(j)/m.w
-			p.x0, p.x1 = min(p.x0, x), max(p.x1, x+1)
-			p.y0, p.y1 = min(p.y0, y), max(p.y1, y+1)
-			for yy := max(y-1, 0); yy <= min(y+1, m.h-1); yy++ {
-				for xx := max(x-1, 0); xx <= min(x+1, m.w-1); xx++ {
-					if k := yy*m.w + xx; m.in[k] && label[k] == 0 {
-						label[k] = n
-						stack = append(stack, int32(k))
-					}
-				}
+	// Row by row, runs of pixels that touch one above join it (Rosenfeld and
+	// Pfaltz 1966, J. ACM 13:471).
+	var runs []run
+	above, upto := 0, 0 // the runs of the row above
+	for y := range m.h {
+		first, row := len(runs), m.in[y*m.w:(y+1)*m.w]
+		for x := 0; x < m.w; x++ {
+			if !row[x] {
+				continue
+			}
+			r := run{x0: int32(y*m.w + x), root: int32(len(runs))}
+			for x++; x < m.w && row[x]; x++ {
+			}
+			r.x1 = int32(y*m.w + x)
+			runs = append(runs, r)
+			w := int32(m.w)
+			for above < upto && runs[above].x1+w < r.x0 {
+				above++
+			}
+			for k := above; k < upto && runs[k].x0+w <= r.x1; k++ {
+				join(runs, k, len(runs)-1)
 			}
 		}
-		if len(p.px) < least {
-			for _, j := range p.px {
-				label[j] = -1
-			}
-			continue
-		}
-		ps = append(ps, p)
+		above, upto = first, len(runs)
 	}
-	for i, l := range label {
-		if l < 0 {
-			label[i] = 0
+	for i := range runs { // a root stands before the rest of its part
+		r := &runs[i]
+		r.root = runs[r.root].root
+		runs[r.root].pixels += r.x1 - r.x0
+	}
+	label = make([]int32, m.w*m.h)
+	for i := range runs {
+		r := &runs[i]
+		root := &runs[r.root]
+		if int(root.pixels) < least {
+			continue
 		}
+		if root == r {
+			ps = append(ps, part{x0: m.w, y0: m.h, px: make([]int32, 0, r.pixels)})
+			r.part = int32(len(ps))
+		}
+		p := &ps[root.part-1]
+		for k := r.x0; k < r.x1; k++ {
+			p.px = append(p.px, k)
+			label[k] = root.part
+		}
+		y := int(r.x0) / m.w
+		p.x0, p.x1 = min(p.x0, int(r.x0)-y*m.w), max(p.x1, int(r.x1)-y*m.w)
+		p.y0, p.y1 = min(p.y0, y), y+1
 	}
 	return ps, label
+}
+
+// run is a run of pixels in a row, from x0 to before x1 by their numbers. root
+// is the first run of its part, or leads there.
+type run struct {
+	x0, x1, root int32
+	pixels, part int32 // of a root: how many there are, and 1 + the part's number
+}
+
+// join makes runs i and j one part.
+func join(runs []run, i, j int) {
+	root := func(i int32) int32 {
+		for runs[i].root != i {
+			runs[i].root = runs[runs[i].root].root
+			i = runs[i].root
+		}
+		return i
+	}
+	a, b := root(int32(i)), root(int32(j))
+	runs[max(a, b)].root = min(a, b)
 }
 
 // fill is the part with its holes filled, as a mask of its bounds grown by

@@ -1,6 +1,7 @@
 package scraps
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -32,6 +33,62 @@ func TestSquaresByDefinition(t *testing.T) {
 			assert.Equal(t, all, shrunk.in[i])
 			for k := range sum {
 				assert.InDelta(t, sum[k]/sq(float64(2*r+1)), float64(mean[i][k]), 1e-3)
+			}
+		}
+	}
+}
+
+// Parts by the definition: a flood from each first pixel in reading order.
+func TestPartsByDefinition(t *testing.T) {
+	const w, h = 61, 43
+	for _, dense := range []float64{.1, .4, .6, .9} {
+		m := newMask(w, h)
+		for i := range m.in {
+			m.in[i] = hash(i%w, i/w, 5) < dense
+		}
+		for _, least := range []int{1, 4} {
+			want := make([]int32, w*h)
+			var sizes []int
+			seen := make([]bool, w*h)
+			for i, in := range m.in {
+				if !in || seen[i] {
+					continue
+				}
+				flood := []int{i}
+				seen[i] = true
+				for k := 0; k < len(flood); k++ {
+					x, y := flood[k]%w, flood[k]/w
+					for v := max(y-1, 0); v <= min(y+1, h-1); v++ {
+						for u := max(x-1, 0); u <= min(x+1, w-1); u++ {
+							if j := v*w + u; m.in[j] && !seen[j] {
+								seen[j] = true
+								flood = append(flood, j)
+							}
+						}
+					}
+				}
+				if len(flood) < least {
+					continue
+				}
+				sizes = append(sizes, len(flood))
+				for _, j := range flood {
+					want[j] = int32(len(sizes))
+				}
+			}
+			ps, label := m.parts(least)
+			assert.Equal(t, want, label)
+			if assert.Len(t, ps, len(sizes)) {
+				for k, p := range ps {
+					assert.Len(t, p.px, sizes[k])
+					assert.True(t, slices.IsSorted(p.px))
+					x0, y0, x1, y1 := w, h, 0, 0
+					for _, i := range p.px {
+						assert.EqualValues(t, k+1, label[i])
+						x, y := int(i)%w, int(i)/w
+						x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x+1), max(y1, y+1)
+					}
+					assert.Equal(t, [4]int{x0, y0, x1, y1}, [4]int{p.x0, p.y0, p.x1, p.y1})
+				}
 			}
 		}
 	}
