@@ -1,6 +1,10 @@
 package scraps
 
-import "greige/analyze/photo"
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
 
 // What a pixel of the small picture shows, compared with the ground.
 const (
@@ -71,28 +75,46 @@ const (
 // lossy tells whether a file of this format keeps colour so.
 func lossy(format string) bool { return format == "JPEG" || format == "WebP" || format == "HEIC" }
 
-// strongest is the greatest size of v within the reach of a colour block.
+// strongest is the greatest size of v within the reach of a colour block. The
+// bits of a float that is not negative stand in its order, and whole numbers
+// are quicker to compare.
 func (o *stand) strongest(v []float32) []float32 {
-	across, out := make([]float32, len(v)), make([]float32, len(v))
+	across, out := make([]uint32, len(v)), make([]float32, len(v))
 	photo.Bands(o.h, 16, func(y0, y1 int) {
+		size := make([]uint32, o.w)
 		for y := y0; y < y1; y++ {
-			for x := range o.w {
-				for k := max(x-o.block, 0); k <= min(x+o.block, o.w-1); k++ {
-					across[y*o.w+x] = max(across[y*o.w+x], v[y*o.w+k], -v[y*o.w+k])
+			for x, c := range v[y*o.w : (y+1)*o.w] {
+				size[x] = math.Float32bits(c) &^ (1 << 31)
+			}
+			row := across[y*o.w : (y+1)*o.w]
+			for d := -o.block; d <= o.block; d++ {
+				from, to := max(-d, 0), min(o.w-d, o.w)
+				if from < to {
+					raise(row[from:to], size[from+d:to+d])
 				}
 			}
 		}
 	})
 	photo.Bands(o.h, 16, func(y0, y1 int) {
+		most := make([]uint32, o.w)
 		for y := y0; y < y1; y++ {
+			clear(most)
 			for k := max(y-o.block, 0); k <= min(y+o.block, o.h-1); k++ {
-				for x := range o.w {
-					out[y*o.w+x] = max(out[y*o.w+x], across[k*o.w+x])
-				}
+				raise(most, across[k*o.w:(k+1)*o.w])
+			}
+			for x, bits := range most {
+				out[y*o.w+x] = math.Float32frombits(bits)
 			}
 		}
 	})
 	return out
+}
+
+// raise makes each of a the greater of itself and that of b.
+func raise(a, b []uint32) {
+	for i, v := range b[:len(a)] {
+		a[i] = max(a[i], v)
+	}
 }
 
 // unrung is v without what strong colours near pixel i may have rung into it.

@@ -111,30 +111,33 @@ func runningMean(v [][4]float32, w, h, r int) [][4]float32 {
 		}
 	})
 	// Down the columns, in place: the rows that are still to be taken away are
-	// kept. Row by row, as memory lies.
-	kept := make([][4]float32, (r+1)*w)
-	sums := make([][4]float32, w)
-	for y := -r; y < h; y++ {
-		if j := y + r; j < h {
-			row := out[j*w : (j+1)*w]
+	// kept. Row by row, as memory lies, some columns at a time.
+	photo.Bands(w, 64, func(x0, x1 int) {
+		wide := x1 - x0
+		kept := make([][4]float32, (r+1)*wide)
+		sums := make([][4]float32, wide)
+		for y := -r; y < h; y++ {
+			if j := y + r; j < h {
+				row := out[j*w+x0 : j*w+x1]
+				for x := range sums {
+					add(&sums[x], &row[x])
+				}
+			}
+			if y < 0 {
+				continue
+			}
+			old := kept[y%(r+1)*wide : (y%(r+1)+1)*wide]
+			row := out[y*w+x0 : y*w+x1]
 			for x := range sums {
-				add(&sums[x], &row[x])
+				sum := &sums[x]
+				if y > r {
+					take(sum, &old[x])
+				}
+				old[x] = row[x]
+				row[x] = [4]float32{sum[0] * n, sum[1] * n, sum[2] * n, sum[3] * n}
 			}
 		}
-		if y < 0 {
-			continue
-		}
-		old := kept[y%(r+1)*w : (y%(r+1)+1)*w]
-		row := out[y*w : (y+1)*w]
-		for x := range sums {
-			sum := &sums[x]
-			if y > r {
-				take(sum, &old[x])
-			}
-			old[x] = row[x]
-			row[x] = [4]float32{sum[0] * n, sum[1] * n, sum[2] * n, sum[3] * n}
-		}
-	}
+	})
 	return out
 }
 
