@@ -1,6 +1,10 @@
 package scraps
 
-import "math"
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
 
 // A cloth nearly of the ground's colour is taken for ground, and following the
 // ground from place to place makes what is left of the difference vanish. But
@@ -126,30 +130,36 @@ func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64) boo
 func (s *search) grain(things *mask) []float32 {
 	n := s.w * s.h
 	sums := make([][4]float32, n)
-	for i := range sums {
-		if !things.in[i] && classOf(s.dl[i], s.da[i], s.db[i], s.gl[i], &s.sd) != other {
-			sums[i] = [4]float32{s.dl[i], 1}
+	photo.Bands(s.h, 16, func(y0, y1 int) {
+		for i := y0 * s.w; i < y1*s.w; i++ {
+			if !things.in[i] && classOf(s.dl[i], s.da[i], s.db[i], s.gl[i], &s.sd) != other {
+				sums[i] = [4]float32{s.dl[i], 1}
+			}
 		}
-	}
+	})
 	means := runningMean(sums, s.w, s.h, grainFine)
-	for i := range sums {
-		if sums[i][1] == 0 {
-			continue
+	photo.Bands(s.h, 16, func(y0, y1 int) {
+		for i := y0 * s.w; i < y1*s.w; i++ {
+			if sums[i][1] == 0 {
+				continue
+			}
+			sums[i] = [4]float32{}
+			if means[i][1] > .5 {
+				d := s.dl[i] - means[i][0]/means[i][1]
+				sums[i] = [4]float32{max(d, -d), 1}
+			}
 		}
-		sums[i] = [4]float32{}
-		if means[i][1] > .5 {
-			d := s.dl[i] - means[i][0]/means[i][1]
-			sums[i] = [4]float32{max(d, -d), 1}
-		}
-	}
+	})
 	means = runningMean(sums, s.w, s.h, grainWindow)
 	out := make([]float32, n)
-	for i, m := range means {
-		out[i] = float32(math.NaN())
-		if m[1] > .3 {
-			out[i] = float32(math.Log(float64(m[0]/m[1]) + .02))
+	photo.Bands(s.h, 16, func(y0, y1 int) {
+		for i := y0 * s.w; i < y1*s.w; i++ {
+			out[i] = float32(math.NaN())
+			if m := &means[i]; m[1] > .3 {
+				out[i] = float32(math.Log(float64(m[0]/m[1]) + .02))
+			}
 		}
-	}
+	})
 	return out
 }
 

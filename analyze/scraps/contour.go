@@ -151,6 +151,17 @@ func simplified(ps []point, tolerance float64) []point {
 	return out
 }
 
+// boundsOf is the least and the greatest x and y of points.
+func boundsOf(ps []point) (b [2]point) {
+	b = [2]point{{math.Inf(1), math.Inf(1)}, {math.Inf(-1), math.Inf(-1)}}
+	for _, p := range ps {
+		for k := range p {
+			b[0][k], b[1][k] = min(b[0][k], p[k]), max(b[1][k], p[k])
+		}
+	}
+	return b
+}
+
 // holds tells whether a closed outline holds p (even-odd).
 func holds(ps []point, p point) bool {
 	in := false

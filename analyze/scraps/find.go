@@ -131,18 +131,22 @@ func (o *stand) unrung(strong []float32, i int, v float32) float32 {
 func (o *stand) smoothed(class []uint8, r int) *stand {
 	n := o.w * o.h
 	sums := make([][4]float32, n)
-	for i, c := range class {
-		if c != other {
-			sums[i] = [4]float32{o.dl[i], o.da[i], o.db[i], 1}
+	photo.Bands(o.h, 16, func(y0, y1 int) {
+		for i := y0 * o.w; i < y1*o.w; i++ {
+			if class[i] != other {
+				sums[i] = [4]float32{o.dl[i], o.da[i], o.db[i], 1}
+			}
 		}
-	}
+	})
 	sums = runningMean(sums, o.w, o.h, r)
 	m := &stand{w: o.w, h: o.h, dl: make([]float32, n), da: make([]float32, n), db: make([]float32, n), gl: o.gl}
-	for i, s := range sums {
-		if s[3] > .4 {
-			m.dl[i], m.da[i], m.db[i] = s[0]/s[3], s[1]/s[3], s[2]/s[3]
+	photo.Bands(o.h, 16, func(y0, y1 int) {
+		for i := y0 * o.w; i < y1*o.w; i++ {
+			if s := &sums[i]; s[3] > .4 {
+				m.dl[i], m.da[i], m.db[i] = s[0]/s[3], s[1]/s[3], s[2]/s[3]
+			}
 		}
-	}
+	})
 	return m
 }
 

@@ -3,6 +3,8 @@ package scraps
 import (
 	"math"
 	"slices"
+
+	"greige/analyze/photo"
 )
 
 // A print with parts of the ground's colour falls into fragments in the small
@@ -45,10 +47,16 @@ const (
 // shades is the usual depth of the shadow, in L* (0 and up), on the ground
 // just outside the parts: the median over the parts.
 func (s *search) shades(ps []part, label []int32) float64 {
+	shades, told := make([]float64, len(ps)), make([]bool, len(ps))
+	photo.Bands(len(ps), 1, func(k0, k1 int) {
+		for k := k0; k < k1; k++ {
+			shades[k], told[k] = s.shadeOf(&ps[k], label)
+		}
+	})
 	var all []float64
-	for k := range ps {
-		if d, ok := s.shadeOf(&ps[k], label); ok {
-			all = append(all, d)
+	for k, ok := range told {
+		if ok {
+			all = append(all, shades[k])
 		}
 	}
 	return max(-median(all), 0)

@@ -1,6 +1,10 @@
 package scraps
 
-import "math"
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
 
 // Sizes in shares of the photo: a scrap smaller than leastArea, or thinner
 // than a pixel or two of the small picture, is not worth a number.
@@ -67,8 +71,14 @@ func (s *search) things() *mask {
 	}
 	things, label := sure.parts(1)
 	ps, _ := dim.parts(12)
-	for _, p := range ps {
-		if s.solid(&p, things, label) {
+	solid := make([]bool, len(ps))
+	photo.Bands(len(ps), 1, func(k0, k1 int) {
+		for k := k0; k < k1; k++ {
+			solid[k] = s.solid(&ps[k], things, label)
+		}
+	})
+	for k, p := range ps {
+		if solid[k] {
 			for _, i := range p.px {
 				sure.in[i] = true
 			}

@@ -113,9 +113,12 @@ func find(e *light.Even, known bool) Found {
 }
 
 // within tells whether most of outline i lies in another, larger outline.
-func within(i int, outlines [][]point, areas []float64) bool {
+// boxes are the bounds of all.
+func within(i int, outlines [][]point, boxes [][2]point, areas []float64) bool {
+	a := boxes[i]
 	for j, o := range outlines {
-		if j == i || areas[j] <= areas[i] {
+		b := boxes[j]
+		if j == i || areas[j] <= areas[i] || a[0][0] > b[1][0] || a[1][0] < b[0][0] || a[0][1] > b[1][1] || a[1][1] < b[0][1] {
 			continue
 		}
 		in := 0
@@ -176,8 +179,9 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 		}
 	})
 	areas, places, heights := make([]float64, len(ps)), make([]point, len(ps)), make([]float64, len(ps))
+	boxes := make([][2]point, len(ps))
 	for i := range ps {
-		areas[i] = looks[i].area
+		areas[i], boxes[i] = looks[i].area, boundsOf(outlines[i])
 		places[i], heights[i] = middle(outlines[i])
 	}
 	big := usualArea(areas)
@@ -198,7 +202,7 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 		if regions[i].Area() < 1 {
 			continue
 		}
-		if within(i, outlines, areas) {
+		if within(i, outlines, boxes, areas) {
 			continue // a figure of the piece that it lies in
 		}
 		out = append(out, Piece{Outline: outlines[i], Region: regions[i], Doubtful: notes[i] != "", Note: notes[i]})
