@@ -9,15 +9,19 @@ import (
 // maxOther is the longest side of a repeat that has no name, in patches.
 const maxOther = 8
 
+// comesAgain is how many times over a top shows a repeat that has no name, the
+// parts of it added up; along each side it shows one and a half of them.
+const comesAgain = 4
+
 // others are repeats without a name: for each size of tile, straight or with
 // every second one dropped by half, the tile whose tones follow from the
 // patches themselves. Each tone that has to be said lengthens the message, so
 // that such a repeat has to come often enough to be believed.
 func (f *fitter) others() []repeat {
 	var out []repeat
-	for rows := 1; rows <= min(maxOther, f.t.rows/2); rows++ {
-		for cols := 1; cols <= min(maxOther, f.t.cols/2); cols++ {
-			if rows*cols == 1 {
+	for rows := 1; rows <= min(maxOther, 2*f.t.rows/3); rows++ {
+		for cols := 1; cols <= min(maxOther, 2*f.t.cols/3); cols++ {
+			if rows*cols == 1 || f.t.rows*f.t.cols < comesAgain*rows*cols {
 				continue
 			}
 			out = append(out, f.otherOf(rows, cols, false)...)
@@ -66,7 +70,7 @@ func (f *fitter) otherOf(rows, cols int, dropped bool) []repeat {
 		}
 		cuts := breaks(middles, n)
 		r := repeat{name: fmt.Sprintf("a repeat of %d by %d patches", rows, cols), rows: rows, cols: cols,
-			tile: make([]tone, rows*cols), block: [2]int{rows, cols}, least: [2]int{2 * rows, 2 * cols},
+			tile: make([]tone, rows*cols), block: [2]int{rows, cols}, least: [2]int{(3*rows + 1) / 2, (3*cols + 1) / 2},
 			cost: float64(len(middles)) * math.Log(float64(n))}
 		for i := range r.tile {
 			k := placeOf(i/cols, i%cols)

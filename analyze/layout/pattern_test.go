@@ -98,6 +98,18 @@ func TestPatternNamed(t *testing.T) {
 	}
 }
 
+func TestRepeatThatComesOneAndAHalfTimes(t *testing.T) {
+	in := charted(12, 7, 0, 0, "LLDD", "LLDD", "DDLL", "DDLL")
+	require.Equal(t, "a repeat of 4 by 4 patches", judged(t, in).Pattern.Name)
+	// One patch of the other value hangs out of place in it.
+	p := &in.Patches[1*7+3]
+	*p = grey(2, 4, 108-p.Lightness)
+	out := judged(t, in)
+	for _, p := range out.Patches {
+		assert.Equal(t, p.Row == 2 && p.Col == 4, p.Misplaced, "%v", p.cell())
+	}
+}
+
 func TestOneBlockNamedBySize(t *testing.T) {
 	assert.Equal(t, "four patch", judged(t, charted(2, 2, 0, 0, "DL", "LD")).Pattern.Name)
 	assert.Equal(t, "nine patch, dark corners", judged(t, charted(3, 3, 0, 0, "DL", "LD")).Pattern.Name)
