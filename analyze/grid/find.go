@@ -134,7 +134,11 @@ func better(inside, seams *reading) *reading {
 	inside.Confidence, seams.Confidence = min(inside.Confidence, doubted), min(seams.Confidence, doubted)
 	// The squares of a print may look like a small top.
 	b = b && areaOf(seams.Corners) > .25*areaOf(inside.Corners)
-	if b && (!a || seams.worth > 1.15*inside.worth) {
+	switch {
+	case b && (!a || seams.worth > 1.15*inside.worth):
+		return seams
+	case !a && !b && seams.worth > 1.5*inside.worth && areaOf(seams.Corners) > areaOf(inside.Corners):
+		// Cloth like what lies behind the top may be taken for that.
 		return seams
 	}
 	return inside
