@@ -53,6 +53,14 @@ const fewCloths = 4
 // has lies off it on the whole (basketR, basketB).
 type witness struct{ r, b, n float64 }
 
+// light is the cloths' mean light, luminance 1.
+func (w witness) light() colorspace.Linear {
+	l := colorspace.Linear{math.Exp(w.r), 0, math.Exp(w.b)}
+	weights := colorspace.LuminanceWeights()
+	l[1] = max(1-weights[0]*l[0]-weights[2]*l[2], .02) / weights[1]
+	return l
+}
+
 // likes is how likely cloths look like that under light l, up to a factor.
 func (w witness) likes(l colorspace.Linear) float64 {
 	if w.n <= 0 {
@@ -121,6 +129,12 @@ func (d castDoubt) normalise() bool {
 // root mean square alone would not (JCGM 101:2008, 5.3.4 and 7.7: an interval
 // is that of the distribution, not of its standard deviation).
 func (d castDoubt) effect(c colorspace.Linear) float64 {
+	return d.effectBeside(c, colorspace.Linear{})
+}
+
+// effectBeside is the same where only how c stands to another piece counts;
+// the other has no light where it does not.
+func (d castDoubt) effectBeside(c, other colorspace.Linear) float64 {
 	if len(d) == 0 || !(c.Y() > 0) || math.IsInf(c.Y(), 0) {
 		return 0
 	}
@@ -128,7 +142,7 @@ func (d castDoubt) effect(c colorspace.Linear) float64 {
 	offs := make([]off, len(d))
 	sq := 0.0
 	for i := range d {
-		e := math.Abs(d[i].off(c))
+		e := math.Abs(d[i].off(c) - d[i].off(other))
 		sq += d[i].p * e * e
 		offs[i] = off{e, d[i].p}
 	}

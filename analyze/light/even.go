@@ -257,6 +257,12 @@ func (e *Even) finish(c *cells, t correction) {
 	if t.field == nil && e.pin == nil && e.ground == nil {
 		return
 	}
+	if w := e.groundCloths(); w.n > 0 && !e.LevelKnown {
+		e.left.beside = w.light()
+		for k := range 3 {
+			e.left.beside[k] *= t.gain[k]
+		}
+	}
 	e.Picture = t.apply(e.Photo.Picture)
 	if e.ground != nil {
 		e.Ground = e.ground.result(t.gain)
@@ -266,6 +272,14 @@ func (e *Even) finish(c *cells, t correction) {
 		e.left.spots, e.left.cells = e.spots, c
 		e.left.groundY = e.Ground.Light.Y()
 	}
+}
+
+// groundCloths is what the cloths on a ground show of the light's colour.
+func (e *Even) groundCloths() witness {
+	if e.ground == nil {
+		return witness{}
+	}
+	return e.ground.cloths
 }
 
 // witness is what the photo's cloths show of the light's colour, as long as

@@ -12,7 +12,7 @@ type verdict struct {
 	neutral bool    // its colour is that of the light
 	white   bool    // it is the white sheet, so that it fixes the level
 	sure    float64 // 0..1, of the above
-	prior   float64 // 0..1, that such a ground is neutral, before the cloths are asked
+	prior   float64 // 0..1, that such a ground is neutral, before the colours of the cloths are asked
 	odd     bool    // no lamp has its colour
 	cloths  witness // what lies on it, of the light's colour
 	faint   bool    // its colour is so slight that nothing hangs on whose it is
@@ -137,6 +137,10 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 	if mode == Sheet {
 		odds = 8
 	}
+	lined := hint == ScrapsOnGround && g.lined(c)
+	if hint == ScrapsOnGround && mode != Sheet {
+		odds += paleness(things, lined)
+	}
 	v.prior = 1 / (1 + math.Exp(-odds))
 	w := &v.cloths
 	for _, t := range things {
@@ -150,10 +154,6 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 		w.r, w.b = math.Log(w.r/w.n), math.Log(w.b/w.n)
 		odds += (2*w.r*r - r*r) / (2 * (clothR*clothR/w.n + basketR*basketR))
 		odds += (2*w.b*b - b*b) / (2 * (clothB*clothB/w.n + basketB*basketB))
-	}
-	lined := hint == ScrapsOnGround && g.lined(c)
-	if hint == ScrapsOnGround && mode != Sheet {
-		odds += paleness(things, lined)
 	}
 	// The inks of one cloth are one witness for what the light does.
 	w.n = min(w.n, max(float64(g.things), fewCloths))

@@ -30,3 +30,17 @@ func TestPaleness(t *testing.T) {
 	require.Greater(t, whiteOdds(lying(95, basket...), false), .8)
 	require.Less(t, whiteOdds(lying(50, basket...), false), .01)
 }
+
+// Where the level is not known, only how the cloths stand to each other can be
+// wrong: an orange among oranges is in no doubt for the light's colour, and
+// among greys in as much as the two are shifted apart.
+func TestDoubtOfTheLightIsAgainstTheOtherCloths(t *testing.T) {
+	d := castDoubt{{colorspace.Linear{1, 1, 1}, .5}, {colorspace.XYZOf(colorspace.PlanckianChromaticity(3400)).Linear(), .5}}
+	orange, grey := witness{.4, -.9, 4}.light(), colorspace.Linear{1, 1, 1}
+	require.InDelta(t, 1, orange.Y(), 1e-9)
+	require.InDelta(t, 0, d.effectBeside(orange, orange), 1e-12)
+	apart := math.Abs(d[1].off(orange) - d[1].off(grey))
+	require.Greater(t, apart, .03)
+	require.InDelta(t, apart/1.96, d.effectBeside(orange, grey), .3*apart)
+	require.Equal(t, d.effectBeside(orange, grey), d.effectBeside(grey, orange))
+}

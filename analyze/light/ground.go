@@ -11,7 +11,6 @@ import (
 
 // ground is one plain surface behind the cloth, found on the cells.
 type ground struct {
-	label  int    // the segment that it grew from
 	member []bool // by cell: the surface itself, lit as the field says
 	field  *field // its light; one group
 	// Tolerances of membership: ln of luminance, of R/Y and of B/Y.
@@ -64,14 +63,9 @@ func findGround(c, half *cells, parts segments, hint Hint) *ground {
 	})
 	var best *ground
 	taken := make([]bool, n)
-	for _, l := range order[:min(len(order), maxCandidates)] {
-		// A part that an earlier ground has swallowed is the same ground.
-		if overlap(parts, l, taken) {
-			continue
-		}
-		g := half.grow(parts, l)
+	consider := func(g *ground) {
 		if g == nil {
-			continue
+			return
 		}
 		for i, m := range g.member {
 			taken[i] = taken[i] || m
@@ -79,6 +73,20 @@ func findGround(c, half *cells, parts segments, hint Hint) *ground {
 		g.judge(half, hint)
 		if g.score > 0 && (best == nil || g.score > best.score) {
 			best = g
+		}
+	}
+	for _, l := range order[:min(len(order), maxCandidates)] {
+		// A part that an earlier ground has swallowed is the same ground.
+		if overlap(parts, l, taken) {
+			continue
+		}
+		consider(half.grow(func(i int) bool { return int(parts.label[i]) == l }))
+	}
+	if best == nil && hint == Top {
+		// A grained margin may have no flat parts, but it runs along the rim,
+		// nearly all of it: what only half of it shows may be patches.
+		if consider(half.grow(half.onBorder)); best != nil && best.border < .85 {
+			best = nil
 		}
 	}
 	if best == nil || !best.refine(c, half) {
@@ -129,13 +137,13 @@ func (c *cells) geometry() geometry {
 	return geometry{float64(c.pw), float64(c.ph)}
 }
 
-// grow fits the light to one segment and takes in all cells, connected or
+// grow fits the light to a part of the picture and takes in all cells, connected or
 // not, that this light on that surface explains: the squares between a mat's
 // lines, the ground between two scraps.
-func (c *cells) grow(s segments, label int) *ground {
-	g := &ground{label: label, member: make([]bool, c.w*c.h)}
-	for i, l := range s.label {
-		g.member[i] = int(l) == label
+func (c *cells) grow(from func(i int) bool) *ground {
+	g := &ground{member: make([]bool, c.w*c.h)}
+	for i := range g.member {
+		g.member[i] = from(i)
 	}
 	// From one end of a narrow margin the light at the other is a guess, which
 	// what has been gathered on the way there improves.
@@ -155,6 +163,9 @@ func (c *cells) grow(s segments, label int) *ground {
 // by what is left over.
 func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
 	samples := c.samples(member, limit)
+	if limit >= fineSamples {
+		c.lift(samples, g.member)
+	}
 	f := fitField(samples, 1, c.w)
 	if f == nil {
 		return false

@@ -31,6 +31,10 @@ type left struct {
 	between float64
 	// cast is the colour that the light may still have; nil where it is known.
 	cast castDoubt
+	// beside is the mean light of the cloths on a ground, where how much light
+	// the camera took is not known: then they stand to each other, and another
+	// light shifts them all.
+	beside colorspace.Linear
 	// spots are the shadows and shines that were found, on cells.
 	spots *spots
 	cells *cells
@@ -113,6 +117,9 @@ func (e *Even) near(r image.Rectangle) float64 {
 	l := &e.left
 	mean := e.glance(r)
 	v := l.cast.effect(mean)
+	if l.beside.Y() > 0 {
+		v = max(v, l.cast.effectBeside(mean, l.beside))
+	}
 	if l.spots == nil || l.cells == nil {
 		return v
 	}

@@ -104,7 +104,7 @@ func (f *field) byStrips(samples []sample, across int) {
 			}
 			told[j][j] -= p[j]
 		}
-		all, ok := settle(&told, &rhs, &p, drawnIn[:])
+		all, ok := settle(&told, &rhs, &p, drawnIn[:], dome)
 		if !ok {
 			break
 		}

@@ -47,13 +47,18 @@ func (e *Even) LevelTop(outlines [][][2]float64) bool {
 	if slope == nil {
 		return false
 	}
+	// Which patches are one cloth is told by how alike they are: with a doubt
+	// that all share, too many would pass for one.
+	sharp := *slope
+	slope.doubtSlope(tilt(samples, len(places)))
 	if e.left.field != nil {
+		sharp.also(e.left.field)
 		slope.also(e.left.field)
 	}
-	best := slope
+	best, under := slope, &sharp
 	repeats := 0
 	for range 3 {
-		groups := together(places, best)
+		groups := together(places, under)
 		f, n := fitRepeats(places, groups, c.w)
 		if f == nil {
 			break
@@ -63,7 +68,7 @@ func (e *Even) LevelTop(outlines [][][2]float64) bool {
 			best, repeats = slope, 0
 			break
 		}
-		best, repeats = f, n
+		best, under, repeats = f, f, n
 	}
 	e.topGraded = graded(places, best)
 	defer e.say()
@@ -85,6 +90,56 @@ func (e *Even) LevelTop(outlines [][][2]float64) bool {
 	}
 	e.finish(c, t)
 	return true
+}
+
+// seamTilt is ln of how much lighter one end of the inside of a patch may be
+// than the other, alike in all patches: seams are turned to one side and leave
+// a step there, and an outline lies a little to one side of its patch.
+const seamTilt = .003
+
+// tilt is what seamTilt makes of the slopes of the light, in u and in v: more
+// the smaller the patches are.
+func tilt(samples []sample, groups int) (by [2]float64) {
+	type sums struct{ n, sum, sq float64 }
+	all := make([][2]sums, groups)
+	for i := range samples {
+		for k := range by {
+			s, t := &all[samples[i].group][k], samples[i].at[k]
+			s.n, s.sum, s.sq = s.n+1, s.sum+t, s.sq+t*t
+		}
+	}
+	for k := range by {
+		sq, n := 0.0, 0.0
+		for i := range all {
+			if s := &all[i][k]; s.n > 0 {
+				sq, n = sq+s.sq-s.sum*s.sum/s.n, n+s.n
+			}
+		}
+		// What is spread evenly over a width has a twelfth of its square for
+		// variance.
+		by[k] = seamTilt / math.Sqrt(max(12*sq/max(n, 1), 1e-6))
+	}
+	return by
+}
+
+// doubtSlope takes from what the samples tell of the slope what an error of
+// these standard deviations, common to all of them, leaves of it.
+func (f *field) doubtSlope(by [2]float64) {
+	// The inverse of told grows by the squares of by at the two terms of
+	// degree 1 (Woodbury's identity).
+	t := &f.told
+	a, b, d := t[0][0]+1/(by[0]*by[0]), t[0][1], t[1][1]+1/(by[1]*by[1])
+	det := a*d - b*b
+	told, rhs := f.told, f.rhs
+	for j := range terms {
+		x, y := (d*t[j][0]-b*t[j][1])/det, (a*t[j][1]-b*t[j][0])/det
+		for k := range terms {
+			told[j][k] -= x*t[0][k] + y*t[1][k]
+		}
+		rhs[j] -= x*f.rhs[0] + y*f.rhs[1]
+	}
+	f.told, f.rhs = told, rhs
+	f.also(&field{})
 }
 
 // doubt is the rms of the field's own uncertainty over the photo.
