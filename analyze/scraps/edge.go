@@ -47,6 +47,7 @@ const (
 	mixes    = .14
 	rings    = .04
 	besides  = 3
+	mixed    = 1  // pixels just outside the edge that have cloth in them
 	snap     = 2  // how far the edge may be from the cheapest outline's pixel
 	bendCost = .5 // for a step in or out from one profile to the next, squared
 	bendMost = 2
@@ -257,6 +258,7 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 			continue
 		}
 		c := in[k]
+		least := float32(math.Inf(1))
 		for j := k + 1; j < profileLen; j++ {
 			z, s := out[j], sl
 			if j <= k+besides {
@@ -264,6 +266,13 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 			}
 			if d := depth[j] - s - shadowAt[j-k]*gl; d > 0 {
 				z += sq32(d / s)
+			}
+			// A shadow gets no deeper away from what casts it.
+			if d := depth[j] - least - s; d > 0 {
+				z += sq32(d / s)
+			}
+			if j > k+mixed {
+				least = min(least, max(depth[j], 0))
 			}
 			if j > k+4 && change[j] > 1.5*restless {
 				z += 2 * sq32(change[j]/restless)

@@ -170,7 +170,9 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 			for k, q := range rough {
 				rough[k] = point{(q[0] + float64(x0)) * float64(sm.r), (q[1] + float64(y0)) * float64(sm.r)}
 			}
-			outlines[i] = simplified(ed.refine(rough, sm.paletteOf(m, x0, y0)), .8)
+			inks := sm.paletteOf(m, x0, y0)
+			inks.settle(ed.sd)
+			outlines[i] = simplified(ed.refine(rough, inks), .8)
 			looks[i] = s.lookAt(sm, &ps[i], outlines[i], ed.p)
 			regions[i] = inside(outlines[i], w, h)
 		}

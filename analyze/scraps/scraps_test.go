@@ -137,6 +137,27 @@ func TestClothLikeTheGround(t *testing.T) {
 	}
 }
 
+// A cloth that could be the ground in a shadow ends at its own edge, where the
+// shadow begins, and not somewhere within.
+func TestClothAsDimAsAShadow(t *testing.T) {
+	for _, l := range []float64{78, 81, 84, 87} {
+		b := newTable(800, 600, sheet)
+		b.lay(rect(200, 180, 240, 150, 5), plainOf(l, 0, 1))
+		b.lay(rect(560, 180, 220, 60, -8), plainOf(l, 0, 1))
+		b.lay(rect(220, 430, 200, 160, 12), dots(colorspace.Lab{L: l, B: 1}, colorspace.Lab{L: 40, A: 30}, 40, .1))
+		b.lay(rect(560, 430, 220, 160, -3), plainOf(30, 10, -30))
+		f := Find(b.shoot(), false)
+		require.Len(t, f.Pieces, 4, "L* %v", l)
+		for _, o := range b.pieces {
+			best := 0.0
+			for _, p := range f.Pieces {
+				best = max(best, overlap(o, p.Outline, 800, 600))
+			}
+			assert.Greater(t, best, .9, "L* %v", l)
+		}
+	}
+}
+
 func TestNoClothIsDoubted(t *testing.T) {
 	for name, draw := range map[string]func(b *table){
 		"scissors": func(b *table) {
