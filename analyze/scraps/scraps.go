@@ -73,7 +73,11 @@ func find(e *light.Even, known bool) Found {
 	if printedOn() {
 		return oneCloth(printed)
 	}
-	if s.alike(things, ps, label, proof.shade) {
+	more := s.alike(things, ps, label, proof.shade)
+	if proof.shade >= leastShade/2 {
+		more = s.enclosed(things) || more
+	}
+	if more {
 		ps, label = things.parts(s.least)
 		proof = s.weigh(sm, g, ps, label)
 	}
