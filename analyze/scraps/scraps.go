@@ -191,6 +191,9 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 	notes := make([]string, len(ps))
 	for i := range looks {
 		notes[i] = looks[i].doubt(float64(max(w, h)), usual, big)
+		if notes[i] == "" && s.written(&ps[i]) {
+			notes[i] = "small strokes in the ink of the table's lines: it may be a number of a cutting mat"
+		}
 	}
 	for _, n := range s.neighbours(ps, label, int(narrowGap*float64(max(s.w, s.h)))) {
 		for _, k := range [2][2]int{{n.a, n.b}, {n.b, n.a}} {
