@@ -153,7 +153,7 @@ func BenchmarkAccuracyTables(b *testing.B) {
 	}
 	for b.Loop() {
 		var found, extra, pile, inside, sheets, peerFound, peerExtra ratio
-		var dL errs
+		var dL, neutral, coloured errs // neutral, coloured: by the ground
 		for i := range *scenes {
 			table := scene.AnyTable(firstSeed + uint64(i))
 			taken, paths := shoot(b, table)
@@ -225,6 +225,11 @@ func BenchmarkAccuracyTables(b *testing.B) {
 				f, t := r.Sort.Fabrics[k], truth.Pieces[j].Lab.L
 				seen := colorspace.Lightness(truth.Pieces[j].Reflectance.Y() * level)
 				dL = append(dL, math.Abs(f.Lightness-seen))
+				if neutralGround(table.Ground) {
+					neutral = append(neutral, math.Abs(f.Lightness-seen))
+				} else {
+					coloured = append(coloured, math.Abs(f.Lightness-seen))
+				}
 				inside.add(math.Abs(f.Lightness-seen) <= f.Uncertainty)
 				near := slices.ContainsFunc(cuts, func(c float64) bool { return math.Abs(c-t) <= 3 })
 				if !near && !f.Doubtful && len(cuts) == 2 {
@@ -246,10 +251,26 @@ func BenchmarkAccuracyTables(b *testing.B) {
 		}
 		b.ReportMetric(dL.at(.5), "median-dL")
 		b.ReportMetric(dL.at(.95), "p95-dL")
+		b.ReportMetric(neutral.at(.95), "p95-dL-neutral")
+		b.ReportMetric(coloured.at(.95), "p95-dL-coloured")
 		b.ReportMetric(pile.value(), "pile-right")
 		b.ReportMetric(sheets.value(), "white-sheets-known")
 		b.ReportMetric(inside.value(), "inside-u")
 	}
+}
+
+// neutralGround: a white sheet, a pale flannel, a cutting mat (grey, or green
+// as most are), or anything else with next to no colour.
+func neutralGround(b scene.Backdrop) bool {
+	switch b.Ground {
+	case scene.Sheet, scene.Flannel, scene.Mat:
+		return true
+	}
+	l := b.Lab
+	if l == (colorspace.Lab{}) {
+		l = b.Ground.Usual()
+	}
+	return math.Hypot(l.A, l.B) < 8
 }
 
 // overlap is the intersection over union of two polygons, on a raster of

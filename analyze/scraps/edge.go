@@ -47,6 +47,7 @@ const (
 	mixes    = .14
 	rings    = .04
 	besides  = 3
+	mixed    = 1  // pixels just outside the edge that have cloth in them
 	snap     = 2  // how far the edge may be from the cheapest outline's pixel
 	bendCost = .5 // for a step in or out from one profile to the next, squared
 	bendMost = 2
@@ -251,13 +252,13 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 			change[k] = changeAt(lab, k)
 		}
 	}
-	// What a pixel outside costs depends on how far out of the edge it lies only
-	// where it is near the edge or dark enough for a shadow's depth to matter.
-	// The others cost the same for every edge, and are summed once.
+	// What a pixel outside costs depends on where the edge lies only when it is
+	// near the edge, or darker than the ground. The others cost the same for
+	// every edge, and are summed once.
 	const nearby = 4
 	var same [profileLen + 1]float32 // from pixel j on
-	var deep [profileLen]int8        // those whose depth may matter, the last first
-	deeps := 0
+	var dark [profileLen]int8        // the darker ones, the last first
+	darks := 0
 	for j := profileLen - 1; j >= 0; j-- {
 		z := flat[j]
 		if change[j] > 1.5*restless {
@@ -268,39 +269,50 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		switch {
 		case z >= 2*outsideMost:
 			same[j] += outsideMost
-		case depth[j] > sl+shadowAt[profileLen-1]*gl:
-			deep[deeps] = int8(j)
-			deeps++
+		case depth[j] > sl:
+			dark[darks] = int8(j)
+			darks++
 		default:
-			same[j] += min(dim(z/2, depth[j], sl, gl), outsideMost)
+			same[j] += min(z/2, outsideMost)
 		}
 	}
-	for k := range profileLen {
+	// A shadow gets no deeper away from what casts it: shallow is how deep the
+	// shallowest pixel is between the edge and each of the dark ones.
+	const unseen = 1e6
+	var shallow [profileLen]float32
+	for i := range shallow {
+		shallow[i] = unseen
+	}
+	for k := profileLen - 1; k >= 0; k-- {
+		if i := k + mixed + 1; i < profileLen {
+			for n, j := range dark[:darks] {
+				if int(j) <= i {
+					break
+				}
+				shallow[n] = min(shallow[n], max(depth[i], 0))
+			}
+		}
 		if k < first || k > last {
 			cost[k] = 1e6
 			continue
 		}
 		c := in[k] + same[min(k+nearby+1, profileLen)]
+		least := float32(unseen)
 		for j := k + 1; j < min(k+nearby+1, profileLen); j++ {
 			z, s := flat[j], sl
 			if j <= k+besides {
 				z, s = beside[j], near[0]
 			}
-			if d := depth[j] - s - shadowAt[j-k]*gl; d > 0 {
-				z += sq32(d / s)
+			c += shadedCost(z, depth[j], least, s, gl, j-k)
+			if j > k+mixed {
+				least = min(least, max(depth[j], 0))
 			}
-			c += min(dim(z/2, depth[j], s, gl), outsideMost)
 		}
-		for _, j := range deep[:deeps] {
-			i := int(j) - k
-			if i <= nearby {
+		for n, j := range dark[:darks] {
+			if int(j) <= k+nearby {
 				break
 			}
-			z := out[j]
-			if d := depth[j] - sl - shadowAt[i]*gl; d > 0 {
-				z += sq32(d / sl)
-			}
-			c += min(dim(z/2, depth[j], sl, gl), outsideMost)
+			c += shadedCost(out[j], depth[j], shallow[n], sl, gl, int(j)-k)
 		}
 		c -= edgeGain * change[k] / (change[k] + edgeHalf + e.change)
 		cost[k] = c
@@ -311,13 +323,22 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 	}
 }
 
-// dim is the cost c of a pixel that lies in a shadow when it is darker, by
-// depth, than the ground's own spread s explains.
-func dim(c, depth, s, gl float32) float32 {
-	if depth > s+.02*gl {
-		c += shadowCost
+// shadedCost is what a pixel of the ground costs that is darker than the rest
+// by depth, at steps from the edge: z for its colour, and more the deeper it is
+// than a shadow can be there, and than least, what lies between. s is the
+// ground's own spread.
+func shadedCost(z, depth, least, s, gl float32, steps int) float32 {
+	if d := depth - s - shadowAt[steps]*gl; d > 0 {
+		z += sq32(d / s)
 	}
-	return c
+	if d := depth - s - least; d > 0 {
+		z += sq32(d / s)
+	}
+	z /= 2
+	if depth > s+.02*gl {
+		z += shadowCost
+	}
+	return min(z, outsideMost)
 }
 
 // shadowAt is how deep a contact shadow can be at so many working pixels from

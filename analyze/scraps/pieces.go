@@ -18,9 +18,10 @@ const (
 type search struct {
 	*stand
 	class []uint8
-	gone  *mask // known to be no cloth, with what lies beside it; nil when nothing is
-	reach int   // of contact shadows, in pixels
-	least int   // pixels of a piece
+	ink   *ruling // of the lines on the ground; nil where it is not ruled
+	gone  *mask   // known to be no cloth, with what lies beside it; nil when nothing is
+	reach int     // of contact shadows, in pixels
+	least int     // pixels of a piece
 }
 
 func newSearch(sm *small, c *cells, g *ground) *search {

@@ -14,6 +14,9 @@ const (
 	// A blob of the ruling (a figure, a crossing) is at most so large, as a
 	// share of the photo.
 	mostBlob = .0006
+	// Strokes have this much of a number's most ink, and cover less than this
+	// of the hull round it.
+	inStroke, strokes = .6, .6
 )
 
 // ruling finds the ink of thin lines on the ground: what differs from it and
@@ -61,11 +64,17 @@ func (s *search) amidGround(x, y int) bool {
 	return 2*n > all
 }
 
+// share is how much of the ruling's ink a pixel has that stands off the ground
+// by l, a and b, against a line's usual pixel.
+func (r ruling) share(l, a, b float32) float64 {
+	return (float64(l)*r.l + float64(a)*r.a + float64(b)*r.b) / (r.l*r.l + r.a*r.a + r.b*r.b)
+}
+
 // covers tells whether a pixel that stands off the ground by l, a and b can
 // be ground under some share of the ruling's ink.
 func (r ruling) covers(l, a, b float32) bool {
 	x, y, z := float64(l), float64(a), float64(b)
-	k := (x*r.l + y*r.a + z*r.b) / (r.l*r.l + r.a*r.a + r.b*r.b)
+	k := r.share(l, a, b)
 	if k < .1 || k > 2.5 {
 		return false
 	}
@@ -90,6 +99,7 @@ func (s *search) unruled(differ *mask) {
 	if !ok {
 		return
 	}
+	s.ink = &ink
 	// What only the means over squares set apart lies beside a line.
 	ruled := func(i int) bool {
 		return ink.covers(s.dl[i], s.da[i], s.db[i]) || classOf(s.dl[i], s.da[i], s.db[i], s.gl[i], &s.sd) != other
@@ -130,4 +140,36 @@ func (s *search) square(p *part) bool {
 		}
 	}
 	return m.shrunk(3).count() > 0
+}
+
+// written: the part may be a number: strokes of the ruling's ink, broad enough
+// for much more of it than lines have, with less of it between them. A small
+// pale scrap can look so too.
+func (s *search) written(p *part) bool {
+	if s.ink == nil || len(p.px) > int(mostBlob*float64(s.w*s.h)) {
+		return false
+	}
+	ink := *s.ink
+	shares := make([]float64, 0, len(p.px))
+	for _, i := range p.px {
+		l, a, b := float64(s.dl[i]), float64(s.da[i]), float64(s.db[i])
+		k := ink.share(s.dl[i], s.da[i], s.db[i])
+		off := sq(l-k*ink.l) + sq(a-k*ink.a) + sq(b-k*ink.b)
+		if k > 0 && off < sq(max(4, .35*math.Sqrt(l*l+a*a+b*b))) {
+			shares = append(shares, k)
+		}
+	}
+	if 10*len(shares) < 7*len(p.px) {
+		return false
+	}
+	full := inStroke * quantile(shares, .9)
+	m, x0, y0 := p.in(s.w, 1)
+	hull := m.hull()
+	for i, in := range m.in {
+		if in {
+			j := (i/m.w+y0)*s.w + i%m.w + x0
+			m.in[i] = ink.share(s.dl[j], s.da[j], s.db[j]) > full
+		}
+	}
+	return m.count() < strokes*hull && m.shrunk(2).count() == 0
 }

@@ -73,7 +73,11 @@ func find(e *light.Even, known bool) Found {
 	if printedOn() {
 		return oneCloth(printed)
 	}
-	if s.alike(things, ps, label, proof.shade) {
+	more := s.alike(things, ps, label, proof.shade)
+	if proof.shade >= leastShade/2 {
+		more = s.enclosed(things) || more
+	}
+	if more {
 		ps, label = things.parts(s.least)
 		proof = s.weigh(sm, g, ps, label)
 	}
@@ -173,7 +177,9 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 			for k, q := range rough {
 				rough[k] = point{(q[0] + float64(x0)) * float64(sm.r), (q[1] + float64(y0)) * float64(sm.r)}
 			}
-			outlines[i] = simplified(ed.refine(rough, sm.paletteOf(m, x0, y0)), .8)
+			inks := sm.paletteOf(m, x0, y0)
+			inks.settle(ed.sd)
+			outlines[i] = simplified(ed.refine(rough, inks), .8)
 			looks[i] = s.lookAt(sm, &ps[i], outlines[i], ed.p)
 			regions[i] = inside(outlines[i], w, h)
 		}
@@ -189,6 +195,9 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 	notes := make([]string, len(ps))
 	for i := range looks {
 		notes[i] = looks[i].doubt(float64(max(w, h)), usual, big)
+		if notes[i] == "" && s.written(&ps[i]) {
+			notes[i] = "small strokes in the ink of the table's lines: it may be a number of a cutting mat"
+		}
 	}
 	for _, n := range s.neighbours(ps, label, int(narrowGap*float64(max(s.w, s.h)))) {
 		for _, k := range [2][2]int{{n.a, n.b}, {n.b, n.a}} {

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"greige/analyze/cloth"
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/colorspace"
@@ -135,6 +136,73 @@ func TestClothLikeTheGround(t *testing.T) {
 		}
 		assert.True(t, roughly || strings.Contains(strings.Join(f.Notes, " "), "missed"), "%s: %d found, %v", name, found, f.Notes)
 	}
+}
+
+// A cloth that could be the ground in a shadow ends at its own edge, where the
+// shadow begins, and not somewhere within.
+func TestClothAsDimAsAShadow(t *testing.T) {
+	for _, l := range []float64{78, 81, 84, 87} {
+		b := newTable(800, 600, sheet)
+		b.lay(rect(200, 180, 240, 150, 5), plainOf(l, 0, 1))
+		b.lay(rect(560, 180, 220, 60, -8), plainOf(l, 0, 1))
+		b.lay(rect(220, 430, 200, 160, 12), dots(colorspace.Lab{L: l, B: 1}, colorspace.Lab{L: 40, A: 30}, 40, .1))
+		b.lay(rect(560, 430, 220, 160, -3), plainOf(30, 10, -30))
+		f := Find(b.shoot(), false)
+		require.Len(t, f.Pieces, 4, "L* %v", l)
+		for _, o := range b.pieces {
+			best := 0.0
+			for _, p := range f.Pieces {
+				best = max(best, overlap(o, p.Outline, 800, 600))
+			}
+			assert.Greater(t, best, .9, "L* %v", l)
+		}
+	}
+}
+
+// What of a print has the very colour of the ground, and lies open to its side,
+// is parted from the ground by the shadow of the piece. The ground in the
+// middle of several pieces is parted from the rest by theirs, and is no cloth.
+func TestClothParted(t *testing.T) {
+	flag := func(x, y int) colorspace.Lab {
+		if x%200 < 70 {
+			return colorspace.Lab{L: 40, A: 30, B: 10}
+		}
+		return colorspace.Lab{L: 94}
+	}
+	b := newTable(800, 600, sheet)
+	b.lay(rect(200, 180, 190, 150, 4), flag)
+	b.lay(rect(560, 200, 210, 60, -12), flag)
+	for _, at := range []point{{160, 420}, {300, 420}, {160, 530}, {300, 530}} {
+		b.lay(rect(at[0], at[1], 124, 94, 0), plainOf(30, 10, -30))
+	}
+	for _, o := range [][]point{rect(560, 400, 70, 70, 45), rect(480, 480, 70, 70, 45), rect(640, 480, 70, 70, 45), rect(560, 560, 70, 70, 45)} {
+		b.lay(o, plainOf(50, 30, 20))
+	}
+	e := b.shoot()
+	sm := reduce(e.Picture, nil)
+	require.Equal(t, 1, sm.r)
+	c := sm.cells()
+	s := newSearch(sm, c, c.findGround(nil))
+	things := s.things()
+	missing := func() (n float64) {
+		for _, o := range b.pieces {
+			r := cloth.Polygon(o, 800, 600)
+			for i, w := range r.Weight {
+				if x, y := r.Bounds.Min.X+i%r.Bounds.Dx(), r.Bounds.Min.Y+i/r.Bounds.Dx(); w == 1 && !things.in[y*800+x] {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	before, all := missing(), things.count()
+	assert.True(t, s.enclosed(things))
+	gained := before - missing()
+	assert.Greater(t, gained, .8*before)
+	assert.Less(t, things.count()-all-gained, .05*gained, "painted beside the pieces, but for the pixels that their edges cross")
+	found, extra := b.check(t, Find(e, true))
+	assert.Equal(t, 10, found)
+	assert.Zero(t, extra)
 }
 
 func TestNoClothIsDoubted(t *testing.T) {
