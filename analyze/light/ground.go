@@ -12,7 +12,10 @@ import (
 // ground is one plain surface behind the cloth, found on the cells.
 type ground struct {
 	member []bool // by cell: the surface itself, lit as the field says
-	field  *field // its light; one group
+	// underTop: a top lies on it, which leaves a margin that is all near it.
+	// Between scraps there is open ground enough to tell the light by.
+	underTop bool
+	field    *field // its light; one group
 	// Tolerances of membership: ln of luminance, of R/Y and of B/Y.
 	tolY, tolR, tolB float64
 
@@ -89,6 +92,9 @@ func findGround(c, half *cells, parts segments, hint Hint) *ground {
 			best = nil
 		}
 	}
+	if best != nil {
+		best.underTop = hint == Top
+	}
 	if best == nil || !best.refine(c, half) {
 		return nil
 	}
@@ -163,7 +169,7 @@ func (c *cells) grow(from func(i int) bool) *ground {
 // by what is left over.
 func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
 	samples := c.samples(member, limit)
-	if limit >= fineSamples {
+	if g.underTop && limit >= fineSamples {
 		c.lift(samples, g.member)
 	}
 	f := fitField(samples, 1, c.w)
