@@ -212,22 +212,20 @@ func (d division) round() bool {
 // inner is the worth of the seams inside the mesh that are to show; see
 // net.sashed.
 func (m *mesh) inner(xs, ys []bool) float64 {
-	beside := func(strip []bool, line int) bool { return strip[line-1] || strip[line] }
+	return innerOf(m.xs, m.ys, m.down, xs, ys) + innerOf(m.ys, m.xs, m.along, ys, xs)
+}
+
+// innerOf is that of the lines which run one way: between is where those of the
+// other way cut them, worth what the parts that come of it are worth, by part
+// and line, and across and along tell which strips beside and along the lines
+// are sashing.
+func innerOf(lines, between []float64, worth [][]float64, across, along []bool) float64 {
 	sum := 0.0
-	for i := 1; i+1 < len(m.xs); i++ {
+	for i := 1; i+1 < len(lines); i++ {
 		var l lineWorth
-		for j, row := range m.down {
-			if h := m.ys[j+1] - m.ys[j]; !ys[j] || beside(xs, i) {
-				l.add(row[i]/h, h)
-			}
-		}
-		sum += l.total()
-	}
-	for j := 1; j+1 < len(m.ys); j++ {
-		var l lineWorth
-		for i, col := range m.along {
-			if w := m.xs[i+1] - m.xs[i]; !xs[i] || beside(ys, j) {
-				l.add(col[j]/w, w)
+		for j, part := range worth {
+			if length := between[j+1] - between[j]; !along[j] || across[i-1] || across[i] {
+				l.add(part[i]/length, length)
 			}
 		}
 		sum += l.total()

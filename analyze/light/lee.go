@@ -1,11 +1,11 @@
 package light
 
-// What lies on a ground keeps light from it all round, less and less with the
-// distance: a top on a floor, a curled scrap. Nobody sees in a narrow margin
-// where that ends, and in the photo's corners the ground is farther from the
-// top than beside it, which looks just like a lamp that leaves the middle of
-// each side darker. So how much darker the ground is at each distance from
-// things is an unknown of the fit too.
+// A top keeps light from the ground all round it, less and less with the
+// distance. Nobody sees in a narrow margin where that ends, and in the photo's
+// corners the ground is farther from the top than beside it, which looks just
+// like a lamp that leaves the middle of each side darker. So how much darker
+// the ground is at each distance from things is an unknown of the fit too.
+// Between scraps the open ground tells the light by itself, and better.
 
 // leeReach is how many cells from a thing the ground is taken for free of it.
 const leeReach = 6

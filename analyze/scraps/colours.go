@@ -58,8 +58,9 @@ func (p *palette) add(l, a, b float32) {
 	p.seen = append(p.seen, ink{l, a, b})
 }
 
-// settle finds the dyes, once all pixels are added; floor is the least standard deviation in L*, a* and
-// b* that the pixels of one colour have in the working picture.
+// settle finds the dyes, once all pixels are added; floor is the least standard
+// deviation in L*, a* and b* that the pixels of one colour have in the working
+// picture.
 func (p *palette) settle(floor [3]float64) {
 	left := p.seen
 	for len(p.dyes) < mostDyes && float32(len(left)) > leastDye*p.total {

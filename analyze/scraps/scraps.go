@@ -196,7 +196,7 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 	for i := range looks {
 		notes[i] = looks[i].doubt(float64(max(w, h)), usual, big)
 		if notes[i] == "" && s.written(&ps[i]) {
-			notes[i] = "small strokes in the ink of the table's lines: it may be a number of a cutting mat"
+			notes[i] = "it has the thin strokes and the colour of a number printed on a cutting mat"
 		}
 	}
 	for _, n := range s.neighbours(ps, label, int(narrowGap*float64(max(s.w, s.h)))) {
