@@ -26,6 +26,7 @@ type header struct {
 	notes         []string
 	sawClear      atomic.Bool // a pixel was clear, known after reducing
 	spare         *Spare      // where the working picture's memory may come from
+	coarse        bool        // the working picture is a coarse one
 	// pixels decodes the picture, which has the size of the header.
 	pixels func(context.Context) (image.Image, error)
 }
@@ -85,7 +86,7 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 	if err != nil {
 		return nil, errDecoder(k.format, err)
 	}
-	h.spare = lim.Spare
+	h.spare, h.coarse = lim.Spare, lim.Coarse
 	if err := h.check(lim); err != nil {
 		return nil, err
 	}
@@ -125,15 +126,19 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 	return p, nil
 }
 
+// coarseSide is the least length of a coarse working picture's longer side
+// where the photo has more: cloth's inks are looked for in fewer pixels yet.
+const coarseSide = 500
+
 // reductionFor is how many pixels a side go into one of a working picture of
-// some 2 megapixels: round(sqrt(megapixels/2)), at least 1. A coarse one has
-// at least 0.6 megapixels, and an even number of the photo's pixels in each of
-// its own, as the samples of chroma lie.
+// some 2 megapixels: round(sqrt(megapixels/2)), at least 1. A coarse one is
+// coarseSide long or longer, and has an even number of the photo's pixels in
+// each of its own, as the samples of chroma lie.
 func reductionFor(width, height int, coarse bool) int {
-	pixels := float64(width) * float64(height)
 	if coarse {
-		return max(1, 2*int(math.Sqrt(pixels/0.6e6)/2))
+		return max(1, max(width, height)/coarseSide&^1)
 	}
+	pixels := float64(width) * float64(height)
 	return max(1, int(math.Round(math.Sqrt(pixels/2e6))))
 }
 

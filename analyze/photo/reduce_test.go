@@ -8,6 +8,7 @@ import (
 	"image/jpeg"
 	"math"
 	"runtime"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -232,7 +233,7 @@ func TestMurrayDavies(t *testing.T) {
 }
 
 // TestReductionFor: k = round(sqrt(megapixels / 2)), at least 1; a coarse one
-// is even and leaves 0.6 megapixels.
+// is even and leaves 500 pixels along the longer side.
 func TestReductionFor(t *testing.T) {
 	for _, c := range []struct{ w, h, k int }{
 		{1, 1, 1}, {640, 480, 1}, {1920, 1080, 1}, {2600, 1950, 2}, {4000, 3000, 2}, {4032, 3024, 2},
@@ -241,11 +242,11 @@ func TestReductionFor(t *testing.T) {
 		require.Equal(t, c.k, reductionFor(c.w, c.h, false), "%d x %d", c.w, c.h)
 	}
 	for _, c := range []struct{ w, h, k int }{
-		{1, 1, 1}, {640, 480, 1}, {1536, 1024, 1}, {2000, 1200, 2}, {3264, 2448, 2}, {4032, 3024, 4}, {8064, 6048, 8},
+		{1, 1, 1}, {640, 480, 1}, {999, 999, 1}, {1000, 900, 2}, {2448, 3264, 6}, {4032, 3024, 8}, {8064, 6048, 16},
 	} {
 		k := reductionFor(c.w, c.h, true)
 		require.Equal(t, c.k, k, "%d x %d", c.w, c.h)
-		require.True(t, k == 1 || c.w*c.h/k/k >= 600_000)
+		require.True(t, k == 1 || max(c.w, c.h)/k >= 500)
 	}
 }
 
@@ -257,4 +258,40 @@ func TestCuts(t *testing.T) {
 	require.Equal(t, []int{0, 3, 6}, cuts(6, 3, true))
 	require.Equal(t, []int{0, 1}, cuts(1, 3, false))
 	require.Equal(t, []int{0, 1}, cuts(1, 3, true))
+}
+
+// A coarse picture takes half of the pixels for all of them. A plain picture
+// loses nothing by that, ends of the scale included, and squares that lie as
+// on a chessboard, with which every regular choice keeps time, stay the mean
+// of both colours.
+func TestReduceHalfOfThePixels(t *testing.T) {
+	const side, k = 512, 8
+	m := image.NewYCbCr(image.Rect(0, 0, side, side), image.YCbCrSubsampleRatio420)
+	reduced := func(coarse bool, luma func(x, y int) uint8) *Picture {
+		for i := range m.Y {
+			m.Y[i] = luma(i%side/2, i/side/2)
+		}
+		for i := range m.Cb {
+			m.Cb[i], m.Cr[i] = 128, 128
+		}
+		p, err := reduce(m, &header{width: side, height: side, coding: jfif, coarse: coarse}, srgbSpace(), k)
+		require.NoError(t, err)
+		return p
+	}
+	for _, code := range []uint8{0, 97, 255} {
+		plain := func(int, int) uint8 { return code }
+		require.Equal(t, reduced(false, plain), reduced(true, plain))
+	}
+	mean := func(p *Picture) (sum float64) {
+		for _, v := range p.Pix {
+			sum += float64(v) / float64(len(p.Pix))
+		}
+		return sum
+	}
+	for _, squares := range []int{1, 3} {
+		board := func(x, y int) uint8 { return []uint8{40, 230}[(x/squares+y/squares)&1] }
+		all, half := reduced(false, board), reduced(true, board)
+		require.False(t, slices.Equal(all.Pix, half.Pix))
+		require.InEpsilon(t, mean(all), mean(half), .02, "squares of %d", squares)
+	}
 }
