@@ -53,7 +53,7 @@ type Limits struct {
 	Spare *Spare
 	// Coarse asks for a working picture of no more than 500 to 1000 pixels
 	// along its longer side, which is enough where nothing in the photo has to
-	// be found. Each of its pixels may be the mean of half of the photo's
+	// be found. Each of its pixels may be the mean of a quarter of the photo's
 	// pixels in it.
 	Coarse bool
 }

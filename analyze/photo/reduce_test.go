@@ -260,11 +260,11 @@ func TestCuts(t *testing.T) {
 	require.Equal(t, []int{0, 1}, cuts(1, 3, true))
 }
 
-// A coarse picture takes half of the pixels for all of them. A plain picture
+// A coarse picture takes a quarter of the pixels for all of them. A plain picture
 // loses nothing by that, ends of the scale included, and squares that lie as
 // on a chessboard, with which every regular choice keeps time, stay the mean
 // of both colours.
-func TestReduceHalfOfThePixels(t *testing.T) {
+func TestReduceByAQuarterOfThePixels(t *testing.T) {
 	const side, k = 512, 8
 	m := image.NewYCbCr(image.Rect(0, 0, side, side), image.YCbCrSubsampleRatio420)
 	reduced := func(coarse bool, luma func(x, y int) uint8) *Picture {
@@ -290,8 +290,8 @@ func TestReduceHalfOfThePixels(t *testing.T) {
 	}
 	for _, squares := range []int{1, 3} {
 		board := func(x, y int) uint8 { return []uint8{40, 230}[(x/squares+y/squares)&1] }
-		all, half := reduced(false, board), reduced(true, board)
-		require.False(t, slices.Equal(all.Pix, half.Pix))
-		require.InEpsilon(t, mean(all), mean(half), .02, "squares of %d", squares)
+		all, some := reduced(false, board), reduced(true, board)
+		require.False(t, slices.Equal(all.Pix, some.Pix))
+		require.InEpsilon(t, mean(all), mean(some), .02, "squares of %d", squares)
 	}
 }

@@ -27,7 +27,7 @@ type ycbcrAdder struct {
 	shiftX, shiftY int // chroma samples are 1<<shift pixels wide and high
 	steps
 	base  int32 // what luma 0 without chroma gives, in 1/65536, from -below on
-	half  bool  // half of the pixels of a box stand for all of them where that is quicker
+	some  bool  // a quarter of the pixels of a box may stand for all of them
 	slots slotTable
 }
 
@@ -39,8 +39,8 @@ type slots [codeSlots + 256]uint64
 type slotTable [3]slots
 
 // newYCbCrAdder is nil for planes that it cannot read.
-func newYCbCrAdder(m *image.YCbCr, c coding, sp *space, half bool) *ycbcrAdder {
-	a := &ycbcrAdder{m: m, steps: c.steps(), half: half}
+func newYCbCrAdder(m *image.YCbCr, c coding, sp *space, some bool) *ycbcrAdder {
+	a := &ycbcrAdder{m: m, steps: c.steps(), some: some}
 	switch m.SubsampleRatio {
 	case image.YCbCrSubsampleRatio444:
 	case image.YCbCrSubsampleRatio422:
@@ -89,11 +89,11 @@ func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 	if a.shiftX == 1 && a.shiftY == 1 && a.steps.luma == 1<<16 && y0&1 == 0 && (y1-y0)&1 == 0 {
 		// The usual photo: 2 x 2 pixels are one sample of chroma.
 		if n, squares := evenBoxes(xs); n > 0 {
-			add := a.addSquares
-			if a.half && squares&1 == 0 {
-				add = a.addHalf
+			add, rows := a.addSquares, 2
+			if a.some && squares&1 == 0 && (y1-y0)&3 == 0 {
+				add, rows = a.addSome, 4
 			}
-			for y := y0; y < y1; y += 2 {
+			for y := y0; y < y1; y += rows {
 				add(xs[0], y, squares, sums[:n])
 			}
 			xs, sums = xs[n:], sums[n:]
@@ -159,38 +159,40 @@ func (a *ycbcrAdder) addSquares(x, y, squares int, sums []sum) {
 	}
 }
 
-// addHalf is addSquares with one of every two squares side by side counted
-// twice and the other not at all. Which one is scrambled, so that no weave
-// keeps time with it.
-func (a *ycbcrAdder) addHalf(x, y, squares int, sums []sum) {
+// addSome adds four rows of pixels as addSquares adds two, but one of every
+// four squares, counted four times, for itself and its neighbours. Which one
+// is scrambled, so that no weave keeps time with it.
+func (a *ycbcrAdder) addSome(x, y, squares int, sums []sum) {
 	m := a.m
-	n := squares * len(sums)
-	above, under := m.Y[y*m.YStride+x:][:2*n], m.Y[(y+1)*m.YStride+x:][:2*n]
-	co := y/2*m.CStride + x/2
-	cb, cr := m.Cb[co:][:n], m.Cr[co:][:n]
+	luma, cb, cr := m.Y[y*m.YStride+x:], m.Cb[y/2*m.CStride+x/2:], m.Cr[y/2*m.CStride+x/2:]
 	t, base := &a.slots, a.base
 	which := scrambled(uint64(y))
 	c := 0
 	for i := range sums {
 		var sr, sg, sb, ends uint64
 		for end := c + squares; c < end; c += 2 {
-			one := c + int(which>>(c/2&63)&1)
-			u, v := int32(cb[one])-128, int32(cr[one])-128
+			pick := int(which >> (c & 63))
+			one := c + pick&1
+			down := pick >> 1 & 1
+			co := one + down*m.CStride
+			u, v := int32(cb[co])-128, int32(cr[co])-128
 			r := t[0].from(base + a.redCr*v)
 			g := t[1].from(base + a.greenCb*u + a.greenCr*v)
 			b := t[2].from(base + a.blueC*u)
-			l1, l0 := above[2*one+1], above[2*one]
-			l3, l2 := under[2*one+1], under[2*one]
+			above := luma[2*(one+down*m.YStride):]
+			under := above[m.YStride:]
+			l1, l0 := above[1], above[0]
+			l3, l2 := under[1], under[0]
 			r4, g4, b4 := r[l0]+r[l1]+r[l2]+r[l3], g[l0]+g[l1]+g[l2]+g[l3], b[l0]+b[l1]+b[l2]+b[l3]
 			sr, sg, sb = sr+r4, sg+g4, sb+b4
 			if (r4|g4|b4)&slotEnds != 0 {
-				ends += 2 * a.ends(above[2*one:][:2], under[2*one:][:2], cb[one:][:1], cr[one:][:1])
+				ends += 4 * a.ends(above[:2], under[:2], cb[co:][:1], cr[co:][:1])
 			}
 		}
 		s := &sums[i]
-		s.r += 2 * int64(sr&slotLight)
-		s.g += 2 * int64(sg&slotLight)
-		s.b += 2 * int64(sb&slotLight)
+		s.r += 4 * int64(sr&slotLight)
+		s.g += 4 * int64(sg&slotLight)
+		s.b += 4 * int64(sb&slotLight)
 		s.ends += ends
 	}
 }
