@@ -127,16 +127,21 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 }
 
 // coarseSide is the least length of a coarse working picture's longer side
-// where the photo has more: cloth's inks are looked for in fewer pixels yet.
-const coarseSide = 500
+// where the photo has more: the inks of a cloth are looked for in no more.
+const coarseSide = 330
 
 // reductionFor is how many pixels a side go into one of a working picture of
 // some 2 megapixels: round(sqrt(megapixels/2)), at least 1. A coarse one is
 // coarseSide long or longer, and has an even number of the photo's pixels in
-// each of its own, as the samples of chroma lie.
+// each of its own, as the samples of chroma lie, and twice an even one where
+// that leaves enough.
 func reductionFor(width, height int, coarse bool) int {
 	if coarse {
-		return max(1, max(width, height)/coarseSide&^1)
+		k := max(width, height) / coarseSide
+		if k > 8 {
+			return k &^ 3
+		}
+		return max(1, k&^1)
 	}
 	pixels := float64(width) * float64(height)
 	return max(1, int(math.Round(math.Sqrt(pixels/2e6))))

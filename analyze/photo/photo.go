@@ -51,8 +51,8 @@ type Limits struct {
 	Bytes      int64   // default 512 MiB
 	// Spare, if set, lends the memory for the working picture.
 	Spare *Spare
-	// Coarse asks for a working picture of no more than 500 to 1000 pixels
-	// along its longer side, which is enough where nothing in the photo has to
+	// Coarse asks for a working picture of some 330 to 660 pixels along
+	// its longer side, which is enough where nothing in the photo has to
 	// be found. Each of its pixels may be the mean of a quarter of the photo's
 	// pixels in it.
 	Coarse bool

@@ -233,7 +233,7 @@ func TestMurrayDavies(t *testing.T) {
 }
 
 // TestReductionFor: k = round(sqrt(megapixels / 2)), at least 1; a coarse one
-// is even and leaves 500 pixels along the longer side.
+// is even and leaves 330 pixels along the longer side.
 func TestReductionFor(t *testing.T) {
 	for _, c := range []struct{ w, h, k int }{
 		{1, 1, 1}, {640, 480, 1}, {1920, 1080, 1}, {2600, 1950, 2}, {4000, 3000, 2}, {4032, 3024, 2},
@@ -242,11 +242,11 @@ func TestReductionFor(t *testing.T) {
 		require.Equal(t, c.k, reductionFor(c.w, c.h, false), "%d x %d", c.w, c.h)
 	}
 	for _, c := range []struct{ w, h, k int }{
-		{1, 1, 1}, {640, 480, 1}, {999, 999, 1}, {1000, 900, 2}, {2448, 3264, 6}, {4032, 3024, 8}, {8064, 6048, 16},
+		{1, 1, 1}, {640, 480, 1}, {659, 659, 1}, {660, 500, 2}, {2448, 3264, 8}, {3400, 3400, 8}, {4032, 3024, 12}, {8064, 6048, 24},
 	} {
 		k := reductionFor(c.w, c.h, true)
 		require.Equal(t, c.k, k, "%d x %d", c.w, c.h)
-		require.True(t, k == 1 || max(c.w, c.h)/k >= 500)
+		require.True(t, k == 1 || max(c.w, c.h)/k >= 330)
 	}
 }
 
