@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -211,15 +212,7 @@ func (l *leans) modes(most int) []scored {
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(p, q scored) int {
-		switch {
-		case p.score > q.score:
-			return -1
-		case p.score < q.score:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(p, q scored) int { return cmp.Compare(q.score, p.score) })
 	if len(out) > most {
 		out = out[:most]
 	}
@@ -360,15 +353,7 @@ func poses(edges []edge, setting Setting, pixel float64, most int) []pose {
 			out = append(out, pose{setting, p.bundle, q.bundle, score})
 		}
 	}
-	slices.SortStableFunc(out, func(p, q pose) int {
-		switch {
-		case p.score > q.score:
-			return -1
-		case p.score < q.score:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(p, q pose) int { return cmp.Compare(q.score, p.score) })
 	if len(out) > most {
 		out = out[:most]
 	}

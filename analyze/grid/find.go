@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -315,15 +316,7 @@ func pitchOf(lines []float64) float64 {
 }
 
 func sortGuesses(g []*guess) {
-	slices.SortStableFunc(g, func(a, b *guess) int {
-		switch {
-		case a.score > b.score:
-			return -1
-		case a.score < b.score:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(g, func(a, b *guess) int { return cmp.Compare(b.score, a.score) })
 }
 
 // readPairs reads every pair of combs, lines down f and lines along it.

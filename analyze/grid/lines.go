@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"math"
 	"math/bits"
 	"slices"
@@ -277,15 +278,7 @@ func (p *profile) combsBetween(lo, hi float64, most int, sashing bool) []comb {
 }
 
 func sortCombs(c []comb) {
-	slices.SortStableFunc(c, func(a, b comb) int {
-		switch {
-		case a.score > b.score:
-			return -1
-		case a.score < b.score:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(c, func(a, b comb) int { return cmp.Compare(b.score, a.score) })
 }
 
 // closed are the lines with strips taken for gaps if they are that narrow:
