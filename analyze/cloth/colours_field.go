@@ -141,12 +141,12 @@ func (f *inkField) row(y int, out []around) {
 // that the tenth of all places that spread least is looked at, and the rest
 // follows from how the spread of nine values scatters (its lower tenth is 0.66
 // of the standard deviation when all places are plain, less when few are).
-func (f *inkField) measureNoise() {
+// About enough places are looked at.
+func (f *inkField) measureNoise(enough int) {
 	const (
 		steps   = 20 // per unit of CIELAB
 		tenth   = .1
 		toSigma = 1.4
-		enough  = 60000 // places to look at
 		// Bounds. A file has 8 bits; a JPEG file has no noise of colour at all
 		// in plain blocks, but plenty in blocks that touch a figure. And what
 		// spreads more than the coarsest weave does is a print.
