@@ -208,7 +208,11 @@ func (f *field) expect(samples []sample, classes []ink, widen float64, pairs []s
 		}
 		sum := .01 * math.Exp(min(-8-top+logShare[0], 0)) // the odd ones
 		for k := range p {
-			p[k] = math.Exp(p[k] - top)
+			if p[k] -= top; p[k] < -12 { // an ink that it is not
+				p[k] = 0
+				continue
+			}
+			p[k] = math.Exp(p[k])
 			sum += p[k]
 		}
 		for k := range p {
