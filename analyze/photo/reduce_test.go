@@ -294,4 +294,24 @@ func TestReduceByAQuarterOfThePixels(t *testing.T) {
 		require.False(t, slices.Equal(all.Pix, some.Pix))
 		require.InEpsilon(t, mean(all), mean(some), .02, "squares of %d", squares)
 	}
+
+	// Sides that no box divides, from either end.
+	for _, size := range []image.Point{{61, 13}, {64, 61}, {97, 50}} {
+		for o := orientation(1); o <= 8; o++ {
+			m := image.NewYCbCr(image.Rectangle{Max: size}, image.YCbCrSubsampleRatio420)
+			for i := range m.Y {
+				m.Y[i] = 150
+			}
+			for i := range m.Cb {
+				m.Cb[i], m.Cr[i] = 90, 170
+			}
+			h := &header{width: size.X, height: size.Y, coding: jfif, orientation: o}
+			all, err := reduce(m, h, srgbSpace(), 12)
+			require.NoError(t, err)
+			h.coarse = true
+			some, err := reduce(m, h, srgbSpace(), 12)
+			require.NoError(t, err)
+			require.Equal(t, all, some)
+		}
+	}
 }
