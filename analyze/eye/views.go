@@ -18,12 +18,20 @@ const pageQuality = 84
 // NewViews makes the views of p but for Values. p should be no larger than
 // the page shows it; pixelsPerDegree is p's at the run's distance.
 func NewViews(p *photo.Picture, pixelsPerDegree float64) Views {
-	return Views{
-		W: p.W, H: p.H, PixelsPerDegree: pixelsPerDegree,
-		Colour: encode(p.RGBA()),
-		Grey:   encode(p.Grey()),
-		Squint: encode(Squint(p, pixelsPerDegree).Grey()),
-	}
+	v := Views{W: p.W, H: p.H, PixelsPerDegree: pixelsPerDegree}
+	photo.Bands(3, 1, func(from, to int) {
+		for i := from; i < to; i++ {
+			switch i {
+			case 0:
+				v.Colour = encode(p.RGBA())
+			case 1:
+				v.Grey = encode(p.Grey())
+			case 2:
+				v.Squint = encode(Squint(p, pixelsPerDegree).Grey())
+			}
+		}
+	})
+	return v
 }
 
 // The lightest and the darkest grey of a picture in few values, L*.
@@ -70,19 +78,22 @@ func (v *Views) FewValues(cuts []float64) error {
 	few := image.NewPaletted(image.Rect(0, 0, v.W, v.H), palette)
 	light := luminances(grey)
 	b := grey.Bounds()
-	columns := between(v.W, b.Dx())
-	for y, row := range between(v.H, b.Dy()) {
-		upper, lower := light[row.at*b.Dx():], light[row.next*b.Dx():]
-		for x, c := range columns {
-			a := upper[c.at] + (upper[c.next]-upper[c.at])*c.share
-			z := lower[c.at] + (lower[c.next]-lower[c.at])*c.share
-			l, step := a+(z-a)*row.share, 0
-			for step < len(limit) && l < limit[step] {
-				step++
+	columns, rows := between(v.W, b.Dx()), between(v.H, b.Dy())
+	photo.Bands(v.H, 64, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			row := rows[y]
+			upper, lower := light[row.at*b.Dx():], light[row.next*b.Dx():]
+			for x, c := range columns {
+				a := upper[c.at] + (upper[c.next]-upper[c.at])*c.share
+				z := lower[c.at] + (lower[c.next]-lower[c.at])*c.share
+				l, step := a+(z-a)*row.share, 0
+				for step < len(limit) && l < limit[step] {
+					step++
+				}
+				few.Pix[y*few.Stride+x] = uint8(step)
 			}
-			few.Pix[y*few.Stride+x] = uint8(step)
 		}
-	}
+	})
 	var out bytes.Buffer
 	enc := png.Encoder{CompressionLevel: png.DefaultCompression}
 	if err := enc.Encode(&out, few); err != nil {
