@@ -18,6 +18,7 @@ const (
 type search struct {
 	*stand
 	class []uint8
+	rung  []uint8 // class, where strong colours may ring into the ground; nil where they do not
 	ink   *ruling // of the lines on the ground; nil where it is not ruled
 	gone  *mask   // known to be no cloth, with what lies beside it; nil when nothing is
 	reach int     // of contact shadows, in pixels
@@ -32,9 +33,9 @@ func newSearch(sm *small, c *cells, g *ground) *search {
 		reach: max(2, int(shadowReach*float64(max(o.w, o.h))+.5)),
 		least: max(12, int(leastArea*float64(o.w*o.h))),
 	}
-	// The lines of a mat ring as well, and are told by their own colour.
-	if o.block > 0 && !s.isRuled() {
-		s.class = o.classify(c, g, true)
+	s.ink = s.findRuling()
+	if o.blocks.side > 0 {
+		s.rung = o.classify(c, g, true)
 	}
 	if sm.gone != nil {
 		gone := &mask{sm.w, sm.h, sm.gone}
@@ -54,6 +55,7 @@ func (s *search) things() *mask {
 	}
 	// Lines of a mat, threads and single pixels are too thin.
 	s.unruled(differ)
+	s.unring(differ)
 	sure := differ.closed(1).opened(1)
 	s.clean(sure, 9)
 	for range 2 { // but a piece may end in a point

@@ -82,24 +82,24 @@ func (r ruling) covers(l, a, b float32) bool {
 	return off < sq(max(4, .35*math.Sqrt(x*x+y*y+z*z)))
 }
 
-// isRuled tells whether the ground is ruled.
-func (s *search) isRuled() bool {
+// findRuling is the ink that the ground is ruled with; nil where it is not.
+func (s *search) findRuling() *ruling {
 	differ := newMask(s.w, s.h)
 	for i, c := range s.class {
 		differ.in[i] = c == other
 	}
-	_, ok := s.ruling(differ, differ.opened(2))
-	return ok
+	if ink, ok := s.ruling(differ, differ.opened(2)); ok {
+		return &ink
+	}
+	return nil
 }
 
 // unruled takes the lines and figures of a mat's ruling out of differ.
 func (s *search) unruled(differ *mask) {
-	thick := differ.opened(2)
-	ink, ok := s.ruling(differ, thick)
-	if !ok {
+	if s.ink == nil {
 		return
 	}
-	s.ink = &ink
+	thick, ink := differ.opened(2), *s.ink
 	// What only the means over squares set apart lies beside a line.
 	ruled := func(i int) bool {
 		return ink.covers(s.dl[i], s.da[i], s.db[i]) || classOf(s.dl[i], s.da[i], s.db[i], s.gl[i], &s.sd) != other

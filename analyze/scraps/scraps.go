@@ -53,8 +53,10 @@ func find(e *light.Even, known bool) Found {
 	}
 	sm := reduce(picture, e.Ignore)
 	if e.Photo != nil && lossy(e.Photo.Format) {
-		side := sm.r * max(e.Photo.Reduction, 1)
-		sm.block = (colourBlock + side - 1) / side
+		sm.blocks.side = sm.r * max(e.Photo.Reduction, 1)
+		if e.Photo.Width%colourBlock != 0 || e.Photo.Height%colourBlock != 0 || e.Photo.Format == "HEIC" { // whose blocks differ in size
+			sm.blocks.off = colourBlock - 1
+		}
 	}
 	c := sm.cells()
 	g := c.findGround(nil)
