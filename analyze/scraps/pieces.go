@@ -82,13 +82,78 @@ func (s *search) things() *mask {
 	})
 	for k, p := range ps {
 		if solid[k] {
+			level := s.edgeLevel(&p, label)
 			for _, i := range p.px {
-				sure.in[i] = true
+				sure.in[i] = level == 0 || differ.in[i] || -s.dl[i] >= level
 			}
 		}
 	}
 	s.cleanKnown(sure)
 	return sure
+}
+
+// edgeLevel is the least depth, in L*, whose level line in and round a part is
+// an edge, and no line that a fading shadow has as well; 0 where there is none.
+func (s *search) edgeLevel(p *part, label []int32) float32 {
+	const (
+		most  = 40 // L*
+		few   = 12 // pixels
+		clear = .4 // of its depth, a pixel: steeper than any shadow fades
+	)
+	if s.sd[0] > hides || s.neighboured(p, label) < 2 {
+		return 0
+	}
+	var steps [most][]float64
+	for _, i := range p.px {
+		x, y := int(i)%s.w, int(i)/s.w
+		if x < 2 || y < 2 || x >= s.w-2 || y >= s.h-2 || s.beside(label, x, y) > 0 {
+			continue
+		}
+		for _, j := range [4]int{int(i) - 1, int(i) + 1, int(i) - s.w, int(i) + s.w} {
+			lo, hi := -s.dl[j], -s.dl[i]
+			if lo >= hi || s.beside(label, j%s.w, j/s.w) > 0 {
+				continue
+			}
+			step := math.Max(s.slope(int(i)), s.slope(j))
+			for t := max(int(lo)+1, 1); t <= min(int(hi), most-1); t++ {
+				steps[t] = append(steps[t], step)
+			}
+		}
+	}
+	steepness := func(t int) float64 {
+		if len(steps[t]) < few {
+			return 0
+		}
+		return quantile(steps[t], .35)
+	}
+	before := 0.0
+	for t := int(slight*float64(s.gl[p.px[0]])) + 1; t < most; t++ {
+		now := steepness(t)
+		switch {
+		case now > clear*float64(t):
+			return float32(t)
+		case now < before && before > edgeSteep/2*float64(t-1):
+			return float32(t - 1)
+		}
+		before = now
+	}
+	return 0
+}
+
+// neighboured is how many of the parts that label numbers lie beside p.
+func (s *search) neighboured(p *part, label []int32) int {
+	met := map[int32]bool{}
+	for _, i := range s.rim(p) {
+		if n := s.beside(label, int(i)%s.w, int(i)/s.w); n > 0 {
+			met[n] = true
+		}
+	}
+	return len(met)
+}
+
+// slope is the change of L*, a pixel, at pixel i, which is not on the border.
+func (s *search) slope(i int) float64 {
+	return math.Sqrt(float64(sq32(s.dl[i+1]-s.dl[i-1])+sq32(s.dl[i+s.w]-s.dl[i-s.w]))) / 2
 }
 
 // edgeSteep is how much of its depth a thing gains within a pixel at its edge,
