@@ -12,7 +12,7 @@ import (
 // steep, whatever the shadow's are.
 func TestEdgeOfADimClothInShadow(t *testing.T) {
 	const (
-		cloth, shadow = 14., 9. // L* darker than the ground
+		cloth, shadow = 18., 9. // L* darker than the ground
 		edge, next    = 60, 84  // the cloth ends and its neighbour begins
 	)
 	draw := func(depth func(x int) float64) (*search, *part, []int32) {
@@ -47,7 +47,8 @@ func TestEdgeOfADimClothInShadow(t *testing.T) {
 		case x < edge-1:
 			return cloth
 		case x < edge+2: // the lens's blur
-			return cloth - (cloth-fades(edge+2))*float64(x-edge+2)/4
+u := float64(x-edge+2) / 4
+			return cloth - (cloth-fades(edge+2))*u*u*(3-2*u)
 		}
 		return fades(x)
 	})
