@@ -47,7 +47,7 @@ func TestEdgeOfADimClothInShadow(t *testing.T) {
 		case x < edge-1:
 			return cloth
 		case x < edge+2: // the lens's blur
-u := float64(x-edge+2) / 4
+			u := float64(x-edge+2) / 4
 			return cloth - (cloth-fades(edge+2))*u*u*(3-2*u)
 		}
 		return fades(x)

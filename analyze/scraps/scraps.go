@@ -170,18 +170,16 @@ const (
 func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece {
 	w, h := ed.p.W, ed.p.H
 	outlines := make([][]point, len(ps))
+	photo.Bands(len(ps), 1, func(i0, i1 int) {
+		for i := i0; i < i1; i++ {
+			outlines[i] = s.outline(sm, ed, &ps[i])
+		}
+	})
+	ps, outlines = s.joinOverlapping(sm, ed, ps, label, outlines)
 	looks := make([]look, len(ps))
 	regions := make([]cloth.Region, len(ps))
 	photo.Bands(len(ps), 1, func(i0, i1 int) {
 		for i := i0; i < i1; i++ {
-			m, x0, y0 := ps[i].fill(s.w, 1)
-			rough := m.trace()
-			for k, q := range rough {
-				rough[k] = point{(q[0] + float64(x0)) * float64(sm.r), (q[1] + float64(y0)) * float64(sm.r)}
-			}
-			inks := sm.paletteOf(m, x0, y0)
-			inks.settle(ed.sd)
-			outlines[i] = simplified(ed.refine(rough, inks), .8)
 			looks[i] = s.lookAt(sm, &ps[i], outlines[i], ed.p)
 			regions[i] = inside(outlines[i], w, h)
 		}
@@ -219,4 +217,16 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 		out = append(out, Piece{Outline: outlines[i], Region: regions[i], Doubtful: notes[i] != "", Note: notes[i]})
 	}
 	return out
+}
+
+// outline follows the edge of a part, in pixels of the working picture.
+func (s *search) outline(sm *small, ed *edges, p *part) []point {
+	m, x0, y0 := p.fill(s.w, 1)
+	rough := m.trace()
+	for k, q := range rough {
+		rough[k] = point{(q[0] + float64(x0)) * float64(sm.r), (q[1] + float64(y0)) * float64(sm.r)}
+	}
+	inks := sm.paletteOf(m, x0, y0)
+	inks.settle(ed.sd)
+	return simplified(ed.refine(rough, inks), .8)
 }
