@@ -33,8 +33,10 @@ func (s *search) joinOverlapping(sm *small, ed *edges, ps []part, label []int32,
 			if a[0][0] > b[1][0] || a[1][0] < b[0][0] || a[0][1] > b[1][1] || a[1][1] < b[0][1] {
 				continue
 			}
-			both := shared(region(i), region(j))
-			if p, q := u.find(int32(i)), u.find(int32(j)); p != q && both > overlapShare*min(areas[i], areas[j]) {
+			if both := shared(region(i), region(j)); both <= overlapShare*min(areas[i], areas[j]) || s.parted(&ps[i], &ps[j], label) {
+				continue
+			}
+			if p, q := u.find(int32(i)), u.find(int32(j)); p != q {
 				u.join(p, q)
 				found = true
 			}
@@ -84,6 +86,23 @@ func (s *search) joinOverlapping(sm *small, ed *edges, ps []part, label []int32,
 		edge[k] = s.outline(sm, ed, &joint[k])
 	}
 	return joint, edge
+}
+
+// parted: what lies between two parts is ground in the shadows of their edges,
+// which gets lighter away from them.
+func (s *search) parted(a, b *part, label []int32) bool {
+	both := joined(a, b)
+	r := int(mergeGap * float64(max(s.w, s.h)) / 2)
+	m, x0, y0 := both.fill(s.w, r+1)
+	gap := part{x0: both.x0, y0: both.y0, x1: both.x1, y1: both.y1}
+	for i, in := range m.closed(r).in {
+		if x, y := i%m.w+x0, i/m.w+y0; in && !m.in[i] && x >= both.x0 && y >= both.y0 && x < both.x1 && y < both.y1 {
+			if j := y*s.w + x; label[j] == 0 && s.class[j] != other {
+				gap.px = append(gap.px, int32(j))
+			}
+		}
+	}
+	return s.fading(&gap, label)
 }
 
 // shared is the area that two regions have in common.
