@@ -156,6 +156,37 @@ func (s *search) slope(i int) float64 {
 	return math.Sqrt(float64(sq32(s.dl[i+1]-s.dl[i-1])+sq32(s.dl[i+s.w]-s.dl[i-s.w]))) / 2
 }
 
+// edgeless: a part has the ground's colour in slightly more light or less, and
+// no edge, as cloth has: most of the way round it changes as slowly as a shadow
+// fades.
+func (s *search) edgeless(p *part) bool {
+	const border = 3 // the photo's border is no edge
+	var l, a, b float32
+	for _, i := range p.px {
+		l, a, b = l+s.dl[i], a+s.da[i], b+s.db[i]
+	}
+	n := float32(len(p.px))
+	l, a, b = l/n, a/n, b/n
+	if max(l, -l) > 2*slight*s.gl[p.px[0]] || classOf(0, a, b, s.gl[p.px[0]], &s.sd) == other {
+		return false
+	}
+	var steep []float64
+	for _, i := range s.rim(p) {
+		x, y := int(i)%s.w, int(i)/s.w
+		if x < border || y < border || x >= s.w-border || y >= s.h-border {
+			continue
+		}
+		most := 0.0
+		for yy := y - 1; yy <= y+1; yy++ {
+			for xx := x - 1; xx <= x+1; xx++ {
+				most = max(most, s.slope(yy*s.w+xx))
+			}
+		}
+		steep = append(steep, most)
+	}
+	return len(steep) >= 12 && quantile(steep, .5) < edgeSteep*math.Abs(float64(l))
+}
+
 // edgeSteep is how much of its depth a thing gains within a pixel at its edge,
 // at least; a shadow fades more slowly.
 const edgeSteep = .27

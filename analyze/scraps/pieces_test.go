@@ -62,3 +62,30 @@ func TestEdgeOfADimClothInShadow(t *testing.T) {
 	}
 	require.Zero(t, s.edgeLevel(p, label))
 }
+
+// A patch of light on the ground fades all round; a cloth as little lighter
+// ends within the lens's blur.
+func TestPatchOfLight(t *testing.T) {
+	draw := func(blur float64) (*search, *part) {
+		s := &search{stand: &stand{w: 120, h: 90, sd: [3]float64{.4, .2, .2}}, reach: 10}
+		n := s.w * s.h
+		s.dl, s.da, s.db, s.gl = make([]float32, n), make([]float32, n), make([]float32, n), make([]float32, n)
+		m := newMask(s.w, s.h)
+		for i := range n {
+			s.gl[i] = 106
+			far := math.Hypot(float64(i%s.w)-60, float64(i/s.w)-45) - 25
+			s.dl[i] = float32(5 / (1 + math.Exp(far/blur)))
+			m.in[i] = s.dl[i] > 2
+		}
+		ps, _ := m.parts(1)
+		return s, &ps[0]
+	}
+	s, p := draw(.7)
+	require.False(t, s.edgeless(p))
+	s, p = draw(5)
+	require.True(t, s.edgeless(p))
+	for i := range s.da {
+		s.da[i] = 6 * s.dl[i] / 5
+	}
+	require.False(t, s.edgeless(p), "another colour is no light")
+}

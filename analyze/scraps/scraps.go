@@ -198,6 +198,9 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 		if notes[i] == "" && s.written(&ps[i]) {
 			notes[i] = "it has the thin strokes and the colour of a number printed on a cutting mat"
 		}
+		if notes[i] == "" && s.edgeless(&ps[i]) {
+			notes[i] = "it fades into the ground: it may be a patch of light or a shadow"
+		}
 	}
 	for _, n := range s.neighbours(ps, label, int(narrowGap*float64(max(s.w, s.h)))) {
 		for _, k := range [2][2]int{{n.a, n.b}, {n.b, n.a}} {
