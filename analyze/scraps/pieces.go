@@ -36,6 +36,15 @@ func newSearch(sm *small, c *cells, g *ground) *search {
 	s.ink = s.findRuling()
 	if o.blocks.side > 0 {
 		s.rung = o.classify(c, g, true)
+		// Between broad lines that ring, too little plain ground may be left to
+		// tell a ruling.
+		if s.ink == nil {
+			raw := s.class
+			s.class = s.rung
+			if s.ink = s.findRuling(); s.ink == nil || !s.runs() {
+				s.class, s.ink = raw, nil
+			}
+		}
 	}
 	if sm.gone != nil {
 		gone := &mask{sm.w, sm.h, sm.gone}
