@@ -25,6 +25,9 @@ const (
 	alikeShade = .3
 	// alikeOpen is how much of what lies beside it is open ground.
 	alikeOpen = .6
+	// What has more than alikeNook of its edge nearer to others than pieces are
+	// laid is the ground between them.
+	alikeNook = .5
 )
 
 // alike finds pieces of nearly the ground's colour by their grain and their
@@ -54,8 +57,8 @@ func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bo
 	}
 	found := false
 	try := func(m *mask, grow int) {
-		parts, _ := m.parts(max(int(least), 60))
-		for _, p := range parts {
+		tried, _ := m.parts(max(int(least), 60))
+		for _, p := range tried {
 			if p.x0 == 0 || p.y0 == 0 || p.x1 == s.w || p.y1 == s.h {
 				continue
 			}
@@ -68,7 +71,7 @@ func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bo
 				f = f.shrunk(-grow)
 			}
 			f = f.closed(2 * grainWindow)
-			if f.count() > alikeShape*f.hull() && s.inShadow(f, x0, y0, label, alikeShade*shade) {
+			if f.count() > alikeShape*f.hull() && !s.nook(f, x0, y0, ps, label) && s.inShadow(f, x0, y0, label, alikeShade*shade) {
 				s.paint(things, f, x0, y0)
 				found = true
 			}
@@ -79,6 +82,31 @@ func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bo
 	try(ringed.opened(grainWindow), grainWindow)
 	s.cleanKnown(things)
 	return found
+}
+
+// nook: most of the edge of m, whose first pixel is at (x0, y0), follows those
+// of pieces, the parts that label numbers: what is half as large as m at least,
+// and no figure on it.
+func (s *search) nook(m *mask, x0, y0 int, ps []part, label []int32) bool {
+	area := m.count()
+	pieces := newMask(m.w, m.h)
+	for i := range m.in {
+		if x, y := i%m.w+x0, i/m.w+y0; x >= 0 && y >= 0 && x < s.w && y < s.h {
+			l := label[y*s.w+x]
+			pieces.in[i] = l > 0 && 2*float64(len(ps[l-1].px)) > area
+		}
+	}
+	near, core := pieces.grown(int(narrowGap*float64(max(s.w, s.h)))), m.shrunk(1)
+	n, all := 0, 0
+	for i, in := range m.in {
+		if in && !core.in[i] {
+			all++
+			if near.in[i] {
+				n++
+			}
+		}
+	}
+	return float64(n) > alikeNook*float64(all)
 }
 
 // A grained ground hides a cloth of its own colour: from this standard

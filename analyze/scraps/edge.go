@@ -155,7 +155,7 @@ func outward(ps []point, reach int) []point {
 // newEdges measures what the ground's working pixels are like, on cells that
 // lie among others of the ground.
 func newEdges(p *photo.Picture, s *small, c *cells, g *ground) *edges {
-	e := &edges{p: p, g: g, scale: s.gain, lossy: s.block > 0}
+	e := &edges{p: p, g: g, scale: s.gain, lossy: s.blocks.side > 0}
 	side := cellSide * s.r
 	var places []point
 	for y := 1; y < c.h-1; y++ {

@@ -1,8 +1,6 @@
 package scraps
 
 import (
-	"math"
-
 	"greige/analyze/photo"
 )
 
@@ -38,9 +36,12 @@ const tints = .10
 func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
 	class := make([]uint8, o.w*o.h)
 	var a, b []float32
-	if rung {
-		a, b = o.strongest(o.da), o.strongest(o.db)
+	strongest := func(r int) {
+		if rung {
+			a, b = o.strongest(o.da, r), o.strongest(o.db, r)
+		}
 	}
+	strongest(0)
 	photo.Bands(o.h, 16, func(y0, y1 int) {
 		for i := y0 * o.w; i < y1*o.w; i++ {
 			class[i] = classOf(o.dl[i], o.unrung(a, i, o.da[i]), o.unrung(b, i, o.db[i]), o.gl[i], &o.sd)
@@ -51,6 +52,7 @@ func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
 	for _, r := range [...]int{2, 5} {
 		mean := o.smoothed(class, r)
 		mean.deviate(c, g)
+		strongest(r)
 		photo.Bands(o.h, 16, func(y0, y1 int) {
 			for i := y0 * o.w; i < y1*o.w; i++ {
 				if class[i] != other {
@@ -60,69 +62,6 @@ func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
 		})
 	}
 	return class
-}
-
-// A lossy file keeps colour at half the resolution, in blocks of 16 pixels of
-// the photo (8 x 8 of its halved planes, ITU-T T.81 with 4:2:0), and spends
-// little on what is fine in them: a strong colour's edge rings all over the
-// blocks that it crosses. The overshoot of a series cut off (Gibbs) is a tenth
-// of the step, on top of what rounding its terms leaves.
-const (
-	colourBlock = 16
-	colourRings = .12
-)
-
-// lossy tells whether a file of this format keeps colour so.
-func lossy(format string) bool { return format == "JPEG" || format == "WebP" || format == "HEIC" }
-
-// strongest is the greatest size of v within the reach of a colour block. The
-// bits of a float that is not negative stand in its order, and whole numbers
-// are quicker to compare.
-func (o *stand) strongest(v []float32) []float32 {
-	across, out := make([]uint32, len(v)), make([]float32, len(v))
-	photo.Bands(o.h, 16, func(y0, y1 int) {
-		size := make([]uint32, o.w)
-		for y := y0; y < y1; y++ {
-			for x, c := range v[y*o.w : (y+1)*o.w] {
-				size[x] = math.Float32bits(c) &^ (1 << 31)
-			}
-			row := across[y*o.w : (y+1)*o.w]
-			for d := -o.block; d <= o.block; d++ {
-				from, to := max(-d, 0), min(o.w-d, o.w)
-				if from < to {
-					raise(row[from:to], size[from+d:to+d])
-				}
-			}
-		}
-	})
-	photo.Bands(o.h, 16, func(y0, y1 int) {
-		most := make([]uint32, o.w)
-		for y := y0; y < y1; y++ {
-			clear(most)
-			for k := max(y-o.block, 0); k <= min(y+o.block, o.h-1); k++ {
-				raise(most, across[k*o.w:(k+1)*o.w])
-			}
-			for x, bits := range most {
-				out[y*o.w+x] = math.Float32frombits(bits)
-			}
-		}
-	})
-	return out
-}
-
-// raise makes each of a the greater of itself and that of b.
-func raise(a, b []uint32) {
-	for i, v := range b[:len(a)] {
-		a[i] = max(a[i], v)
-	}
-}
-
-// unrung is v without what strong colours near pixel i may have rung into it.
-func (o *stand) unrung(strong []float32, i int, v float32) float32 {
-	if strong == nil {
-		return v
-	}
-	return v - min(max(v, -colourRings*strong[i]), colourRings*strong[i])
 }
 
 // smoothed is the mean of o over squares of 2r+1 pixels, leaving out those

@@ -170,7 +170,11 @@ const (
 	paperShortest = 1.15
 	whiteLeast    = 88 // L*
 	whiteChroma   = 26
-	greyChroma    = 4
+	// In the light of a bulb that the camera balances by half, white is a warm
+	// hue of this chroma (illuminant A of CIE 15, half way to D65 in logarithms).
+	bulbChroma      = 36
+	bulbLow, bulbUp = 55, 90 // degrees
+	greyChroma      = 4
 	// Scissors and other tools have arms; offcuts have a corner taken out.
 	toolFill = .6
 	// A handle is a ring for fingers: a hole, that one looks through to the
@@ -191,9 +195,9 @@ const (
 	skinLow, skinHigh           = 20, 80 // degrees
 	skinLeast, skinMost         = 6, 45  // chroma
 	skinContact                 = .03    // of the photo's longer side
-	skinFill                    = .86    // fingers and a wrist
-	skinRough                   = 9
-	bigOverBorder       float64 = 4 // times the usual area of a scrap
+	skinFill                    = .9     // fingers and a wrist
+	skinRough                   = 12     // with its nails and its folds
+	bigOverBorder       float64 = 4      // times the usual area of a scrap
 )
 
 // tool tells whether the thing has the shape of a tool with rings for handles,
@@ -210,7 +214,7 @@ func (k *look) doubt(long, usual, big float64) string {
 	chroma, hue := math.Hypot(k.a, k.b), math.Mod(math.Atan2(k.b, k.a)*180/math.Pi+360, 360)
 	switch {
 	case k.border == 0 && k.area > paperFill*k.box && k.corners < max(paperCorners*k.length, 1.5) &&
-		(k.l > whiteLeast && chroma < whiteChroma || chroma < greyChroma) &&
+		(k.l > whiteLeast && (chroma < whiteChroma || chroma < bulbChroma && hue > bulbLow && hue < bulbUp) || chroma < greyChroma) &&
 		k.rough < paperRough && k.grain < paperGrain && ratio > paperShortest && ratio < paperLongest:
 		return "a plain rectangle without colour: it may be paper or a card"
 	case k.area < max(tinyShare*usual, speckShare*big):

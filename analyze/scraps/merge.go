@@ -1,6 +1,7 @@
 package scraps
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -45,21 +46,33 @@ const (
 )
 
 // shades is the usual depth of the shadow, in L* (0 and up), on the ground
-// just outside the parts: the median over the parts.
+// just outside the parts: so deep a shadow at least has half of all that they
+// cover. The fragments of one print are many, but small.
 func (s *search) shades(ps []part, label []int32) float64 {
-	shades, told := make([]float64, len(ps)), make([]bool, len(ps))
+	type shade struct {
+		l      float64
+		pixels int
+		told   bool
+	}
+	shades := make([]shade, len(ps))
 	photo.Bands(len(ps), 1, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
-			shades[k], told[k] = s.shadeOf(&ps[k], label)
+			shades[k].l, shades[k].told = s.shadeOf(&ps[k], label)
+			shades[k].pixels = len(ps[k].px)
 		}
 	})
-	var all []float64
-	for k, ok := range told {
-		if ok {
-			all = append(all, shades[k])
+	shades = slices.DeleteFunc(shades, func(d shade) bool { return !d.told })
+	slices.SortFunc(shades, func(a, b shade) int { return cmp.Compare(a.l, b.l) })
+	all, sum := 0, 0
+	for _, d := range shades {
+		all += d.pixels
+	}
+	for _, d := range shades {
+		if sum += d.pixels; 2*sum >= all {
+			return max(-d.l, 0)
 		}
 	}
-	return max(-median(all), 0)
+	return 0
 }
 
 // shadeOf is how much darker the ground is two and three pixels from a part

@@ -18,6 +18,7 @@ const (
 type search struct {
 	*stand
 	class []uint8
+	rung  []uint8 // class, where strong colours may ring into the ground; nil where they do not
 	ink   *ruling // of the lines on the ground; nil where it is not ruled
 	gone  *mask   // known to be no cloth, with what lies beside it; nil when nothing is
 	reach int     // of contact shadows, in pixels
@@ -32,9 +33,18 @@ func newSearch(sm *small, c *cells, g *ground) *search {
 		reach: max(2, int(shadowReach*float64(max(o.w, o.h))+.5)),
 		least: max(12, int(leastArea*float64(o.w*o.h))),
 	}
-	// The lines of a mat ring as well, and are told by their own colour.
-	if o.block > 0 && !s.isRuled() {
-		s.class = o.classify(c, g, true)
+	s.ink = s.findRuling()
+	if o.blocks.side > 0 {
+		s.rung = o.classify(c, g, true)
+		// Between broad lines that ring, too little plain ground may be left to
+		// tell a ruling.
+		if s.ink == nil {
+			raw := s.class
+			s.class = s.rung
+			if s.ink = s.findRuling(); s.ink == nil || !s.runs() {
+				s.class, s.ink = raw, nil
+			}
+		}
 	}
 	if sm.gone != nil {
 		gone := &mask{sm.w, sm.h, sm.gone}
@@ -54,6 +64,7 @@ func (s *search) things() *mask {
 	}
 	// Lines of a mat, threads and single pixels are too thin.
 	s.unruled(differ)
+	s.unring(differ)
 	sure := differ.closed(1).opened(1)
 	s.clean(sure, 9)
 	for range 2 { // but a piece may end in a point
@@ -80,13 +91,109 @@ func (s *search) things() *mask {
 	})
 	for k, p := range ps {
 		if solid[k] {
+			level := s.edgeLevel(&p, label)
 			for _, i := range p.px {
-				sure.in[i] = true
+				sure.in[i] = level == 0 || differ.in[i] || -s.dl[i] >= level
 			}
 		}
 	}
 	s.cleanKnown(sure)
 	return sure
+}
+
+// edgeLevel is the least depth, in L*, whose level line in and round a part is
+// an edge, and no line that a fading shadow has as well; 0 where there is none.
+func (s *search) edgeLevel(p *part, label []int32) float32 {
+	const (
+		most  = 40 // L*
+		few   = 12 // pixels
+		clear = .4 // of its depth, a pixel: steeper than any shadow fades
+	)
+	if s.sd[0] > hides || s.neighboured(p, label) < 2 {
+		return 0
+	}
+	var steps [most][]float64
+	for _, i := range p.px {
+		x, y := int(i)%s.w, int(i)/s.w
+		if x < 2 || y < 2 || x >= s.w-2 || y >= s.h-2 || s.beside(label, x, y) > 0 {
+			continue
+		}
+		for _, j := range [4]int{int(i) - 1, int(i) + 1, int(i) - s.w, int(i) + s.w} {
+			lo, hi := -s.dl[j], -s.dl[i]
+			if lo >= hi || s.beside(label, j%s.w, j/s.w) > 0 {
+				continue
+			}
+			step := math.Max(s.slope(int(i)), s.slope(j))
+			for t := max(int(lo)+1, 1); t <= min(int(hi), most-1); t++ {
+				steps[t] = append(steps[t], step)
+			}
+		}
+	}
+	steepness := func(t int) float64 {
+		if len(steps[t]) < few {
+			return 0
+		}
+		return quantile(steps[t], .35)
+	}
+	before := 0.0
+	for t := int(slight*float64(s.gl[p.px[0]])) + 1; t < most; t++ {
+		now := steepness(t)
+		switch {
+		case now > clear*float64(t):
+			return float32(t)
+		case now < before && before > edgeSteep/2*float64(t-1):
+			return float32(t - 1)
+		}
+		before = now
+	}
+	return 0
+}
+
+// neighboured is how many of the parts that label numbers lie beside p.
+func (s *search) neighboured(p *part, label []int32) int {
+	met := map[int32]bool{}
+	for _, i := range s.rim(p) {
+		if n := s.beside(label, int(i)%s.w, int(i)/s.w); n > 0 {
+			met[n] = true
+		}
+	}
+	return len(met)
+}
+
+// slope is the change of L*, a pixel, at pixel i, which is not on the border.
+func (s *search) slope(i int) float64 {
+	return math.Sqrt(float64(sq32(s.dl[i+1]-s.dl[i-1])+sq32(s.dl[i+s.w]-s.dl[i-s.w]))) / 2
+}
+
+// edgeless: a part has the ground's colour in slightly more light or less, and
+// no edge, as cloth has: most of the way round it changes as slowly as a shadow
+// fades.
+func (s *search) edgeless(p *part) bool {
+	const border = 3 // the photo's border is no edge
+	var l, a, b float32
+	for _, i := range p.px {
+		l, a, b = l+s.dl[i], a+s.da[i], b+s.db[i]
+	}
+	n := float32(len(p.px))
+	l, a, b = l/n, a/n, b/n
+	if max(l, -l) > 2*slight*s.gl[p.px[0]] || classOf(0, a, b, s.gl[p.px[0]], &s.sd) == other {
+		return false
+	}
+	var steep []float64
+	for _, i := range s.rim(p) {
+		x, y := int(i)%s.w, int(i)/s.w
+		if x < border || y < border || x >= s.w-border || y >= s.h-border {
+			continue
+		}
+		most := 0.0
+		for yy := y - 1; yy <= y+1; yy++ {
+			for xx := x - 1; xx <= x+1; xx++ {
+				most = max(most, s.slope(yy*s.w+xx))
+			}
+		}
+		steep = append(steep, most)
+	}
+	return len(steep) >= 12 && quantile(steep, .5) < edgeSteep*math.Abs(float64(l))
 }
 
 // edgeSteep is how much of its depth a thing gains within a pixel at its edge,

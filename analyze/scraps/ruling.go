@@ -10,7 +10,10 @@ const (
 	// So much of the photo at least is thin lines where a mat is ruled, and so
 	// much of what is thin is of their ink.
 	leastRuled = .002
-	ofOneInk   = .5
+	// Lines run on for runLength of the photo's longer side, past the pieces that
+	// lie on them: a quarter of what is thin at least. Fringes do not.
+	runsOn, runLength = .25, .1
+	ofOneInk          = .5
 	// A blob of the ruling (a figure, a crossing) is at most so large, as a
 	// share of the photo.
 	mostBlob = .0006
@@ -49,6 +52,28 @@ func (s *search) ruling(differ, thick *mask) (r ruling, ok bool) {
 	return r, float64(n) > ofOneInk*float64(len(px))
 }
 
+// runs tells whether much of what the ground is ruled with belongs to lines
+// that run on.
+func (s *search) runs() bool {
+	m := newMask(s.w, s.h)
+	for i, c := range s.class {
+		m.in[i] = c == other && s.ink.covers(s.dl[i], s.da[i], s.db[i])
+	}
+	thick := m.opened(2)
+	for i, in := range thick.in {
+		m.in[i] = m.in[i] && !in
+	}
+	ps, _ := m.closed(1).parts(1)
+	n, all := 0, 0
+	for _, p := range ps {
+		all += len(p.px)
+		if float64(max(p.x1-p.x0, p.y1-p.y0)) > runLength*float64(max(s.w, s.h)) {
+			n += len(p.px)
+		}
+	}
+	return float64(n) > runsOn*float64(all)
+}
+
 // amidGround: most of the square round a pixel is plain ground.
 func (s *search) amidGround(x, y int) bool {
 	const r = 4
@@ -82,24 +107,24 @@ func (r ruling) covers(l, a, b float32) bool {
 	return off < sq(max(4, .35*math.Sqrt(x*x+y*y+z*z)))
 }
 
-// isRuled tells whether the ground is ruled.
-func (s *search) isRuled() bool {
+// findRuling is the ink that the ground is ruled with; nil where it is not.
+func (s *search) findRuling() *ruling {
 	differ := newMask(s.w, s.h)
 	for i, c := range s.class {
 		differ.in[i] = c == other
 	}
-	_, ok := s.ruling(differ, differ.opened(2))
-	return ok
+	if ink, ok := s.ruling(differ, differ.opened(2)); ok {
+		return &ink
+	}
+	return nil
 }
 
 // unruled takes the lines and figures of a mat's ruling out of differ.
 func (s *search) unruled(differ *mask) {
-	thick := differ.opened(2)
-	ink, ok := s.ruling(differ, thick)
-	if !ok {
+	if s.ink == nil {
 		return
 	}
-	s.ink = &ink
+	thick, ink := differ.opened(2), *s.ink
 	// What only the means over squares set apart lies beside a line.
 	ruled := func(i int) bool {
 		return ink.covers(s.dl[i], s.da[i], s.db[i]) || classOf(s.dl[i], s.da[i], s.db[i], s.gl[i], &s.sd) != other

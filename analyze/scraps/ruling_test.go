@@ -71,3 +71,21 @@ func TestWritten(t *testing.T) {
 		assert.Equal(t, c.number, s.written(&ps[0]), c.name)
 	}
 }
+
+// The lines of a mat run on from piece to piece; fringes of one colour beside
+// many small pieces do not, however much of the photo they cover.
+func TestRulingRunsOn(t *testing.T) {
+	draw := func(line func(x, y int) bool) *search {
+		s := &search{stand: &stand{w: 400, h: 300}, ink: &ruling{l: 15}}
+		n := s.w * s.h
+		s.dl, s.da, s.db, s.class = make([]float32, n), make([]float32, n), make([]float32, n), make([]uint8, n)
+		for i := range n {
+			if line(i%s.w, i/s.w) {
+				s.dl[i], s.class[i] = 15, other
+			}
+		}
+		return s
+	}
+	assert.True(t, draw(func(x, y int) bool { return (x%40 < 2 || y%40 < 2) && (x/80+y/80)%2 == 0 }).runs())
+	assert.False(t, draw(func(x, y int) bool { return y%12 < 2 && x%40 < 20 }).runs())
+}

@@ -53,8 +53,10 @@ func find(e *light.Even, known bool) Found {
 	}
 	sm := reduce(picture, e.Ignore)
 	if e.Photo != nil && lossy(e.Photo.Format) {
-		side := sm.r * max(e.Photo.Reduction, 1)
-		sm.block = (colourBlock + side - 1) / side
+		sm.blocks.side = sm.r * max(e.Photo.Reduction, 1)
+		if e.Photo.Width%colourBlock != 0 || e.Photo.Height%colourBlock != 0 || e.Photo.Format == "HEIC" { // whose blocks differ in size
+			sm.blocks.off = colourBlock - 1
+		}
 	}
 	c := sm.cells()
 	g := c.findGround(nil)
@@ -168,18 +170,16 @@ const (
 func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece {
 	w, h := ed.p.W, ed.p.H
 	outlines := make([][]point, len(ps))
+	photo.Bands(len(ps), 1, func(i0, i1 int) {
+		for i := i0; i < i1; i++ {
+			outlines[i] = s.outline(sm, ed, &ps[i])
+		}
+	})
+	ps, outlines = s.joinOverlapping(sm, ed, ps, label, outlines)
 	looks := make([]look, len(ps))
 	regions := make([]cloth.Region, len(ps))
 	photo.Bands(len(ps), 1, func(i0, i1 int) {
 		for i := i0; i < i1; i++ {
-			m, x0, y0 := ps[i].fill(s.w, 1)
-			rough := m.trace()
-			for k, q := range rough {
-				rough[k] = point{(q[0] + float64(x0)) * float64(sm.r), (q[1] + float64(y0)) * float64(sm.r)}
-			}
-			inks := sm.paletteOf(m, x0, y0)
-			inks.settle(ed.sd)
-			outlines[i] = simplified(ed.refine(rough, inks), .8)
 			looks[i] = s.lookAt(sm, &ps[i], outlines[i], ed.p)
 			regions[i] = inside(outlines[i], w, h)
 		}
@@ -197,6 +197,9 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 		notes[i] = looks[i].doubt(float64(max(w, h)), usual, big)
 		if notes[i] == "" && s.written(&ps[i]) {
 			notes[i] = "it has the thin strokes and the colour of a number printed on a cutting mat"
+		}
+		if notes[i] == "" && s.edgeless(&ps[i]) {
+			notes[i] = "it fades into the ground: it may be a patch of light or a shadow"
 		}
 	}
 	for _, n := range s.neighbours(ps, label, int(narrowGap*float64(max(s.w, s.h)))) {
@@ -217,4 +220,16 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 		out = append(out, Piece{Outline: outlines[i], Region: regions[i], Doubtful: notes[i] != "", Note: notes[i]})
 	}
 	return out
+}
+
+// outline follows the edge of a part, in pixels of the working picture.
+func (s *search) outline(sm *small, ed *edges, p *part) []point {
+	m, x0, y0 := p.fill(s.w, 1)
+	rough := m.trace()
+	for k, q := range rough {
+		rough[k] = point{(q[0] + float64(x0)) * float64(sm.r), (q[1] + float64(y0)) * float64(sm.r)}
+	}
+	inks := sm.paletteOf(m, x0, y0)
+	inks.settle(ed.sd)
+	return simplified(ed.refine(rough, inks), .8)
 }

@@ -283,6 +283,20 @@ func TestFiguresAloneAreDoubted(t *testing.T) {
 	assert.Zero(t, extra)
 }
 
+// Nor do they tell what the photo shows: the pieces that cover most of what is
+// covered lie in their shadows.
+func TestFiguresDoNotOutvotePieces(t *testing.T) {
+	ground := colorspace.Lab{L: 70}
+	b := newTable(900, 700, plainOf(ground.L, 0, 0))
+	for i := range 5 {
+		b.lay(rect(120+165*float64(i), 170, 130, 220, 3), plainOf(25+8*float64(i), 30-12*float64(i), 10))
+	}
+	b.lay(rect(450, 500, 520, 240, 0), dots(ground, colorspace.Lab{L: 40, A: 20}, 26, .2))
+	f := Find(b.shoot(), false)
+	found, _ := b.check(t, f)
+	require.GreaterOrEqual(t, found, 5, "%v", f.Notes)
+}
+
 // Cloth edge to edge is one, however its print looks.
 func TestOneCloth(t *testing.T) {
 	for name, with := range map[string]paint{

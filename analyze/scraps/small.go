@@ -19,7 +19,7 @@ type small struct {
 	w, h, r int
 	gain    float32 // that the linear light was multiplied by
 	l, a, b []float32
-	block   int    // side of a lossy file's colour blocks, rounded up; 0: no such file
+	blocks  blocks
 	gone    []bool // known to be no cloth and no ground; nil when nothing is
 }
 

@@ -14,12 +14,12 @@ type stand struct {
 	dl, da, db []float32
 	gl         []float32  // the ground's L*+16
 	sd         [3]float64 // of dl, da and db on the ground
-	block      int        // how far a lossy file's colour may ring, in pixels; 0 where it does not
+	blocks     blocks
 }
 
 func (s *small) stand(c *cells, g *ground) *stand {
 	n := s.w * s.h
-	o := &stand{w: s.w, h: s.h, dl: make([]float32, n), da: make([]float32, n), db: make([]float32, n), gl: make([]float32, n), block: s.block}
+	o := &stand{w: s.w, h: s.h, dl: make([]float32, n), da: make([]float32, n), db: make([]float32, n), gl: make([]float32, n), blocks: s.blocks}
 	photo.Bands(s.h, 16, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			v := (float64(y) + .5) / float64(s.h)
