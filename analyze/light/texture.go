@@ -1,0 +1,90 @@
+package light
+
+import "math"
+
+// What a white ground is made of shows in its texture, from one two-hundredth
+// of the photo to the next. Paper, board and paint are smooth: noise aside they
+// vary by a few thousandths. Brushed and woven cloth has nap, slubs and folds,
+// which make a hundredth and more (common practice, no source). From one piece
+// to the next both differ by a factor of so many e-folds.
+const (
+	smoothTexture = .002
+	wovenTexture  = .011
+	textureSpread = .5
+)
+
+// textureReach is half the side, in cells, of the square over which a ground's
+// light is averaged before its texture is looked at: shadows and what the
+// field could not follow are wider.
+const textureReach = 4
+
+// leastTexture is how many pairs of cells tell a texture.
+const leastTexture = 60
+
+// texture is the relative standard deviation of the ground's own light from
+// one place to another near by; negative where too little of it is seen. What
+// two neighbouring cells share is the surface's, what they do not is mostly
+// the camera's noise: with a and b their two deviations, the variance of a + b
+// less that of a - b is four times what they share.
+func (g *ground) texture(c *cells) float64 {
+	in := c.eroded(g.member)
+	fy := c.over(g.field, 0)
+	w, h := c.w, c.h
+	// Sums over all above and to the left, for means over squares.
+	sum, count := make([]float64, (w+1)*(h+1)), make([]int32, (w+1)*(h+1))
+	for y := range h {
+		row, n := 0.0, int32(0)
+		for x := range w {
+			if i := y*w + x; in[i] {
+				row, n = row+float64(c.logs[i][0]-fy[i]), n+1
+			}
+			j := (y+1)*(w+1) + x + 1
+			sum[j], count[j] = sum[j-w-1]+row, count[j-w-1]+n
+		}
+	}
+	// dev is how far cell i lies from the mean of those about it.
+	dev := func(i int) float64 {
+		x, y := i%w, i/w
+		x0, x1, y0, y1 := max(x-textureReach, 0), min(x+textureReach+1, w), max(y-textureReach, 0), min(y+textureReach+1, h)
+		at := func(v []float64) float64 {
+			return v[y1*(w+1)+x1] - v[y0*(w+1)+x1] - v[y1*(w+1)+x0] + v[y0*(w+1)+x0]
+		}
+		n := count[y1*(w+1)+x1] - count[y0*(w+1)+x1] - count[y1*(w+1)+x0] + count[y0*(w+1)+x0]
+		return float64(c.logs[i][0]-fy[i]) - at(sum)/float64(n)
+	}
+	var both, apart []float32
+	for i := range in {
+		if i%w+1 < w && in[i] && in[i+1] {
+			a, b := dev(i), dev(i+1)
+			both = append(both, abs32(float32(a+b)))
+			apart = append(apart, abs32(float32(a-b)))
+		}
+	}
+	if len(both) < leastTexture {
+		return -1
+	}
+	p, q := 1.4826*float64(median(both)), 1.4826*float64(median(apart))
+	return math.Sqrt(max(p*p-q*q, 0)) / 2
+}
+
+// wovenLikes is how likely a texture is on brushed or woven cloth, and
+// smoothLikes on paper, board and paint, up to a factor they share. A texture
+// that is not known is as likely on either.
+func wovenLikes(texture float64) float64 {
+	if texture < 0 {
+		return 1
+	}
+	return likelyTexture(min(texture/wovenTexture, 1)) // folds know no upper end
+}
+
+func smoothLikes(texture float64) float64 {
+	if texture < 0 {
+		return 1
+	}
+	return likelyTexture(max(texture/smoothTexture, 1)) // nor blank paper a lower
+}
+
+func likelyTexture(ratio float64) float64 {
+	d := math.Log(max(ratio, 1e-3)) / textureSpread
+	return math.Exp(-d * d / 2)
+}
