@@ -55,11 +55,14 @@ type liking struct {
 }
 
 // likings: cloths of all colours, or more warm than cool ones; or those of one
-// colour only, which look much as grey ones do under a lamp of that colour
-// (common practice, no source).
-var likings = [2]liking{
-	{.8, 1.5 * basketR, 1.5 * basketB, clothR, clothB, 3, .75},
-	{.2, 2 * clothR, 2 * clothB, clothR / 2, clothB / 2, 5, .4},
+// colour only, which look much as grey ones do under a lamp of that colour; or
+// those of one warm or cool hue from pale to deep, whose blue varies far more
+// than their red: a basket of oranges, which looks much like one of all
+// colours under a bulb (common practice, no source).
+var likings = [...]liking{
+	{.75, 1.5 * basketR, 1.5 * basketB, clothR, clothB, 3, .75},
+	{.15, 2 * clothR, 2 * clothB, clothR / 2, clothB / 2, 5, .4},
+	{.1, 1.5 * clothR, 2 * clothB, clothR / 2, 1.5 * clothB, 5, .4},
 }
 
 // Whatever she likes, some of her cloths are white, cream, grey or black: those
