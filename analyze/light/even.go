@@ -99,11 +99,6 @@ func (e *Even) even(opt Options, hint Hint) {
 			hint = ScrapsOnGround
 			e.hint = hint
 		}
-		if hint == ScrapsOnGround {
-			if f := c.fitPieces(s, func(i int) bool { return g.member[i] }); f != nil {
-				t.field.also(f)
-			}
-		}
 		sp := g.spots(c)
 		if sp.hard {
 			e.leaveAlone("A good part of the photo lies in a deep shadow, so that it has two lights, and no figure can say which of them a piece lies in. The light was left as the camera gave it.",

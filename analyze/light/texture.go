@@ -29,32 +29,19 @@ const leastTexture = 60
 func (g *ground) texture(c *cells) float64 {
 	in := c.eroded(g.member)
 	fy := c.over(g.field, 0)
-	w, h := c.w, c.h
-	// Sums over all above and to the left, for means over squares.
-	sum, count := make([]float64, (w+1)*(h+1)), make([]int32, (w+1)*(h+1))
-	for y := range h {
-		row, n := 0.0, int32(0)
-		for x := range w {
-			if i := y*w + x; in[i] {
-				row, n = row+float64(c.logs[i][0]-fy[i]), n+1
-			}
-			j := (y+1)*(w+1) + x + 1
-			sum[j], count[j] = sum[j-w-1]+row, count[j-w-1]+n
-		}
+	rest := make([]float64, len(in))
+	for i := range in {
+		rest[i] = float64(c.logs[i][0] - fy[i])
 	}
+	near := c.sumsOf(rest, in)
 	// dev is how far cell i lies from the mean of those about it.
 	dev := func(i int) float64 {
-		x, y := i%w, i/w
-		x0, x1, y0, y1 := max(x-textureReach, 0), min(x+textureReach+1, w), max(y-textureReach, 0), min(y+textureReach+1, h)
-		at := func(v []float64) float64 {
-			return v[y1*(w+1)+x1] - v[y0*(w+1)+x1] - v[y1*(w+1)+x0] + v[y0*(w+1)+x0]
-		}
-		n := count[y1*(w+1)+x1] - count[y0*(w+1)+x1] - count[y1*(w+1)+x0] + count[y0*(w+1)+x0]
-		return float64(c.logs[i][0]-fy[i]) - at(sum)/float64(n)
+		mean, _ := near.about(i, textureReach)
+		return rest[i] - mean
 	}
 	var both, apart []float32
 	for i := range in {
-		if i%w+1 < w && in[i] && in[i+1] {
+		if i%c.w+1 < c.w && in[i] && in[i+1] {
 			a, b := dev(i), dev(i+1)
 			both = append(both, abs32(float32(a+b)))
 			apart = append(apart, abs32(float32(a-b)))
@@ -65,6 +52,41 @@ func (g *ground) texture(c *cells) float64 {
 	}
 	p, q := 1.4826*float64(median(both)), 1.4826*float64(median(apart))
 	return math.Sqrt(max(p*p-q*q, 0)) / 2
+}
+
+// sums are, of a figure by cell, the sums and counts over all that is counted
+// above and to the left of each cell.
+type sums struct {
+	w, h  int
+	sum   []float64
+	count []int32
+}
+
+// sumsOf sums v where in.
+func (c *cells) sumsOf(v []float64, in []bool) sums {
+	w, h := c.w, c.h
+	s := sums{w, h, make([]float64, (w+1)*(h+1)), make([]int32, (w+1)*(h+1))}
+	for y := range h {
+		row, n := 0.0, int32(0)
+		for x := range w {
+			if i := y*w + x; in[i] {
+				row, n = row+v[i], n+1
+			}
+			j := (y+1)*(w+1) + x + 1
+			s.sum[j], s.count[j] = s.sum[j-w-1]+row, s.count[j-w-1]+n
+		}
+	}
+	return s
+}
+
+// about is the mean over the square of 2 reach + 1 cells about cell i, and over
+// how many.
+func (s *sums) about(i, reach int) (mean float64, n int) {
+	x, y := i%s.w, i/s.w
+	x0, x1, y0, y1 := max(x-reach, 0), min(x+reach+1, s.w), max(y-reach, 0), min(y+reach+1, s.h)
+	a, b, c, d := y1*(s.w+1)+x1, y0*(s.w+1)+x1, y1*(s.w+1)+x0, y0*(s.w+1)+x0
+	n = int(s.count[a] - s.count[b] - s.count[c] + s.count[d])
+	return (s.sum[a] - s.sum[b] - s.sum[c] + s.sum[d]) / float64(max(n, 1)), n
 }
 
 // wovenLikes is how likely a texture is on brushed or woven cloth, and
