@@ -21,18 +21,23 @@ const textureReach = 4
 // leastTexture is how many pairs of cells tell a texture.
 const leastTexture = 60
 
-// texture is the relative standard deviation of the ground's own light from
-// one place to another near by; negative where too little of it is seen. What
-// two neighbouring cells share is the surface's, what they do not is mostly
-// the camera's noise: with a and b their two deviations, the variance of a + b
-// less that of a - b is four times what they share.
+// texture is that of the ground; negative where too little of it is seen.
 func (g *ground) texture(c *cells) float64 {
-	in := c.eroded(g.member)
 	fy := c.over(g.field, 0)
-	rest := make([]float64, len(in))
-	for i := range in {
+	rest := make([]float64, len(fy))
+	for i := range rest {
 		rest[i] = float64(c.logs[i][0] - fy[i])
 	}
+	return c.texture(rest, c.eroded(g.member))
+}
+
+// texture is the relative standard deviation of a surface's own light from one
+// place to another near by, for the cells in and ln of what they send back;
+// negative where they are too few. What two neighbouring cells share is the
+// surface's, what they do not is mostly the camera's noise: with a and b their
+// two deviations, the variance of a + b less that of a - b is four times what
+// they share.
+func (c *cells) texture(rest []float64, in []bool) float64 {
 	near := c.sumsOf(rest, in)
 	// dev is how far cell i lies from the mean of those about it.
 	dev := func(i int) float64 {

@@ -85,3 +85,24 @@ func TestOrangeDoesNotOutshinePaper(t *testing.T) {
 	require.Equal(t, "sheet", e.Record.Method)
 	require.Less(t, worst(misses(e.Picture, pieces)), .5)
 }
+
+// A pale scrap of the shape of a card is no paper: its weave shows. To take it
+// for white would make all pieces lighter than they are, and sure.
+func TestPaleScrapIsNoPaper(t *testing.T) {
+	pieces := table()[:11]
+	for i := range pieces {
+		pieces[i].lab.L = min(pieces[i].lab.L, 70)
+	}
+	for nap, method := range map[float64]string{.003: "ground + paper", .03: "ground"} {
+		cloth, mat := napped(95, nap), on(colorspace.Lab{L: 45})
+		p := shot(lay(pieces, func(x, y int) colorspace.Linear {
+			if x >= 370 && x < 460 && y >= 255 && y < 318 {
+				return cloth(x, y)
+			}
+			return mat(x, y)
+		}), bulb(1.5, colorspace.Linear{.6, .6, .6}))
+		e := evened(t, p, Options{}, ScrapsOnGround)
+		require.Equal(t, method, e.Record.Method, nap)
+		require.Equal(t, method != "ground", e.LevelKnown)
+	}
+}
