@@ -111,7 +111,7 @@ func (e *Even) even(opt Options, hint Hint) {
 		e.useGround(c, s, g, &sp, opt, hint)
 		e.usePaper(c, s, g, g.field, hint)
 	case hint == ScrapsOnGround:
-		t.field = c.fitPieces(s, func(int) bool { return false })
+		t.field = c.fitPieces(s)
 		e.usePaper(c, s, nil, t.field, hint)
 	case hint == OneCloth:
 		fit := func() *field { return fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w) }
