@@ -68,3 +68,22 @@ func TestSetUnderOneBulb(t *testing.T) {
 		require.Less(t, math.Hypot(f.Lab.A-colours[i].A, f.Lab.B-colours[i].B), 12.)
 	}
 }
+
+// A few large scraps whose shadows meet look like one thing, and what they lie
+// on might be the ground of a print. Once the pieces are found it is the sheet
+// that they lie on, and tells the level.
+func TestFoundPiecesMakeTheGroundASheet(t *testing.T) {
+	table := scene.AnyTable(334)
+	table.Width = 800
+	s, err := table.Shoot()
+	require.NoError(t, err)
+	dir := t.TempDir()
+	require.NoError(t, scene.Write(dir, s))
+	r, err := Sort(context.Background(), []string{filepath.Join(dir, s.Name)}, SortOptions{Settings: Settings{Distance: 2.5}, Piles: 3, Scraps: ScrapsAuto})
+	require.NoError(t, err)
+	require.Equal(t, "sheet", r.Light[0].Method)
+	require.Len(t, r.Sort.Fabrics, len(s.Truth.Pieces))
+	for i, f := range r.Sort.Fabrics {
+		require.Less(t, f.Uncertainty, 5., i)
+	}
+}

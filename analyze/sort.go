@@ -186,6 +186,9 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		if len(pieces) == 0 {
 			// One cloth edge to edge: its own evenness may now be used.
 			even = even.As(light.OneCloth)
+		} else {
+			// Pieces were found: what they lie on may be trusted as a ground.
+			even = even.As(light.ScrapsOnGround)
 		}
 	}
 	if opt.Light.Mode != light.None {

@@ -138,21 +138,33 @@ func (d castDoubt) effectBeside(c, other colorspace.Linear) float64 {
 	if len(d) == 0 || !(c.Y() > 0) || math.IsInf(c.Y(), 0) {
 		return 0
 	}
-	type off struct{ e, p float64 }
-	offs := make([]off, len(d))
-	sq := 0.0
+	may := make(offs, len(d))
 	for i := range d {
-		e := math.Abs(d[i].off(c) - d[i].off(other))
-		sq += d[i].p * e * e
-		offs[i] = off{e, d[i].p}
+		may[i] = off{math.Abs(d[i].off(c) - d[i].off(other)), d[i].p}
 	}
-	slices.SortFunc(offs, func(a, b off) int { return cmp.Compare(a.e, b.e) })
-	held, e := 0.0, 0.0
-	for _, o := range offs {
-		if held += o.p; held >= .95 {
-			e = o.e
-			break
+	return may.sigma()
+}
+
+// offs are the ways in which a figure may be off: by e, 0 or more, with
+// probability p. The probabilities add up to 1.
+type offs []off
+
+type off struct{ e, p float64 }
+
+// sigma is the standard uncertainty that comes of them, and sorts them: the
+// root mean square, or as much as makes 1.96 of it hold 95 % of them where
+// that is more.
+func (o offs) sigma() float64 {
+	slices.SortFunc(o, func(a, b off) int { return cmp.Compare(a.e, b.e) })
+	held, e, sq := 0.0, math.Inf(1), 0.0
+	for _, w := range o {
+		sq += w.p * w.e * w.e
+		if held += w.p; held >= .95 {
+			e = min(e, w.e)
 		}
+	}
+	if math.IsInf(e, 1) {
+		e = 0
 	}
 	return max(math.Sqrt(sq), e/1.96)
 }

@@ -280,14 +280,14 @@ const (
 )
 
 // fitPieces fits the light to the slopes inside flat parts that are no
-// ground: each scrap, or each large figure of one, is alike all over. skip
-// tells which cells are left out.
-func (c *cells) fitPieces(s segments, skip func(i int) bool) *field {
+// ground: each scrap, or each large figure of one, is alike all over. Where
+// there is a ground it tells the light better.
+func (c *cells) fitPieces(s segments) *field {
 	// Away from the edges of pieces: they curl up towards the lamp or away
 	// from it, all alike, which looks just like a slope of the light.
 	rim := make([]bool, len(s.label))
 	for i := range rim {
-		rim[i] = s.label[i] < 0 || skip(i)
+		rim[i] = s.label[i] < 0
 	}
 	rim = c.within(rim, pieceRim)
 	inner := make([]bool, len(s.label))

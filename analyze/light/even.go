@@ -18,9 +18,15 @@ func New(p *photo.Photo, opt Options, hint Hint) (*Even, error) {
 	return evenOut(p, opt, hint, nil), nil
 }
 
-// As is what New gives for the same photo and options with another hint. It
-// is quicker, because the photo is not read a second time.
-func (e *Even) As(hint Hint) *Even { return evenOut(e.Photo, e.options, hint, e.seen) }
+// As is what New gives for the same photo and options with another hint: e
+// itself where it is what New has found out already. It is quicker, because the
+// photo is not read a second time.
+func (e *Even) As(hint Hint) *Even {
+	if hint == e.hint || e.options.Mode == None {
+		return e
+	}
+	return evenOut(e.Photo, e.options, hint, e.seen)
+}
 
 // cells are those of the photo that may show cloth, to be changed by whoever
 // works on them. The photo is reduced once.
@@ -46,6 +52,7 @@ func evenOut(p *photo.Photo, opt Options, hint Hint, seen *cells) *Even {
 		options: opt,
 		seen:    seen,
 	}
+	e.hint = hint
 	e.unknown()
 	card := opt.cardWorking(p)
 	if !card.Empty() {
@@ -69,6 +76,7 @@ type pin struct {
 	seen  colorspace.Linear // as the photo shows it
 	rho   float64           // its luminance factor, 0..1; 0: only its neutrality is known
 	sigma float64           // relative standard uncertainty of the level there
+	rough bool              // a sheet of paper tells better
 }
 
 // even does what New promises, once the options are known to be good.
@@ -89,11 +97,7 @@ func (e *Even) even(opt Options, hint Hint) {
 		t.field = g.field
 		if hint == Unknown && g.carries(c) {
 			hint = ScrapsOnGround
-		}
-		if hint == ScrapsOnGround {
-			if f := c.fitPieces(s, func(i int) bool { return g.member[i] }); f != nil {
-				t.field.also(f)
-			}
+			e.hint = hint
 		}
 		sp := g.spots(c)
 		if sp.hard {
@@ -107,7 +111,7 @@ func (e *Even) even(opt Options, hint Hint) {
 		e.useGround(c, s, g, &sp, opt, hint)
 		e.usePaper(c, s, g, g.field, hint)
 	case hint == ScrapsOnGround:
-		t.field = c.fitPieces(s, func(int) bool { return false })
+		t.field = c.fitPieces(s)
 		e.usePaper(c, s, nil, t.field, hint)
 	case hint == OneCloth:
 		fit := func() *field { return fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w) }
@@ -165,6 +169,8 @@ func (e *Even) useGround(c *cells, s segments, g *ground, sp *spots, opt Options
 		l := opt.lightness()
 		sigma := math.Hypot(levelSigma(l), notWhite*(1-g.sure))
 		e.pin = &pin{at: gr.centre, seen: seen, rho: colorspace.LuminanceOf(l), sigma: math.Hypot(sigma, g.field.meanSigma(gr.weight))}
+	case g.pale:
+		e.pin = &pin{at: gr.centre, seen: seen, rho: g.paleY, sigma: math.Hypot(levelSigma(paperLightness), g.paleDoubt), rough: true}
 	case g.neutral && !g.faint:
 		e.pin = &pin{at: gr.centre, seen: seen}
 	}
@@ -183,7 +189,7 @@ func (e *Even) leaveAlone(why, advice string) {
 // usePaper looks for a sheet of white paper, where nothing better fixes the
 // level, and uses it as a card. f is the light as far as it is known.
 func (e *Even) usePaper(c *cells, s segments, g *ground, f *field, hint Hint) bool {
-	if e.pin != nil && e.pin.rho > 0 {
+	if e.pin != nil && e.pin.rho > 0 && !e.pin.rough {
 		return false
 	}
 	w := findPaper(c, s, g, f, hint)
@@ -236,7 +242,7 @@ func (e *Even) finish(c *cells, t correction) {
 			}
 		}
 		e.left.cast = nil
-		if g := e.ground; g != nil && p.rho == 0 {
+		if g := e.ground; g != nil && (p.rho == 0 || p.rough) {
 			// If the ground is not neutral after all, only the cloths tell.
 			e.left.cast = doubtNeutral(g.cloths, colorspace.Linear(e.Record.Cast), g.prior)
 		}

@@ -16,13 +16,18 @@ type verdict struct {
 	odd     bool    // no lamp has its colour
 	cloths  witness // what lies on it, of the light's colour
 	faint   bool    // its colour is so slight that nothing hangs on whose it is
+	// pale: it is white or nearly so, but what of is not known, so that it
+	// fixes the level roughly: its luminance factor, and the relative standard
+	// uncertainty of that.
+	pale             bool
+	paleY, paleDoubt float64
 }
 
 // thing is one thing that lies on a ground: its light against the ground's,
 // under the fitted field.
 type thing struct {
 	y, r, b float64 // ln of luminance ratio, of R/Y and B/Y relative to the file's own white
-	top     float64 // ln of its brightest component over the ground's same one
+	top     float64 // ln of how much more light it sends back than the ground (see brighter)
 	cells   int
 }
 
@@ -30,8 +35,8 @@ type thing struct {
 func thingsOn(c *cells, s segments, g *ground, skip []bool) []thing {
 	off := g.offs(c)
 	type sum struct {
-		y, r, b, top float64
-		n            int
+		y, r, g, b float64
+		n          int
 	}
 	sums := make([]sum, len(s.size))
 	l := &g.field.groups[0].level
@@ -47,8 +52,8 @@ func thingsOn(c *cells, s segments, g *ground, skip []bool) []thing {
 		u := &sums[label]
 		u.y += y
 		u.r += r + l[1]
+		u.g += float64(c.logs[i][2])
 		u.b += b + l[3]
-		u.top += y + max(r, float64(c.logs[i][2])-l[2], b)
 		u.n++
 	}
 	var out []thing
@@ -57,7 +62,8 @@ func thingsOn(c *cells, s segments, g *ground, skip []bool) []thing {
 			continue
 		}
 		n := float64(u.n)
-		t := thing{u.y / n, u.r / n, u.b / n, u.top / n, u.n}
+		t := thing{y: u.y / n, r: u.r / n, b: u.b / n, cells: u.n}
+		t.top = brighter([4]float64{t.y, t.r, u.g / n, t.b}, [4]float64{0, l[1], l[2], l[3]})
 		// Two patches of one cloth are one witness.
 		same := slices.IndexFunc(out, func(o thing) bool {
 			return math.Abs(t.y-o.y) < .1 && math.Abs(t.r-o.r) < .06 && math.Abs(t.b-o.b) < .12
@@ -173,21 +179,33 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 	if !v.neutral || hint != ScrapsOnGround {
 		return v
 	}
-	p := whiteOdds(things, lined)
-	v.white = p > .6
+	may := levels(things, lined, g.texture(c))
+	p := may.from(whiteFrom)
+	v.white = p > surelyWhite
 	if v.white {
 		v.sure = p
+	} else if may.from(paleFrom) > surelyPale {
+		v.pale = true
+		v.paleY, v.paleDoubt = may.spread(paleFrom)
 	}
 	return v
 }
+
+// From which L* a ground is white or pale, and how probable that has to be
+// before the level is taken from it. To take it from a white sheet as surely
+// as from paper needs four to one.
+const (
+	whiteFrom, surelyWhite = 94, .8
+	paleFrom, surelyPale   = 80, .9
+)
 
 // loads is how likely things of these lightnesses lie on a ground of lightness
 // l, up to a factor. Cloth may have any L* from 12 to 96; a lower ground
 // squeezes all things on it into a smaller range, and what would have to send
 // back more light than falls on it rules it out.
 func loads(things []thing) func(l float64) float64 {
-	// The lightest things, each in its lightest component; the very lightest
-	// may be gloss, so it has to have company.
+	// The lightest things; the very lightest may be gloss, so it has to have
+	// company.
 	tops := make([]float64, 0, len(things))
 	for _, t := range things {
 		tops = append(tops, t.top)
@@ -226,40 +244,80 @@ func paleness(things []thing, lined bool) float64 {
 	return math.Log(max(neutral, 1e-9) / max(coloured, 1e-9))
 }
 
-// neutrals are the lightnesses that a ground without colour may have, each
-// with its probability (common practice, no source): a white sheet, a pale
-// board, a grey mat. Lines paler than the ground make it a cutting mat.
-func neutrals(lined bool) []struct{ l, p float64 } {
-	white := .75
-	if lined {
-		white *= .1
-	}
-	guesses := []struct{ l, p float64 }{{95, white}}
-	for l := 80.0; l <= 92; l += 3 {
-		guesses = append(guesses, struct{ l, p float64 }{l, .1 / 5})
-	}
-	for l := 30.0; l <= 78; l += 4 {
-		guesses = append(guesses, struct{ l, p float64 }{l, .15 / 13})
-	}
-	return guesses
+// guess is a ground without colour that there may be.
+type guess struct {
+	l, p  float64 // its L* and its probability
+	woven float64 // how probable it is that it is of cloth, 0..1
 }
 
-// whiteOdds is the probability that a neutral ground with these things on it
-// is white rather than a grey mat or a board.
-func whiteOdds(things []thing, lined bool) float64 {
-	loads := loads(things)
-	var white, all float64
-	for i, g := range neutrals(lined) {
-		p := g.p * loads(g.l)
-		all += p
-		if i == 0 {
-			white = p
+type guesses []guess
+
+// neutrals are the lightnesses that a ground without colour may have, each
+// with its probability (common practice, no source): a white sheet, of paper,
+// board or linen; flannel or batting; a pale board or table; a grey mat. Lines
+// paler than the ground make it a cutting mat.
+func neutrals(lined bool) guesses {
+	white := 1.
+	if lined {
+		white = .1
+	}
+	all := guesses{{95, .65 * white, 0}, {95, .1 * white, 1}}
+	for l := 83.0; l <= 93; l += 2 {
+		all = append(all, guess{l, .12 / 6, 1})
+	}
+	for l := 80.0; l <= 92; l += 3 {
+		all = append(all, guess{l, .08 / 5, 0})
+	}
+	for l := 30.0; l <= 78; l += 4 {
+		all = append(all, guess{l, .15 / 13, .5})
+	}
+	return all
+}
+
+// levels are the grounds that a neutral one with these things on it and this
+// texture may be.
+func levels(things []thing, lined bool, texture float64) guesses {
+	loads, woven, smooth := loads(things), wovenLikes(texture), smoothLikes(texture)
+	may := neutrals(lined)
+	all := 0.0
+	for i := range may {
+		m := &may[i]
+		m.p *= loads(m.l) * (m.woven*woven + (1-m.woven)*smooth)
+		all += m.p
+	}
+	for i := range may {
+		may[i].p /= max(all, 1e-300)
+	}
+	return may
+}
+
+// from is the probability of a ground of lightness l or more.
+func (may guesses) from(l float64) float64 {
+	p := 0.0
+	for _, m := range may {
+		if m.l >= l {
+			p += m.p
 		}
 	}
-	if all <= 0 {
-		return 0
+	return p
+}
+
+// spread is the mean luminance factor, by its logarithm, of the grounds of
+// lightness l or more, and its relative standard uncertainty.
+func (may guesses) spread(l float64) (y, doubt float64) {
+	mean, p := 0.0, may.from(l)
+	for _, m := range may {
+		if m.l >= l {
+			mean += m.p / p * math.Log(colorspace.LuminanceOf(m.l))
+		}
 	}
-	return white / all
+	var away offs
+	for _, m := range may {
+		if m.l >= l {
+			away = append(away, off{math.Abs(math.Log(colorspace.LuminanceOf(m.l)) - mean), m.p / p})
+		}
+	}
+	return math.Exp(mean), away.sigma()
 }
 
 // lined: fine things brighter than the ground run all over it.

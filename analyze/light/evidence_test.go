@@ -27,8 +27,8 @@ func TestPaleness(t *testing.T) {
 	require.Greater(t, paleness(lying(95, basket...), false), .7)
 	require.Less(t, paleness(lying(50, basket...), false), -.7)
 	require.Less(t, paleness(lying(95, basket...), true), paleness(lying(95, basket...), false), "the lines of a mat")
-	require.Greater(t, whiteOdds(lying(95, basket...), false), .8)
-	require.Less(t, whiteOdds(lying(50, basket...), false), .01)
+	require.Greater(t, levels(lying(95, basket...), false, -1).from(whiteFrom), .8)
+	require.Less(t, levels(lying(50, basket...), false, -1).from(whiteFrom), .01)
 }
 
 // Where the level is not known, only how the cloths stand to each other can be

@@ -53,8 +53,9 @@ type Even struct {
 	// is the photo's own picture, shared, when nothing was changed.
 	Picture *photo.Picture
 	Record  Record
-	// LevelKnown: the lightness has a footing (a card, a white sheet) and can
-	// be compared with that of other photos.
+	// LevelKnown: the lightness has a footing (a card, a white sheet or, less
+	// surely, a ground that is nearly white) and can be compared with that of
+	// other photos.
 	LevelKnown bool
 	// LevelSigma is the standard uncertainty of the level, as a share of the
 	// luminance, common to the whole photo; SlopeSigma the same for what
@@ -71,6 +72,7 @@ type Even struct {
 	Ground *Ground
 
 	options Options
+	hint    Hint   // what the photo shows, as given or found out
 	seen    *cells // the photo reduced, before anything is made of it
 	left    left
 	pin     *pin

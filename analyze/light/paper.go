@@ -26,6 +26,7 @@ const (
 	paperLeast   = .004 // share of the photo
 	paperMost    = .35
 	paperRough   = .015 // relative step between neighbouring cells
+	paperTexture = .003 // see texture: half as much again as paper has, a quarter of what cloth has
 	paperSide    = .93  // share of its convex hull that it fills
 	stairs       = .35  // cells, between a row of cells along a slanting side (45 degrees: a quarter of a diagonal) and the line that touches them
 	paperShort   = 1.15 // longer side over the shorter
@@ -209,6 +210,13 @@ func (c *cells) sheet(s segments, label int, even []float32, g *ground, hint Hin
 		return nil // a patch among patches
 	}
 	core := c.eroded(in)
+	own := make([]float64, n)
+	for i := range own {
+		own[i] = float64(even[i]) - slope.at(u(i), v(i))
+	}
+	if hint != OneCloth && c.texture(own, core) > paperTexture {
+		return nil // a pale scrap among others
+	}
 	m := measure(c.pic, func(yield func(x, y int)) {
 		for i, v := range core {
 			if v {

@@ -50,26 +50,35 @@ type liking struct {
 	p                float64
 	middleR, middleB float64
 	ownR, ownB       float64
+	grey             float64 // share of her cloths that is white, cream, grey or black
 	steps            int
 	step             float64
 }
 
 // likings: cloths of all colours, or more warm than cool ones; or those of one
-// colour only, which look much as grey ones do under a lamp of that colour
-// (common practice, no source).
-var likings = [2]liking{
-	{.8, 1.5 * basketR, 1.5 * basketB, clothR, clothB, 3, .75},
-	{.2, 2 * clothR, 2 * clothB, clothR / 2, clothB / 2, 5, .4},
+// colour only, which look much as grey ones do under a lamp of that colour; or
+// those of one warm or cool hue from pale to deep, with whites and without,
+// whose blue varies far more than their red: a basket of oranges, which looks
+// much like one of all colours under a bulb (common practice, no source).
+var likings = [...]liking{
+	{.75, 1.5 * basketR, 1.5 * basketB, clothR, clothB, .2, 3, .75},
+	{.15, 2 * clothR, 2 * clothB, clothR / 2, clothB / 2, .2, 5, .4},
+	{.05, 1.5 * clothR, 2 * clothB, clothR / 2, 1.5 * clothB, .2, 5, .4},
+	{.05, 1.5 * clothR, 2 * clothB, clothR / 2, 1.5 * clothB, 0, 5, .4},
 }
 
-// Whatever she likes, some of her cloths are white, cream, grey or black: those
-// lie near the light's own colour, and who likes warm cloth likes her whites
-// creamy (common practice, no source).
+// Whites, creams, greys and blacks lie near the light's own colour, and who
+// likes warm cloth likes her whites creamy (common practice, no source).
 const (
-	greyShare    = .2
 	greyR, greyB = .08, .18
 	greyFollows  = .4 // of how far the middle lies from grey
+	// A cream of L* 90 and b* 20 has so much more red and less blue than a
+	// grey; a cloth further off is no grey.
+	creamR, creamB = .1, .45
 )
+
+// cream is how far from grey the whites lie of one whose cloths' middle is m.
+func cream(m, most float64) float64 { return min(max(greyFollows*m, -most), most) }
 
 // tint is the colour of one cloth: ln R/Y and ln B/Y.
 type tint struct{ r, b float64 }
@@ -104,13 +113,13 @@ func likelihood(seen []tint, light colorspace.Linear) float64 {
 				mr, mb := u*l.middleR, v*l.middleB
 				for _, t := range seen {
 					r, b := t.r-lr, t.b-lb
-					gr, gb := (r-greyFollows*mr)/greyR, (b-greyFollows*mb)/greyB
+					gr, gb := (r-cream(mr, creamR))/greyR, (b-cream(mb, creamB))/greyB
 					grey := math.Exp(-(gr*gr+gb*gb)/2) / (greyR * greyB)
 					r, b = (r-mr)/l.ownR, (b-mb)/l.ownB
 					// In two dimensions: (1 + d^2/3)^-(3+2)/2.
 					own := 1 + (r*r+b*b)/3
 					own = 1 / (own * own * math.Sqrt(own) * l.ownR * l.ownB)
-					sum += math.Log(greyShare*grey + (1-greyShare)*own)
+					sum += math.Log(l.grey*grey + (1-l.grey)*own)
 				}
 				logs = append(logs, sum)
 			}

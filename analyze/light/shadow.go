@@ -163,6 +163,22 @@ func (g *ground) spots(c *cells) spots {
 			}
 		}
 	}
+	if sp.shade == nil && sp.gloss == nil && g.tolY > leastDeep {
+		rim := c.within(thing, broadRim)
+		open := make([]bool, n)
+		for i, m := range g.member {
+			open[i] = m && !rim[i]
+		}
+		for _, p := range list {
+			if p.depth < 0 && c.fades(p.part, g.member) {
+				for _, i := range p.part {
+					open[i] = !rim[i] && dev[i] > -broadDeepest
+				}
+			}
+		}
+		sp.shade, sp.known = c.broad(dev, open)
+		sp.own = make([]bool, n)
+	}
 	return sp
 }
 

@@ -18,13 +18,14 @@ const (
 )
 
 // How alike strips are, as it is tried: exp(-distance / length), in cells, on
-// a share of the variance that the strips show, which is more than one where
-// the fit has taken some of it for the lamp; and a share by which each differs
-// by itself. That none of it is slow is not tried: natural surfaces vary alike
-// on all scales (common practice, no source).
+// a share of the variance that the strips show; and a share by which each differs
+// by itself. What they show is what the first fit has left of them, which follows
+// four bends of what is slow in a handful of boards: they differ by twice that
+// at least. That none of it is slow is not tried: natural surfaces vary alike on
+// all scales (common practice, no source).
 var (
 	stripLengths = [3]float64{8, 20, 50}
-	stripShares  = [4]float64{1, 2, 4, 8}
+	stripShares  = [4]float64{2, 4, 8, 16}
 	stripOwn     = [2]float64{.1, .6}
 )
 

@@ -2,6 +2,7 @@ package light
 
 import (
 	"fmt"
+	"math"
 	"strings"
 )
 
@@ -33,6 +34,11 @@ func (e *Even) say() {
 			s += " If what lies behind the cloths is not white, say how light it is with --card-lightness, or use --light none."
 		}
 		add(&note, s)
+	case has("ground") && e.pin != nil && e.pin.rough:
+		// Of a light cloth, L* 80, the L* that 95 % of an interval spans.
+		u := 1.96 * e.pin.sigma * (80 + 16) / 3
+		add(&note, fmt.Sprintf("What lies behind the cloths is plain and white or nearly so, and showed how uneven the light was and which colour it had. Whether it is as white as paper or a creamier or greyer cloth cannot be seen, so all pieces of this photo may be up to %.0f lighter or darker together than they are said to be.", math.Ceil(u)))
+		add(&advice, "Lay a sheet of white paper in the corner and take it again; or, where you know how light the ground is, say so with --light sheet and --card-lightness.")
 	case has("ground") && e.ground.neutral && e.ground.faint:
 		add(&note, "What lies behind the cloths is plain, so it showed how uneven the light was. How light it is is not known.")
 	case has("ground") && e.ground.neutral:
