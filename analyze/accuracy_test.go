@@ -23,9 +23,10 @@ import (
 // The accuracy of the three jobs from the photo to the figure, on photo-like
 // scenes with known truth: every kind that scene.Any* draws. Seeds from 1000
 // on are kept for this; the rooms' own tests use lower ones.
-var scenes = flag.Int("scenes", 12, "scenes of each kind for the accuracy benchmarks")
-
-const firstSeed = 1000
+var (
+	scenes    = flag.Int("scenes", 12, "scenes of each kind for the accuracy benchmarks")
+	firstSeed = flag.Uint64("first", 1000, "the seed of the first scene")
+)
 
 // shoot takes photos into a folder of their own and returns their paths.
 func shoot(b *testing.B, shots ...interface{ Shoot() (scene.Shot, error) }) ([]scene.Shot, []string) {
@@ -97,7 +98,7 @@ func BenchmarkAccuracyCloseups(b *testing.B) {
 				var dL errs
 				var inside, order ratio
 				for i := range *scenes {
-					set := scene.AnyCloseups(firstSeed+uint64(i), 6, how != "record")
+					set := scene.AnyCloseups(*firstSeed+uint64(i), 6, how != "record")
 					var shots []interface{ Shoot() (scene.Shot, error) }
 					for _, c := range set {
 						shots = append(shots, c)
@@ -155,7 +156,7 @@ func BenchmarkAccuracyTables(b *testing.B) {
 		var found, extra, pile, inside, sheets, peerFound, peerExtra ratio
 		var dL, neutral, coloured errs // neutral, coloured: by the ground
 		for i := range *scenes {
-			table := scene.AnyTable(firstSeed + uint64(i))
+			table := scene.AnyTable(*firstSeed + uint64(i))
 			taken, paths := shoot(b, table)
 			truth := taken[0].Truth
 			r, err := analyze.Sort(context.Background(), paths, analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsAuto})
@@ -338,7 +339,7 @@ func BenchmarkAccuracyTops(b *testing.B) {
 				var lostHit, lostSaid, lostTrue float64
 				var dL errs
 				for i := range *scenes {
-					top := scene.AnyTop(firstSeed + uint64(i))
+					top := scene.AnyTop(*firstSeed + uint64(i))
 					taken, paths := shoot(b, top)
 					truth := taken[0].Truth.Grid
 					opt := analyze.LayoutOptions{Settings: settings()}
@@ -461,7 +462,7 @@ func BenchmarkAccuracyBorders(b *testing.B) {
 		var found, count, ground ratio
 		var dE, share errs
 		for i := range *scenes {
-			taken, paths := shoot(b, scene.AnyBorder(firstSeed+uint64(i)))
+			taken, paths := shoot(b, scene.AnyBorder(*firstSeed+uint64(i)))
 			truth := taken[0].Truth
 			opt := analyze.BorderOptions{Settings: settings(), Choose: 4, At: truth.Print}
 			if len(truth.Cards) > 0 {
@@ -518,7 +519,7 @@ func BenchmarkAccuracyMatches(b *testing.B) {
 		var right, near ratio
 		var cost errs
 		for i := range *scenes {
-			seed := firstSeed + uint64(i)
+			seed := *firstSeed + uint64(i)
 			var shots []interface{ Shoot() (scene.Shot, error) }
 			for _, c := range scene.AnyCloseups(seed, 8, true) {
 				shots = append(shots, c)
