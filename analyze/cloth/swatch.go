@@ -47,5 +47,5 @@ func jpegOf(img image.Image) []byte {
 	var b bytes.Buffer
 	// Encoding into memory fails only for pictures over 65,535 pixels a side.
 	_ = jpeg.Encode(&b, img, &jpeg.Options{Quality: 86})
-	return b.Bytes()
+	return bytes.Clone(b.Bytes()) // a thousand swatches are kept: without the room that the buffer has to spare
 }
