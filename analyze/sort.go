@@ -153,7 +153,10 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		return clothPhoto{skipped: &s}
 	}
 	limits := opt.Limits
-	limits.Coarse = opt.Scraps == ScrapsOne // a cloth as a whole has nothing to be found
+	limits.Detail = photo.ForPieces
+	if opt.Scraps == ScrapsOne {
+		limits.Detail = photo.ForOneCloth
+	}
 	p, err := photo.Open(ctx, src.Path, limits)
 	if err != nil {
 		return fail(err)

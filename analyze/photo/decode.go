@@ -26,7 +26,7 @@ type header struct {
 	notes         []string
 	sawClear      atomic.Bool // a pixel was clear, known after reducing
 	spare         *Spare      // where the working picture's memory may come from
-	coarse        bool        // the working picture is a coarse one
+	detail        Detail      // of the working picture
 	// pixels decodes the picture, which has the size of the header.
 	pixels func(context.Context) (image.Image, error)
 }
@@ -86,7 +86,7 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 	if err != nil {
 		return nil, errDecoder(k.format, err)
 	}
-	h.spare, h.coarse = lim.Spare, lim.Coarse
+	h.spare, h.detail = lim.Spare, lim.Detail
 	if err := h.check(lim); err != nil {
 		return nil, err
 	}
@@ -110,7 +110,7 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 	width, height := h.orientation.size(h.width, h.height)
 	p = &Photo{
 		Width: width, Height: height,
-		Reduction: reductionFor(width, height, lim.Coarse),
+		Reduction: reductionFor(width, height, lim.Detail),
 		Format:    k.format,
 		BitDepth:  h.bits,
 		Record:    record.Record,
@@ -126,18 +126,26 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 	return p, nil
 }
 
-// coarseSide is the least length of a coarse working picture's longer side
-// where the photo has more: the inks of a cloth are looked for in no more.
-const coarseSide = 330
+// piecesSide and clothSide are the least lengths of the working picture's
+// longer side where the photo has more: pieces are looked for in half of the
+// first and more, and the inks of a cloth in no more than the second.
+const (
+	piecesSide = 1250
+	clothSide  = 330
+)
 
 // reductionFor is how many pixels a side go into one of a working picture of
-// some 2 megapixels: round(sqrt(megapixels/2)), at least 1. A coarse one is
-// coarseSide long or longer, and has an even number of the photo's pixels in
-// each of its own, as the samples of chroma lie, and twice an even one where
-// that leaves enough.
-func reductionFor(width, height int, coarse bool) int {
-	if coarse {
-		k := max(width, height) / coarseSide
+// some 2 megapixels: round(sqrt(megapixels/2)), at least 1. One for pieces is
+// piecesSide long or longer. One for a cloth is clothSide long or longer, and
+// has an even number of the photo's pixels in each of its own, as the samples
+// of chroma lie, and twice an even one where that leaves enough.
+func reductionFor(width, height int, detail Detail) int {
+	long := max(width, height)
+	switch detail {
+	case ForPieces:
+		return max(1, long/piecesSide)
+	case ForOneCloth:
+		k := long / clothSide
 		if k > 8 {
 			return k &^ 3
 		}

@@ -51,12 +51,24 @@ type Limits struct {
 	Bytes      int64   // default 512 MiB
 	// Spare, if set, lends the memory for the working picture.
 	Spare *Spare
-	// Coarse asks for a working picture of some 330 to 660 pixels along
-	// its longer side, which is enough where nothing in the photo has to
-	// be found. Each of its pixels may be the mean of a quarter of the photo's
-	// pixels in it.
-	Coarse bool
+	// Detail is how fine the working picture has to be.
+	Detail Detail
 }
+
+// Detail is how fine the working picture has to be, by what is looked for in it.
+type Detail int
+
+const (
+	// ForPatches is some 2 megapixels.
+	ForPatches Detail = iota
+	// ForPieces is 1250 to 2500 pixels along the longer side, where the photo
+	// has so many: in a gap of a hundredth of it are twelve and more.
+	ForPieces
+	// ForOneCloth is 330 to 660 pixels along the longer side, which is enough
+	// where nothing in the photo has to be found. Each pixel may be the mean of
+	// a quarter of the photo's pixels in it.
+	ForOneCloth
+)
 
 // withDefaults is l with the defaults where it says nothing.
 func (l Limits) withDefaults() Limits {

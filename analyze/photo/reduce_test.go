@@ -232,19 +232,26 @@ func TestMurrayDavies(t *testing.T) {
 	require.InDelta(t, .5, q.At(0, 0).Y(), .006)
 }
 
-// TestReductionFor: k = round(sqrt(megapixels / 2)), at least 1; a coarse one
-// is even and leaves 330 pixels along the longer side.
+// TestReductionFor: k = round(sqrt(megapixels / 2)), at least 1; for pieces
+// 1250 pixels are left along the longer side, for a cloth 330, and it is even.
 func TestReductionFor(t *testing.T) {
 	for _, c := range []struct{ w, h, k int }{
 		{1, 1, 1}, {640, 480, 1}, {1920, 1080, 1}, {2600, 1950, 2}, {4000, 3000, 2}, {4032, 3024, 2},
 		{5712, 4284, 3}, {8064, 6048, 5}, {12000, 8000, 7}, {60000, 1, 1},
 	} {
-		require.Equal(t, c.k, reductionFor(c.w, c.h, false), "%d x %d", c.w, c.h)
+		require.Equal(t, c.k, reductionFor(c.w, c.h, ForPatches), "%d x %d", c.w, c.h)
+	}
+	for _, c := range []struct{ w, h, k int }{
+		{1, 1, 1}, {2499, 2400, 1}, {2500, 1875, 2}, {3024, 4032, 3}, {4000, 3000, 3}, {8064, 6048, 6},
+	} {
+		k := reductionFor(c.w, c.h, ForPieces)
+		require.Equal(t, c.k, k, "%d x %d", c.w, c.h)
+		require.True(t, k == 1 || max(c.w, c.h)/k >= 1250 && max(c.w, c.h)/k < 2500)
 	}
 	for _, c := range []struct{ w, h, k int }{
 		{1, 1, 1}, {640, 480, 1}, {659, 659, 1}, {660, 500, 2}, {2448, 3264, 8}, {3400, 3400, 8}, {4032, 3024, 12}, {8064, 6048, 24},
 	} {
-		k := reductionFor(c.w, c.h, true)
+		k := reductionFor(c.w, c.h, ForOneCloth)
 		require.Equal(t, c.k, k, "%d x %d", c.w, c.h)
 		require.True(t, k == 1 || max(c.w, c.h)/k >= 330)
 	}
@@ -267,20 +274,20 @@ func TestCuts(t *testing.T) {
 func TestReduceByAQuarterOfThePixels(t *testing.T) {
 	const side, k = 512, 8
 	m := image.NewYCbCr(image.Rect(0, 0, side, side), image.YCbCrSubsampleRatio420)
-	reduced := func(coarse bool, luma func(x, y int) uint8) *Picture {
+	reduced := func(detail Detail, luma func(x, y int) uint8) *Picture {
 		for i := range m.Y {
 			m.Y[i] = luma(i%side/2, i/side/2)
 		}
 		for i := range m.Cb {
 			m.Cb[i], m.Cr[i] = 128, 128
 		}
-		p, err := reduce(m, &header{width: side, height: side, coding: jfif, coarse: coarse}, srgbSpace(), k)
+		p, err := reduce(m, &header{width: side, height: side, coding: jfif, detail: detail}, srgbSpace(), k)
 		require.NoError(t, err)
 		return p
 	}
 	for _, code := range []uint8{0, 97, 255} {
 		plain := func(int, int) uint8 { return code }
-		require.Equal(t, reduced(false, plain), reduced(true, plain))
+		require.Equal(t, reduced(ForPatches, plain), reduced(ForOneCloth, plain))
 	}
 	mean := func(p *Picture) (sum float64) {
 		for _, v := range p.Pix {
@@ -290,7 +297,7 @@ func TestReduceByAQuarterOfThePixels(t *testing.T) {
 	}
 	for _, squares := range []int{1, 3} {
 		board := func(x, y int) uint8 { return []uint8{40, 230}[(x/squares+y/squares)&1] }
-		all, some := reduced(false, board), reduced(true, board)
+		all, some := reduced(ForPatches, board), reduced(ForOneCloth, board)
 		require.False(t, slices.Equal(all.Pix, some.Pix))
 		require.InEpsilon(t, mean(all), mean(some), .02, "squares of %d", squares)
 	}
@@ -308,7 +315,7 @@ func TestReduceByAQuarterOfThePixels(t *testing.T) {
 			h := &header{width: size.X, height: size.Y, coding: jfif, orientation: o}
 			all, err := reduce(m, h, srgbSpace(), 12)
 			require.NoError(t, err)
-			h.coarse = true
+			h.detail = ForOneCloth
 			some, err := reduce(m, h, srgbSpace(), 12)
 			require.NoError(t, err)
 			require.Equal(t, all, some)

@@ -77,17 +77,16 @@ func newYCbCrAdder(m *image.YCbCr, c coding, sp *space, some bool) *ycbcrAdder {
 	return a
 }
 
-// put adds the slots of some pixels to the sum of their box.
-func (s *sum) put(r, g, b, ends uint64) {
+// light adds the light of some slots to a box.
+func (s *sum) light(r, g, b uint64) {
 	s.r += int64(r & slotLight)
 	s.g += int64(g & slotLight)
 	s.b += int64(b & slotLight)
-	s.ends += spreadEnds(ends)
 }
 
 func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
-	if a.shiftX == 1 && a.shiftY == 1 && a.steps.luma == 1<<16 && y0&1 == 0 && (y1-y0)&1 == 0 {
-		// The usual photo: 2 x 2 pixels are one sample of chroma.
+	halved := a.shiftX == 1 && a.shiftY == 1 && a.steps.luma == 1<<16 // the usual photo: 2 x 2 pixels are one sample of chroma
+	if halved && y0&1 == 0 && (y1-y0)&1 == 0 {
 		if n, squares := evenBoxes(xs); n > 0 {
 			add, rows := a.addSquares, 2
 			if a.some && squares&1 == 0 && (y1-y0)&3 == 0 {
@@ -99,8 +98,17 @@ func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 			xs, sums = xs[n:], sums[n:]
 		}
 	}
-	if len(sums) > 0 {
-		for y := y0; y < y1; y++ {
+	if len(sums) == 0 {
+		return
+	}
+	for y := y0; y < y1; y++ {
+		switch {
+		case halved && y&1 == 0 && y+1 < y1:
+			a.addTwoRows(y, xs, sums)
+			y++
+		case halved:
+			a.addHalvedRow(y, xs, sums)
+		default:
 			a.addRow(y, xs, sums)
 		}
 	}
@@ -150,13 +158,101 @@ func (a *ycbcrAdder) addSquares(x, y, squares int, sums []sum) {
 			sb += b[l0] + b[l1] + b[l2] + b[l3]
 		}
 		s := &sums[i]
-		s.r += int64(sr & slotLight)
-		s.g += int64(sg & slotLight)
-		s.b += int64(sb & slotLight)
+		s.light(sr, sg, sb)
 		if (sr|sg|sb)&slotEnds != 0 {
 			s.ends += a.ends(above[2*(c-squares):2*c], under[2*(c-squares):2*c], cb[c-squares:c], cr[c-squares:c])
 		}
 	}
+}
+
+// addTwoRows adds two rows of pixels, which share their chroma, to boxes of any
+// width. Where a box begins or ends within a sample of chroma, it has the half
+// of its pixels.
+func (a *ycbcrAdder) addTwoRows(y int, xs []int, sums []sum) {
+	m := a.m
+	above, under := m.Y[y*m.YStride:], m.Y[(y+1)*m.YStride:]
+	co := y / 2 * m.CStride
+	cb, cr := m.Cb[co:], m.Cr[co:]
+	t, base := &a.slots, a.base
+	redCr, greenCb, greenCr, blueC := a.redCr, a.greenCb, a.greenCr, a.blueC
+	for i := range sums {
+		x, end := xs[i], xs[i+1]
+		above, under := above[:end], under[:end]
+		var sr, sg, sb uint64
+		for x < end {
+			c := x >> 1
+			u, v := int32(cb[c])-128, int32(cr[c])-128
+			r := t[0].from(base + redCr*v)
+			g := t[1].from(base + greenCb*u + greenCr*v)
+			b := t[2].from(base + blueC*u)
+			l0, l2 := above[x], under[x]
+			sr += r[l0] + r[l2]
+			sg += g[l0] + g[l2]
+			sb += b[l0] + b[l2]
+			x++
+			if x&1 == 1 && x < end {
+				l1, l3 := above[x], under[x]
+				sr += r[l1] + r[l3]
+				sg += g[l1] + g[l3]
+				sb += b[l1] + b[l3]
+				x++
+			}
+		}
+		sums[i].light(sr, sg, sb)
+		if (sr|sg|sb)&slotEnds != 0 {
+			sums[i].ends += a.endsOfRow(y, xs[i], end) + a.endsOfRow(y+1, xs[i], end)
+		}
+	}
+}
+
+// addHalvedRow is addTwoRows for one row.
+func (a *ycbcrAdder) addHalvedRow(y int, xs []int, sums []sum) {
+	m := a.m
+	luma := m.Y[y*m.YStride:]
+	co := y / 2 * m.CStride
+	cb, cr := m.Cb[co:], m.Cr[co:]
+	t, base := &a.slots, a.base
+	for i := range sums {
+		x, end := xs[i], xs[i+1]
+		luma := luma[:end]
+		var sr, sg, sb uint64
+		for x < end {
+			c := x >> 1
+			u, v := int32(cb[c])-128, int32(cr[c])-128
+			r := t[0].from(base + a.redCr*v)
+			g := t[1].from(base + a.greenCb*u + a.greenCr*v)
+			b := t[2].from(base + a.blueC*u)
+			l := luma[x]
+			sr, sg, sb = sr+r[l], sg+g[l], sb+b[l]
+			x++
+			if x&1 == 1 && x < end {
+				l := luma[x]
+				sr, sg, sb = sr+r[l], sg+g[l], sb+b[l]
+				x++
+			}
+		}
+		sums[i].light(sr, sg, sb)
+		if (sr|sg|sb)&slotEnds != 0 {
+			sums[i].ends += a.endsOfRow(y, xs[i], end)
+		}
+	}
+}
+
+// endsOfRow is how many of the pixels from x to before end of row y stand at
+// each end of the scale.
+func (a *ycbcrAdder) endsOfRow(y, x, end int) (ends uint64) {
+	m := a.m
+	luma := m.Y[y*m.YStride:]
+	co := y / 2 * m.CStride
+	for ; x < end; x++ {
+		u, v := int32(m.Cb[co+x>>1])-128, int32(m.Cr[co+x>>1])-128
+		r := a.slots[0].from(a.base + a.redCr*v)
+		g := a.slots[1].from(a.base + a.greenCb*u + a.greenCr*v)
+		b := a.slots[2].from(a.base + a.blueC*u)
+		l := luma[x]
+		ends += spreadEnds(r[l] | g[l] | b[l])
+	}
+	return ends
 }
 
 // addSome adds four rows of pixels as addSquares adds two, but one of every
@@ -256,6 +352,7 @@ func (a *ycbcrAdder) addRow(y int, xs []int, sums []sum) {
 			ends += (sr | sg | sb) & slotEnds
 			x++
 		}
-		sums[i].put(r, g, b, ends)
+		sums[i].light(r, g, b)
+		sums[i].ends += spreadEnds(ends)
 	}
 }
