@@ -41,13 +41,13 @@ func (s *small) stand(c *cells, g *ground) *stand {
 			}
 		}
 	})
-	o.deviate(c, g)
+	o.sd = o.deviation(c, g, func(i int) (l, a, b float32) { return o.dl[i], o.da[i], o.db[i] })
 	return o
 }
 
-// deviate measures the spread of the ground's own pixels, on cells that lie
-// among others of the ground.
-func (o *stand) deviate(c *cells, g *ground) {
+// deviation is the spread of at over the ground, on cells that lie among others
+// of the ground: robust standard deviations of l, a and b.
+func (o *stand) deviation(c *cells, g *ground, at func(i int) (l, a, b float32)) (sd [3]float64) {
 	var off [3][]float64
 	for y := 1; y < c.h-1; y++ {
 		for x := 1; x < c.w-1; x++ {
@@ -58,15 +58,16 @@ func (o *stand) deviate(c *cells, g *ground) {
 			if px >= o.w || py >= o.h {
 				continue
 			}
-			i := py*o.w + px
-			off[0] = append(off[0], math.Abs(float64(o.dl[i])))
-			off[1] = append(off[1], math.Abs(float64(o.da[i])))
-			off[2] = append(off[2], math.Abs(float64(o.db[i])))
+			l, a, b := at(py*o.w + px)
+			off[0] = append(off[0], math.Abs(float64(l)))
+			off[1] = append(off[1], math.Abs(float64(a)))
+			off[2] = append(off[2], math.Abs(float64(b)))
 		}
 	}
 	for k := range off {
-		o.sd[k] = 1.4826 * median(off[k])
+		sd[k] = 1.4826 * median(off[k])
 	}
+	return sd
 }
 
 // surrounded: the cell and its eight neighbours are members.
