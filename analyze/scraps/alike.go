@@ -148,7 +148,8 @@ func (s *search) missed(things *mask) string {
 // inShadow: the ground lies open round m, whose first pixel is at (x0, y0),
 // and is darker by least beside it.
 func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64) bool {
-	near, far := s.ring(m, x0, y0, label, 2, 3), s.ring(m, x0, y0, label, 8, 10)
+	in := m.bits()
+	near, far := s.ring(in, x0, y0, label, 2, 3), s.ring(in, x0, y0, label, 8, 10)
 	around := m.grown(3).count() - m.grown(1).count()
 	return float64(len(near)) > alikeOpen*around && len(far) >= 8 && median(far)-median(near) > least
 }
