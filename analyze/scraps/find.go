@@ -61,7 +61,7 @@ func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
 	// ground's grain does from pixel to pixel, but it differs all over: by the
 	// mean of what is not other already, so that this does not rub off.
 	for _, r := range [...]int{2, 5} {
-		sd := o.deviation(c, g, func(i int) (l, a, b float32) { return o.meanAt(planes, i, r) })
+		sd := o.deviation(c, g, 3, func(i int) (l, a, b float32) { return o.meanAt(planes, i, r) })
 		off := limitsOf(&sd)
 		next := slices.Clone(class)
 		overSquares(planes, o.w, o.h, r, func() func(y int, sums [][]pair) {

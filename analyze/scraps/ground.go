@@ -24,7 +24,7 @@ type ground struct {
 
 const (
 	maxSeeds   = 7
-	fitPlaces  = 1500
+	fitPlaces  = 1000
 	leastShare = .08 // of the photo, that a ground must have
 )
 

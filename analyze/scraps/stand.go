@@ -61,29 +61,32 @@ func (s *small) stand(c *cells, g *ground) *stand {
 			upper = lower
 		}
 	})
-	o.sd = o.deviation(c, g, func(i int) (l, a, b float32) { return o.dl[i], o.da[i], o.db[i] })
+	o.sd = o.deviation(c, g, 1, func(i int) (l, a, b float32) { return o.dl[i], o.da[i], o.db[i] })
 	return o
 }
 
 // deviation is the spread of at over the ground, on cells that lie among others
-// of the ground: robust standard deviations of l, a and b.
-func (o *stand) deviation(c *cells, g *ground, at func(i int) (l, a, b float32)) (sd [3]float64) {
-	var off [3][]float64
+// of the ground, every few of them: robust standard deviations of l, a and b.
+func (o *stand) deviation(c *cells, g *ground, few int, at func(i int) (l, a, b float32)) (sd [3]float64) {
+	var places []int
 	for y := 1; y < c.h-1; y++ {
-		for x := 1; x < c.w-1; x++ {
-			if !c.surrounded(g.member, x, y) {
-				continue
-			}
+		for x := 1 + y%few; x < c.w-1; x += few {
 			px, py := x*cellSide+(x+y)%cellSide, y*cellSide+(x*3+y)%cellSide
-			if px >= o.w || py >= o.h {
-				continue
+			if px < o.w && py < o.h && c.surrounded(g.member, x, y) {
+				places = append(places, py*o.w+px)
 			}
-			l, a, b := at(py*o.w + px)
-			off[0] = append(off[0], math.Abs(float64(l)))
-			off[1] = append(off[1], math.Abs(float64(a)))
-			off[2] = append(off[2], math.Abs(float64(b)))
 		}
 	}
+	var off [3][]float64
+	for k := range off {
+		off[k] = make([]float64, len(places))
+	}
+	photo.Bands(len(places), 512, func(k0, k1 int) {
+		for k := k0; k < k1; k++ {
+			l, a, b := at(places[k])
+			off[0][k], off[1][k], off[2][k] = math.Abs(float64(l)), math.Abs(float64(a)), math.Abs(float64(b))
+		}
+	})
 	for k := range off {
 		sd[k] = 1.4826 * median(off[k])
 	}
