@@ -225,11 +225,7 @@ type part struct {
 // order of their first pixels, and for each pixel 1 + the number of its part,
 // 0 for none.
 func (m *mask) parts(least int) (ps []part, label []int32) {
-	runs := m.runs(true, 1)
-	for i := range runs {
-		r := &runs[i]
-		runs[r.root].pixels += r.x1 - r.x0
-	}
+	runs := m.sized()
 	label = make([]int32, m.w*m.h)
 	for i := range runs {
 		r := &runs[i]
@@ -290,6 +286,15 @@ func (m *mask) runs(in bool, corner int32) []run {
 	}
 	for i := range runs { // a root stands before the rest of its part
 		runs[i].root = runs[runs[i].root].root
+	}
+	return runs
+}
+
+// sized are the runs of the connected parts of m, with the size of each part.
+func (m *mask) sized() []run {
+	runs := m.runs(true, 1)
+	for _, r := range runs {
+		runs[r.root].pixels += r.x1 - r.x0
 	}
 	return runs
 }

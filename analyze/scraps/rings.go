@@ -171,11 +171,12 @@ func (s *search) unring(differ *mask) {
 	}
 	_, label := ground.parts(int(openGround * float64(s.w*s.h)))
 	var front []int32
-	for i, l := range label {
-		if l > 0 {
+	in := differ.bits()
+	in.grown(1).each(in, func(x, y int) {
+		if i := y*s.w + x; label[i] > 0 {
 			front = append(front, int32(i))
 		}
-	}
+	})
 	for range s.blocks.reach() {
 		var next []int32
 		reach := func(j int32) {
