@@ -26,6 +26,7 @@ import (
 var (
 	scenes    = flag.Int("scenes", 12, "scenes of each kind for the accuracy benchmarks")
 	firstSeed = flag.Uint64("first", 1000, "the seed of the first scene")
+	wide      = flag.Int("wide", 0, "the width of the photos of tables, in pixels; 0: what the scene says")
 )
 
 // shoot takes photos into a folder of their own and returns their paths.
@@ -157,6 +158,9 @@ func BenchmarkAccuracyTables(b *testing.B) {
 		var dL, neutral, coloured errs // neutral, coloured: by the ground
 		for i := range *scenes {
 			table := scene.AnyTable(*firstSeed + uint64(i))
+			if *wide > 0 {
+				table.Take.Width = *wide
+			}
 			taken, paths := shoot(b, table)
 			truth := taken[0].Truth
 			r, err := analyze.Sort(context.Background(), paths, analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsAuto})

@@ -18,6 +18,7 @@ type inkField struct {
 	// those on the rim are mixed with what lies beside it.
 	core     []bool
 	coreSize int
+	spans    []span // of each row: from the first pixel of the piece to behind the last
 
 	lightNoise, chromaNoise [noiseBins]float64 // standard deviations in CIELAB, by lightness
 
@@ -35,6 +36,9 @@ const (
 	noiseBins = 11
 )
 
+// span is a run of a row's pixels, x1 just beyond; x0 and x1 are 0 for none.
+type span struct{ x0, x1 int }
+
 // Kinds of pixel.
 const (
 	mixed  = iota
@@ -50,17 +54,21 @@ func newInkField(p *photo.Picture, inside []bool) *inkField {
 	}
 	f := &inkField{w: p.W, h: p.H, lin: p.Pix[:3*n], inside: inside, lab: make([]int16, 3*n), core: make([]bool, n)}
 	f.cleanLight()
+	f.findSpans()
 	row := make([]float32, 3*f.w)
-	for y := range f.h {
-		colorspace.LabRow(row, f.lin[3*y*f.w:3*(y+1)*f.w])
-		lab := f.lab[3*y*f.w : 3*(y+1)*f.w]
+	for y, s := range f.spans {
+		from, to := 3*(y*f.w+s.x0), 3*(y*f.w+s.x1)
+		row := row[:to-from]
+		colorspace.LabRow(row, f.lin[from:to])
+		lab := f.lab[from:to]
 		for i, v := range row {
 			v = min(max(v, -labMost), labMost)
 			lab[i] = int16(int32(v*labSteps+(labMost*labSteps+.5)) - labMost*labSteps) // rounded
 		}
 	}
 	for y := 1; y < f.h-1; y++ {
-		for i := y*f.w + 1; i < (y+1)*f.w-1; i++ {
+		s := f.middle(y)
+		for i := y*f.w + s.x0; i < y*f.w+s.x1; i++ {
 			if inside == nil || f.surrounded(i) {
 				f.core[i] = true
 				f.coreSize++
@@ -68,6 +76,31 @@ func newInkField(p *photo.Picture, inside []bool) *inkField {
 		}
 	}
 	return f
+}
+
+// findSpans sets spans.
+func (f *inkField) findSpans() {
+	f.spans = make([]span, f.h)
+	for y := range f.spans {
+		s := &f.spans[y]
+		if f.inside == nil {
+			s.x1 = f.w
+			continue
+		}
+		in := f.inside[y*f.w : (y+1)*f.w]
+		if s.x0 = slices.Index(in, true); s.x0 < 0 {
+			s.x0 = 0
+			continue
+		}
+		for s.x1 = f.w; !in[s.x1-1]; s.x1-- {
+		}
+	}
+}
+
+// middle is the span of row y without its ends, between which its core lies.
+func (f *inkField) middle(y int) span {
+	s := f.spans[y]
+	return span{s.x0 + 1, max(s.x1-1, s.x0+1)}
 }
 
 // cleanLight takes out what is no light (not a number, or beyond all bounds).
@@ -109,19 +142,20 @@ type around struct {
 	light, chroma float32    // variances of lightness, and of a* and b* together
 }
 
-// row sets out[x] for the pixels 1 .. w-2 of row y, which is neither the
+// row sets out[x] for the pixels in the middle of row y, which is neither the
 // first nor the last.
 func (f *inkField) row(y int, out []around) {
 	const scale = 1 / (72.0 * labSteps * labSteps)
+	s := f.spans[y]
 	for ch := range 3 {
 		a := f.lab[3*(y-1)*f.w+ch : 3*y*f.w]
 		b := f.lab[3*y*f.w+ch : 3*(y+1)*f.w]
 		c := f.lab[3*(y+1)*f.w+ch : 3*(y+2)*f.w]
 		var s0, s1, q0, q1 int32 // sums and squares of the last two columns
-		for x, o := 0, 0; x < f.w; x, o = x+1, o+3 {
+		for x, o := s.x0, 3*s.x0; x < s.x1; x, o = x+1, o+3 {
 			u, v, w := int32(a[o]), int32(b[o]), int32(c[o])
 			s2, q2 := u+v+w, u*u+v*v+w*w
-			if x >= 2 {
+			if x >= s.x0+2 {
 				s := s0 + s1 + s2
 				r := &out[x-1]
 				r.mean[ch] = (s+9*labMost*labSteps)/9 - labMost*labSteps // rounds down below 0 too
@@ -130,7 +164,7 @@ func (f *inkField) row(y int, out []around) {
 			s0, s1, q0, q1 = s1, s2, q1, q2
 		}
 	}
-	for x := 1; x < f.w-1; x++ {
+	for x := s.x0 + 1; x < s.x1-1; x++ {
 		r := &out[x]
 		r.light, r.chroma = r.variance[0], r.variance[1]+r.variance[2]
 	}
@@ -159,7 +193,8 @@ func (f *inkField) measureNoise(enough int) {
 	skip := 1 + f.coreSize/enough
 	for y := 1 + skip/2; y < f.h-1; y += skip {
 		f.row(y, out)
-		for x := 1; x < f.w-1; x++ {
+		s := f.middle(y)
+		for x := s.x0; x < s.x1; x++ {
 			if !f.core[y*f.w+x] {
 				continue
 			}

@@ -76,7 +76,8 @@ func (f *inkField) vote(enough int) {
 	rest := 0
 	for y := 1; y < f.h-1; y++ {
 		f.row(y, out)
-		for x := 1; x < f.w-1; x++ {
+		s := f.middle(y)
+		for x := s.x0; x < s.x1; x++ {
 			i := y*f.w + x
 			if !f.core[i] {
 				continue
@@ -95,7 +96,8 @@ func (f *inkField) vote(enough int) {
 	// Looking for narrow places takes long; some of them will do.
 	f.step = 1 + rest/enough
 	for y := 1; y < f.h-1; y++ {
-		for x := 1; x < f.w-1; x++ {
+		s := f.middle(y)
+		for x := s.x0; x < s.x1; x++ {
 			i := y*f.w + x
 			if !f.core[i] || f.kind[i] == flat || f.step > 1 && (x+2*y)%f.step != 0 || !f.isNarrow(x, y) {
 				continue
@@ -117,13 +119,15 @@ func (f *inkField) isNarrow(x, y int) bool {
 	x0, x1, y0, y1 := max(x-r, 0), min(x+r, f.w-1), max(y-r, 0), min(y+r, f.h-1)
 	at := 3 * (y*f.w + x)
 	p := [3]float32(f.lin[at : at+3])
+	whole := f.inside == nil || f.amidCore(x, y)
 	var sum [3]float32
 	n := float32(0)
 	for j := y0; j <= y1; j++ {
-		v := f.lin[3*(j*f.w+x0) : 3*(j*f.w+x1+1)]
-		for i := 0; i+3 <= len(v); i += 3 {
-			if f.inside == nil || f.inside[j*f.w+x0+i/3] {
-				sum[0], sum[1], sum[2] = sum[0]+v[i], sum[1]+v[i+1], sum[2]+v[i+2]
+		k := j*f.w + x0
+		v := f.lin[3*k : 3*(j*f.w+x1+1)]
+		for ; len(v) >= 3; v, k = v[3:], k+1 {
+			if whole || f.inside[k] {
+				sum[0], sum[1], sum[2] = sum[0]+v[0], sum[1]+v[1], sum[2]+v[2]
 				n++
 			}
 		}
@@ -140,12 +144,13 @@ func (f *inkField) isNarrow(x, y int) bool {
 	slack = 2 * float32(math.Sqrt(float64(slack)))
 	var far float32
 	for j := y0; j <= y1; j++ {
-		v := f.lin[3*(j*f.w+x0) : 3*(j*f.w+x1+1)]
-		for i := 0; i+3 <= len(v); i += 3 {
-			if f.inside != nil && !f.inside[j*f.w+x0+i/3] {
+		k := j*f.w + x0
+		v := f.lin[3*k : 3*(j*f.w+x1+1)]
+		for ; len(v) >= 3; v, k = v[3:], k+1 {
+			if !whole && !f.inside[k] {
 				continue
 			}
-			a, b, c := v[i]-p[0], v[i+1]-p[1], v[i+2]-p[2]
+			a, b, c := v[0]-p[0], v[1]-p[1], v[2]-p[2]
 			if d[0]*a+d[1]*b+d[2]*c > slack {
 				return false
 			}
@@ -155,6 +160,13 @@ func (f *inkField) isNarrow(x, y int) bool {
 	// Less than a fifth of the way beside the line between two inks is no
 	// more than what a file's coarser colour does to an edge.
 	return length > .04*far
+}
+
+// amidCore tells whether all of the 5 x 5 pixels about a pixel of the core are
+// inside: those about its neighbours over the corners are.
+func (f *inkField) amidCore(x, y int) bool {
+	i := y*f.w + x
+	return y > 1 && y+2 < f.h && f.core[i-f.w-1] && f.core[i-f.w+1] && f.core[i+f.w-1] && f.core[i+f.w+1]
 }
 
 // peakRule says when a peak of the votes stands for an ink.

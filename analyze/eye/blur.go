@@ -45,53 +45,61 @@ func Blur(p *photo.Picture, weight []float32, pixelsPerDegree float64) *photo.Pi
 // blur is Blur with the kernels given. had is the variance, in square pixels,
 // of the blur that p has had already, by averaging down.
 func blur(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [3][]colorspace.Kernel, had float64) *photo.Picture {
+	out := blurred(p, weight, pixelsPerDegree, spatial, had)
 	toOpponent := colorspace.XYZToOpponent().Mul(colorspace.LinearToXYZ())
 	back := toOpponent.Inverse()
-	n := p.W * p.H
-	var channel, out [3][]float32
-	for c := range 3 {
-		channel[c], out[c] = make([]float32, n), make([]float32, n)
-		m := [3]float32{float32(toOpponent[c][0]), float32(toOpponent[c][1]), float32(toOpponent[c][2])}
-		for i := range n {
-			v := m[0]*p.Pix[3*i] + m[1]*p.Pix[3*i+1] + m[2]*p.Pix[3*i+2]
-			if weight != nil {
-				v *= weight[i]
-			}
-			channel[c][i] = v
-		}
-	}
-	norms := map[float64][]float32{} // the channels share some of the kernels
-	for c, kernels := range spatial {
-		for _, k := range kernels {
-			sigma := k.SpreadDegrees / math.Sqrt2 * pixelsPerDegree
-			sigma = math.Sqrt(max(sigma*sigma-had, 0))
-			blurred := gaussian(channel[c], p.W, p.H, sigma)
-			a := float32(k.Weight)
-			if weight == nil {
-				for i, v := range blurred {
-					out[c][i] += a * v
-				}
-				continue
-			}
-			norm, ok := norms[sigma]
-			if !ok {
-				norm = gaussian(weight, p.W, p.H, sigma)
-				norms[sigma] = norm
-			}
-			for i, v := range blurred {
-				if weight[i] > 0 && norm[i] > 0 {
-					out[c][i] += a * v / norm[i]
-				}
-			}
-		}
-	}
 	q := photo.New(p.W, p.H)
-	for i := range n {
+	for i := range out[0] {
+		if weight != nil && weight[i] == 0 {
+			continue
+		}
 		for r := range 3 {
 			q.Pix[3*i+r] = float32(back[r][0])*out[0][i] + float32(back[r][1])*out[1][i] + float32(back[r][2])*out[2][i]
 		}
 	}
 	return q
+}
+
+// blurred are the blurred opponent channels of p. Where weight is 0 they are of
+// no use.
+func blurred(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [3][]colorspace.Kernel, had float64) (out [3][]float32) {
+	toOpponent := colorspace.XYZToOpponent().Mul(colorspace.LinearToXYZ())
+	n := p.W * p.H
+	channel := make([]float32, n)
+	norms := map[float64]plane{} // the channels share some of the kernels
+	for c, kernels := range spatial {
+		m := [3]float32{float32(toOpponent[c][0]), float32(toOpponent[c][1]), float32(toOpponent[c][2])}
+		for i := range channel {
+			v := p.Pix[3*i : 3*i+3 : 3*i+3]
+			channel[i] = m[0]*v[0] + m[1]*v[1] + m[2]*v[2]
+		}
+		for i, w := range weight {
+			channel[i] *= w
+		}
+		out[c] = make([]float32, n)
+		for _, k := range kernels {
+			sigma := k.SpreadDegrees / math.Sqrt2 * pixelsPerDegree
+			sigma = math.Sqrt(max(sigma*sigma-had, 0))
+			soft := gaussian(plane{channel, p.W, p.H, 1}, sigma)
+			if weight != nil {
+				norm, ok := norms[sigma]
+				if !ok {
+					norm = gaussian(plane{weight, p.W, p.H, 1}, sigma)
+					norms[sigma] = norm
+				}
+				for i, v := range norm.v {
+					if v > 0 {
+						soft.v[i] /= v
+					}
+				}
+			}
+			a := float32(k.Weight)
+			for i, v := range soft.stretched(p.W, p.H).v {
+				out[c][i] += a * v
+			}
+		}
+	}
+	return out
 }
 
 // Spread is the standard deviation of L* over the piece that is left after
@@ -101,8 +109,8 @@ func Spread(p *photo.Picture, weight []float32, pixelsPerDegree float64) float64
 	w, h, had := sampled(p, pixelsPerDegree)
 	pixelsPerDegree *= float64(w) / float64(p.W)
 	p, weight = Shrink(p, weight, w, h)
-	q := blur(p, weight, pixelsPerDegree, colorspace.SpatialKernels(), had)
-	lw := colorspace.LuminanceWeights()
+	channels := blurred(p, weight, pixelsPerDegree, colorspace.SpatialKernels(), had)
+	toY := colorspace.XYZToOpponent().Inverse()[1]
 	var sum, mean, m2 float64
 	for i := range p.W * p.H {
 		a := 1.0
@@ -112,9 +120,9 @@ func Spread(p *photo.Picture, weight []float32, pixelsPerDegree float64) float64
 		if a == 0 {
 			continue
 		}
-		y := lw[0]*float64(q.Pix[3*i]) + lw[1]*float64(q.Pix[3*i+1]) + lw[2]*float64(q.Pix[3*i+2])
+		y := toY[0]*float64(channels[0][i]) + toY[1]*float64(channels[1][i]) + toY[2]*float64(channels[2][i])
 		// Weighted variance in one pass: West 1979, Comm. ACM 22(9):532.
-		l := colorspace.Lightness(y)
+		l := float64(colorspace.Lightness32(float32(y)))
 		sum += a
 		d := l - mean
 		mean += d * a / sum

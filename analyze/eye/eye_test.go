@@ -118,7 +118,7 @@ func TestGaussianHasItsVariance(t *testing.T) {
 	}
 	for _, sigma := range []float64{1, 2, 2.9, 3, 5.9, 6.5, 20, 40} {
 		var sum, m2 float64
-		for i, v := range gaussian(src, w, h, sigma)[20*w:][:w] {
+		for i, v := range gaussian(plane{src, w, h, 1}, sigma).stretched(w, h).v[20*w:][:w] {
 			sum += float64(v)
 			m2 += float64(v) * float64((i-200)*(i-200))
 		}
@@ -134,7 +134,7 @@ func TestGaussianHasItsVariance(t *testing.T) {
 		}
 	}
 	for _, sigma := range []float64{1.3, 9} {
-		a, b := gaussian(src, w, h, sigma), gaussian(turned, h, w, sigma)
+		a, b := gaussian(plane{src, w, h, 1}, sigma).stretched(w, h).v, gaussian(plane{turned, h, w, 1}, sigma).stretched(h, w).v
 		for i := range a {
 			assert.InDelta(t, a[i], b[i%w*h+i/w], 1e-5)
 		}

@@ -6,20 +6,26 @@ import "math"
 // computed: on cells of several pixels, since nothing finer is left of it.
 const coarse = 1.5
 
-// gaussian convolves a plane of w x h pixels with exp(-r^2 / 2 sigma^2),
-// normalised. At the plane's edge it divides by the part of the kernel that
-// lies inside, so that a constant stays a constant. A wide one is computed on
-// cells of several pixels, so its cost does not grow with its width.
-func gaussian(src []float32, w, h int, sigma float64) []float32 {
+// plane is one channel of a picture, w x h values: of its pixels, or the means
+// of cells of side x side of them.
+type plane struct {
+	v          []float32
+	w, h, side int
+}
+
+// gaussian convolves a picture's channel with exp(-r^2 / 2 sigma^2), normalised.
+// At the edge it divides by the part of the kernel that lies inside, so that a
+// constant stays a constant. A wide one is computed on cells of several pixels,
+// so its cost does not grow with its width; stretched brings it back.
+func gaussian(p plane, sigma float64) plane {
 	m := int(sigma / coarse)
 	if m < 2 {
-		return convolved(src, w, h, taps(sigma))
+		return p.convolved(taps(sigma))
 	}
-	cells, cw, ch := averaged(src, w, h, m)
 	// The mean over a cell is a blur of its own, of variance m^2/12, and so is
 	// the way back by straight lines between cells, of m^2/6.
 	s := sigma / float64(m)
-	return stretched(convolved(cells, cw, ch, taps(math.Sqrt(s*s-1./4))), cw, ch, w, h, m)
+	return p.averaged(m).convolved(taps(math.Sqrt(s*s - 1./4)))
 }
 
 // taps are one side of a Gaussian from its centre out to 3 sigma, unnormalised.
@@ -32,44 +38,78 @@ func taps(sigma float64) []float32 {
 }
 
 // convolved runs the symmetric kernel k along the rows and then the columns.
-func convolved(src []float32, w, h int, k []float32) []float32 {
-	across, out := make([]float32, len(src)), make([]float32, len(src))
+func (p plane) convolved(k []float32) plane {
+	w, h, reach := p.w, p.h, len(k)-1
+	across, out := make([]float32, len(p.v)), make([]float32, len(p.v))
 	share := inside(k, w)
-	line := make([]float32, w+2*(len(k)-1)) // a row with nothing on either side
-	middle := line[len(k)-1:]
+	line := make([]float32, w+2*reach) // a row with nothing on either side
+	near := make([][2][]float32, len(k))
+	for d := range k {
+		near[d] = [2][]float32{line[reach-d:][:w], line[reach+d:][:w]}
+	}
 	for y := range h {
 		row := across[y*w : (y+1)*w]
-		copy(middle, src[y*w:(y+1)*w])
-		for d, a := range k {
-			left, right := line[len(k)-1-d:][:w], line[len(k)-1+d:][:w]
-			if d == 0 {
-				for x, v := range left {
-					row[x] = a * v
-				}
-				continue
-			}
-			for x, v := range left {
-				row[x] += a * (v + right[x])
-			}
-		}
+		copy(line[reach:], p.v[y*w:(y+1)*w])
+		weigh(row, k, near)
 		for x := range row {
 			row[x] *= share[x]
 		}
 	}
 	share = inside(k, h)
+	nothing := make([]float32, w)
+	rowAt := func(y int) []float32 {
+		if y < 0 || y >= h {
+			return nothing
+		}
+		return across[y*w : (y+1)*w]
+	}
+	scaled := make([]float32, len(k))
 	for y := range h {
-		row := out[y*w : (y+1)*w]
-		for d := 1 - len(k); d < len(k); d++ {
-			if y+d < 0 || y+d >= h {
-				continue
-			}
-			a := k[max(d, -d)] * share[y]
-			for x, v := range across[(y+d)*w : (y+d+1)*w] {
-				row[x] += a * v
-			}
+		for d := range k {
+			near[d] = [2][]float32{rowAt(y - d), rowAt(y + d)}
+			scaled[d] = k[d] * share[y]
+		}
+		weigh(out[y*w:(y+1)*w], scaled, near)
+	}
+	return plane{out, w, h, p.side}
+}
+
+// weigh sets dst to the sum of the two rows at each distance by k, of those at
+// distance 0, which are the same, once.
+func weigh(dst, k []float32, near [][2][]float32) {
+	a, middle := k[0], near[0][0][:len(dst)]
+	switch len(k) {
+	case 1:
+		for x := range dst {
+			dst[x] = a * middle[x]
+		}
+		return
+	case 2:
+		b, u, v := k[1], near[1][0][:len(dst)], near[1][1][:len(dst)]
+		for x := range dst {
+			dst[x] = a*middle[x] + b*(u[x]+v[x])
+		}
+		return
+	}
+	b, u, v := k[1], near[1][0][:len(dst)], near[1][1][:len(dst)]
+	c, s, t := k[2], near[2][0][:len(dst)], near[2][1][:len(dst)]
+	for x := range dst {
+		dst[x] = a*middle[x] + b*(u[x]+v[x]) + c*(s[x]+t[x])
+	}
+	d := 3
+	for ; d+1 < len(k); d += 2 {
+		b, u, v := k[d], near[d][0][:len(dst)], near[d][1][:len(dst)]
+		c, s, t := k[d+1], near[d+1][0][:len(dst)], near[d+1][1][:len(dst)]
+		for x := range dst {
+			dst[x] += b*(u[x]+v[x]) + c*(s[x]+t[x])
 		}
 	}
-	return out
+	if d < len(k) {
+		b, u, v := k[d], near[d][0][:len(dst)], near[d][1][:len(dst)]
+		for x := range dst {
+			dst[x] += b * (u[x] + v[x])
+		}
+	}
 }
 
 // inside is, for each of n pixels in a line, 1 / the part of k within it.
@@ -87,11 +127,12 @@ func inside(k []float32, n int) []float32 {
 	return out
 }
 
-// averaged is src in cells of m x m pixels; the last of a row or a column may
-// be smaller.
-func averaged(src []float32, w, h, m int) (cells []float32, cw, ch int) {
-	cw, ch = (w+m-1)/m, (h+m-1)/m
-	cells = make([]float32, cw*ch)
+// averaged is p in cells of m x m pixels; the last of a row or a column may be
+// smaller.
+func (p plane) averaged(m int) plane {
+	src, w, h := p.v, p.w, p.h
+	cw, ch := (w+m-1)/m, (h+m-1)/m
+	cells := make([]float32, cw*ch)
 	for y := range h {
 		row := cells[y/m*cw : (y/m+1)*cw]
 		for j := range row {
@@ -107,12 +148,16 @@ func averaged(src []float32, w, h, m int) (cells []float32, cw, ch int) {
 			cells[i*cw+j] /= float32((min((i+1)*m, h) - i*m) * (min((j+1)*m, w) - j*m))
 		}
 	}
-	return cells, cw, ch
+	return plane{cells, cw, ch, m}
 }
 
-// stretched brings cells of m x m pixels back to w x h pixels, by straight
-// lines between the cells' middles.
-func stretched(cells []float32, cw, ch, w, h, m int) []float32 {
+// stretched brings cells back to w x h pixels, by straight lines between the
+// cells' middles.
+func (p plane) stretched(w, h int) plane {
+	if p.side == 1 {
+		return p
+	}
+	cells, cw, ch, m := p.v, p.w, p.h, p.side
 	out := make([]float32, w*h)
 	columns := amongCells(w, cw, m)
 	line := make([]float32, cw)
@@ -127,7 +172,7 @@ func stretched(cells []float32, cw, ch, w, h, m int) []float32 {
 			row[x] = v + c.share*(line[c.next]-v)
 		}
 	}
-	return out
+	return plane{out, w, h, 1}
 }
 
 // amongCells places n pixels in a line among the middles of c cells of m.

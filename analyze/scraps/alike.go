@@ -148,7 +148,8 @@ func (s *search) missed(things *mask) string {
 // inShadow: the ground lies open round m, whose first pixel is at (x0, y0),
 // and is darker by least beside it.
 func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64) bool {
-	near, far := s.ring(m, x0, y0, label, 2, 3), s.ring(m, x0, y0, label, 8, 10)
+	in := m.bits()
+	near, far := s.ring(in, x0, y0, label, 2, 3), s.ring(in, x0, y0, label, 8, 10)
 	around := m.grown(3).count() - m.grown(1).count()
 	return float64(len(near)) > alikeOpen*around && len(far) >= 8 && median(far)-median(near) > least
 }
@@ -157,34 +158,38 @@ func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64) boo
 // where things and lines do not count; NaN where nothing is left.
 func (s *search) grain(things *mask) []float32 {
 	n := s.w * s.h
-	sums := make([][4]float32, n)
+	off := limitsOf(&s.sd)
+	light, grain := make([]pair, n), make([]pair, n) // with how many pixels
 	photo.Bands(s.h, 16, func(y0, y1 int) {
 		for i := y0 * s.w; i < y1*s.w; i++ {
-			if !things.in[i] && classOf(s.dl[i], s.da[i], s.db[i], s.gl[i], &s.sd) != other {
-				sums[i] = [4]float32{s.dl[i], 1}
+			if !things.in[i] && off.classOf(s.dl[i], s.da[i], s.db[i], s.gl[i]) != other {
+				light[i] = pairOf(s.dl[i], 1)
 			}
 		}
 	})
-	means := runningMean(sums, s.w, s.h, grainFine)
-	photo.Bands(s.h, 16, func(y0, y1 int) {
-		for i := y0 * s.w; i < y1*s.w; i++ {
-			if sums[i][1] == 0 {
-				continue
-			}
-			sums[i] = [4]float32{}
-			if means[i][1] > .5 {
-				d := s.dl[i] - means[i][0]/means[i][1]
-				sums[i] = [4]float32{max(d, -d), 1}
+	mean := func(p pair, r int, least float32) (v float32, ok bool) {
+		v, n := p.parts()
+		return v / n, n > least*float32((2*r+1)*(2*r+1))
+	}
+	overSquares([][]pair{light}, s.w, s.h, grainFine, func() func(y int, sums [][]pair) {
+		return func(y int, sums [][]pair) {
+			for x, sum := range sums[0] {
+				i := y*s.w + x
+				if m, ok := mean(sum, grainFine, .5); ok && light[i] != 0 {
+					d := s.dl[i] - m
+					grain[i] = pairOf(max(d, -d), 1)
+				}
 			}
 		}
 	})
-	means = runningMean(sums, s.w, s.h, grainWindow)
 	out := make([]float32, n)
-	photo.Bands(s.h, 16, func(y0, y1 int) {
-		for i := y0 * s.w; i < y1*s.w; i++ {
-			out[i] = float32(math.NaN())
-			if m := &means[i]; m[1] > .3 {
-				out[i] = float32(math.Log(float64(m[0]/m[1]) + .02))
+	overSquares([][]pair{grain}, s.w, s.h, grainWindow, func() func(y int, sums [][]pair) {
+		return func(y int, sums [][]pair) {
+			for x, sum := range sums[0] {
+				out[y*s.w+x] = float32(math.NaN())
+				if m, ok := mean(sum, grainWindow, .3); ok {
+					out[y*s.w+x] = float32(math.Log(float64(m) + .02))
+				}
 			}
 		}
 	})

@@ -3,22 +3,22 @@ package scraps
 import "math"
 
 // palette tells how likely a colour is in a piece, from the pixels of the
-// small picture that lie well inside it: shares of colour by steps of binSide
-// in L*, a* and b*, each spread over the steps next to it, and more closely
-// for its dyes.
+// small picture that lie well inside it: by steps of binSide in L*, a* and b*,
+// each spread over the steps next to it, and more closely for its dyes.
 type palette struct {
-	share []float32
-	total float32
 	seen  []ink
 	dyes  []dye
+	first [3]int    // the lowest step of each that the table has
+	size  [3]int    // of the table
+	costs []float32 // minus the logarithm of the density in each step
 }
 
 // dye is a colour that much of a piece has: a cloth's own colour, or the
 // ground or a figure of a print. A solid is as even as the ground that it
 // lies on, so its density has to be known as closely: normal, in L*, a*, b*.
 type dye struct {
-	mean, sd [3]float32
-	cost     float32 // minus the logarithm of its density at the mean
+	mean, per [3]float32 // per is 1 over the standard deviation
+	cost      float32    // minus the logarithm of its density at the mean
 }
 
 const (
@@ -33,42 +33,79 @@ const (
 	binsAB  = 44
 )
 
-func binOf(l, a, b float32) int {
-	i := min(max(int(l/binSide+1), 1), binsL-2)
-	j := min(max(int(a/binSide+binsAB/2), 1), binsAB-2)
-	k := min(max(int(b/binSide+binsAB/2), 1), binsAB-2)
-	return (i*binsAB+j)*binsAB + k
+// stepOf is the step of a colour in L*, a* and b*, inside an empty rim.
+func stepOf(l, a, b float32) [3]int {
+	return [3]int{
+		min(max(int(l/binSide+1), 1), binsL-2),
+		min(max(int(a/binSide+binsAB/2), 1), binsAB-2),
+		min(max(int(b/binSide+binsAB/2), 1), binsAB-2),
+	}
 }
 
 // add counts one pixel.
-func (p *palette) add(l, a, b float32) {
-	if p.share == nil {
-		p.share = make([]float32, binsL*binsAB*binsAB)
+func (p *palette) add(l, a, b float32) { p.seen = append(p.seen, ink{l, a, b}) }
+
+// tabulate sets the costs by the pixels seen.
+func (p *palette) tabulate() {
+	p.first = [3]int{binsL, binsAB, binsAB}
+	var last [3]int
+	for _, k := range p.seen {
+		for c, n := range stepOf(k.l, k.a, k.b) {
+			p.first[c], last[c] = min(p.first[c], n-1), max(last[c], n+1)
+		}
 	}
+	n := 1
+	for c := range p.size {
+		p.size[c] = last[c] - p.first[c] + 1
+		n *= p.size[c]
+	}
+	p.costs = make([]float32, n)
 	near := [3]float32{.25, .5, .25}
-	at := binOf(l, a, b)
-	for i, wi := range near {
-		for j, wj := range near {
-			for k, wk := range near {
-				p.share[at+((i-1)*binsAB+j-1)*binsAB+k-1] += wi * wj * wk
+	for _, s := range p.seen {
+		at := p.at(stepOf(s.l, s.a, s.b))
+		for i, wi := range near {
+			for j, wj := range near {
+				for k, wk := range near {
+					p.costs[at+((i-1)*p.size[1]+j-1)*p.size[2]+k-1] += wi * wj * wk
+				}
 			}
 		}
 	}
-	p.total++
-	p.seen = append(p.seen, ink{l, a, b})
+	for i, share := range p.costs {
+		p.costs[i] = anyColour
+		if share /= float32(len(p.seen)); share >= 1e-4 {
+			p.costs[i] = min(anyColour, float32(math.Log(binSide*binSide*binSide))-float32(math.Log(float64(share))))
+		}
+	}
 }
 
-// settle finds the dyes, once all pixels are added; floor is the least standard
-// deviation in L*, a* and b* that the pixels of one colour have in the working
-// picture.
+// at is the place of a step in the table; below 0 where it has none.
+func (p *palette) at(step [3]int) int {
+	at := 0
+	for c, n := range step {
+		if n -= p.first[c]; n < 0 || n >= p.size[c] {
+			return -1
+		}
+		at = at*p.size[c] + n
+	}
+	return at
+}
+
+// settle makes the table and finds the dyes, once all pixels are added; floor
+// is the least standard deviation in L*, a* and b* that the pixels of one colour
+// have in the working picture.
 func (p *palette) settle(floor [3]float64) {
-	left := p.seen
-	for len(p.dyes) < mostDyes && float32(len(left)) > leastDye*p.total {
+	if len(p.seen) == 0 {
+		return
+	}
+	p.tabulate()
+	left, total := p.seen, float32(len(p.seen))
+	for len(p.dyes) < mostDyes && float32(len(left)) > leastDye*total {
 		// The commonest colour that is left: of the steps of the table.
-		count := map[int]int{}
-		best, most := ink{}, 0
+		count := make([]int32, len(p.costs))
+		best, most := ink{}, int32(0)
 		for _, k := range left {
-			at := binOf(k.l, k.a, k.b)
+			at := p.at(stepOf(k.l, k.a, k.b))
 			if count[at]++; count[at] > most {
 				best, most = k, count[at]
 			}
@@ -84,17 +121,17 @@ func (p *palette) settle(floor [3]float64) {
 		}
 		n := len(in[0])
 		left = rest
-		if float32(n) < leastDye*p.total {
+		if float32(n) < leastDye*total {
 			continue
 		}
-		d := dye{cost: float32(1.5*math.Log(2*math.Pi) - math.Log(float64(n)/float64(p.total)))}
+		d := dye{cost: float32(1.5*math.Log(2*math.Pi) - math.Log(float64(n)/float64(total)))}
 		for c, v := range in {
 			m := median(v)
 			for i := range v {
 				v[i] = math.Abs(v[i] - m)
 			}
 			sd := max(1.4826*median(v), floor[c])
-			d.mean[c], d.sd[c] = float32(m), float32(sd)
+			d.mean[c], d.per[c] = float32(m), float32(1/sd)
 			d.cost += float32(math.Log(sd))
 		}
 		p.dyes = append(p.dyes, d)
@@ -110,17 +147,14 @@ var anyColour = float32(math.Log(100 * 60 * 60))
 // cost is minus the logarithm of a colour's density, in L*, a*, b*, in the
 // piece; anyColour for one that is not in it.
 func (p *palette) cost(l, a, b float32) float32 {
-	if p.total == 0 {
-		return anyColour
-	}
 	least := anyColour
+	if at := p.at(stepOf(l, a, b)); at >= 0 && len(p.costs) > 0 {
+		least = p.costs[at]
+	}
 	for i := range p.dyes {
 		d := &p.dyes[i]
-		off := sq32((l-d.mean[0])/d.sd[0]) + sq32((a-d.mean[1])/d.sd[1]) + sq32((b-d.mean[2])/d.sd[2])
+		off := sq32((l-d.mean[0])*d.per[0]) + sq32((a-d.mean[1])*d.per[1]) + sq32((b-d.mean[2])*d.per[2])
 		least = min(least, d.cost+off/2)
-	}
-	if s := p.share[binOf(l, a, b)] / p.total; s >= 1e-4 {
-		least = min(least, float32(math.Log(binSide*binSide*binSide))-float32(math.Log(float64(s))))
 	}
 	return least
 }

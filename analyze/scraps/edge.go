@@ -19,6 +19,8 @@ type edges struct {
 	g     *ground
 	scale float32    // of linear light, as for the small picture
 	sd    [3]float64 // of the ground's working pixels
+	// density is minus the logarithm of that of the ground's own colour.
+	density float32
 	// change is the change of colour from two pixels to the next two that the
 	// ground's own texture hardly ever exceeds.
 	change float32
@@ -188,6 +190,7 @@ func newEdges(p *photo.Picture, s *small, c *cells, g *ground) *edges {
 	for k := range off {
 		e.sd[k] = max(1.4826*median(off[k]), least[k])
 	}
+	e.density = float32(math.Log(math.Pow(2*math.Pi, 1.5) * e.sd[0] * e.sd[1] * e.sd[2]))
 	e.change = 2
 	if len(change) > 0 {
 		e.change = max(e.change, float32(quantile(change, .98)))
@@ -232,7 +235,6 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		restless += colourRings * max(far[1], far[2])
 	}
 	var in, flat, out, beside, depth [profileLen]float32
-	groundDensity := float32(math.Log(math.Pow(2*math.Pi, 1.5) * e.sd[0] * e.sd[1] * e.sd[2]))
 	for k := range profileLen {
 		lk := lab[3*k] + 16
 		t := lk / gl
@@ -244,7 +246,7 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		flat[k] = sq32(da/(sa+wide)) + sq32(db/(sb+wide)) + sq32(max(dl, 0)/sl)
 		beside[k] = sq32(da/(near[1]+wide)) + sq32(db/(near[2]+wide)) + sq32(max(dl, 0)/near[0])
 		depth[k] = -dl
-		in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - groundDensity) / 2
+		in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - e.density) / 2
 		if k > 0 {
 			in[k] += in[k-1]
 		}

@@ -24,19 +24,22 @@ const (
 // mean over squares of three pixels, which the ground's grain and the blocks of
 // a lossy file hardly reach, without the things in them.
 func (s *search) depths(things *mask) []float32 {
-	sums := make([][4]float32, s.w*s.h)
+	depth := make([]pair, s.w*s.h) // with how many pixels
 	for i, v := range s.dl {
 		if !things.in[i] {
-			sums[i] = [4]float32{-v, 1}
+			depth[i] = pairOf(-v, 1)
 		}
 	}
-	sums = runningMean(sums, s.w, s.h, 1)
-	out := make([]float32, len(sums))
-	for i, v := range sums {
-		if v[1] > 0 {
-			out[i] = v[0] / v[1]
+	out := make([]float32, len(depth))
+	overSquares([][]pair{depth}, s.w, s.h, 1, func() func(y int, sums [][]pair) {
+		return func(y int, sums [][]pair) {
+			for x, sum := range sums[0] {
+				if v, n := sum.parts(); n > 0 {
+					out[y*s.w+x] = v / n
+				}
+			}
 		}
-	}
+	})
 	return out
 }
 

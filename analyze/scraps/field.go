@@ -24,15 +24,36 @@ type field struct {
 
 // at is the ground's L*+16, a* and b* at (u, v), each -1..1 over the photo.
 func (f *field) at(u, v float64) (l, a, b float64) {
-	t := fieldBasis(u, v)
-	for i, c := range f.l {
-		l += c * t[i]
+	row := f.along(v)
+	return row.at(u)
+}
+
+// line is the field along a row, by powers of u.
+type line struct {
+	l    [4]float64
+	a, b [2]float64
+}
+
+// along is the field at v, -1..1 over the photo.
+func (f *field) along(v float64) line {
+	// The terms of fieldBasis, by the powers of u in them.
+	c, v2, v3 := &f.l, v*v-1./3, v*(v*v-.6)
+	return line{
+		l: [4]float64{
+			c[0] - c[3]/3 + c[2]*v + c[5]*v2 - c[7]*v/3 + c[9]*v3,
+			c[1] + c[4]*v - .6*c[6] + c[8]*v2,
+			c[3] + c[7]*v,
+			c[6],
+		},
+		a: [2]float64{f.a[0] + f.a[2]*v, f.a[1]},
+		b: [2]float64{f.b[0] + f.b[2]*v, f.b[1]},
 	}
-	for i := range driftTerms {
-		a += f.a[i] * t[i]
-		b += f.b[i] * t[i]
-	}
-	return l, a * l, b * l
+}
+
+// at is the line's L*+16, a* and b* at u, -1..1 over the photo.
+func (f *line) at(u float64) (l, a, b float64) {
+	l = f.l[0] + u*(f.l[1]+u*(f.l[2]+u*f.l[3]))
+	return l, (f.a[0] + u*f.a[1]) * l, (f.b[0] + u*f.b[1]) * l
 }
 
 // place is a place where the ground was seen.
@@ -50,6 +71,12 @@ func fitField(places []place) (f field, sd [3]float64, ok bool) {
 	for i := range weight {
 		weight[i] = 1
 	}
+	basis, values := make([][fieldTerms]float64, len(places)), make([][3]float64, len(places))
+	for i := range places {
+		p := &places[i]
+		basis[i] = fieldBasis(p.u, p.v)
+		values[i] = [3]float64{p.l, p.a / p.l, p.b / p.l}
+	}
 	left := make([][3]float64, len(places))
 	abs := make([]float64, len(places))
 	for round := range 5 {
@@ -57,9 +84,9 @@ func fitField(places []place) (f field, sd [3]float64, ok bool) {
 		if round == 0 {
 			terms = 3 // a slope first: a bend could lean towards outliers
 		}
-		f.l = solve(places, weight, terms, func(p *place) float64 { return p.l }, 1e-3)
-		pa := solve(places, weight, driftTerms, func(p *place) float64 { return p.a / p.l }, 1e-2)
-		pb := solve(places, weight, driftTerms, func(p *place) float64 { return p.b / p.l }, 1e-2)
+		f.l = solve(basis, values, 0, weight, terms, 1e-3)
+		pa := solve(basis, values, 1, weight, driftTerms, 1e-2)
+		pb := solve(basis, values, 2, weight, driftTerms, 1e-2)
 		copy(f.a[:], pa[:])
 		copy(f.b[:], pb[:])
 		for i := range places {
@@ -88,24 +115,27 @@ func fitField(places []place) (f field, sd [3]float64, ok bool) {
 	return f, sd, true
 }
 
-// solve is weighted least squares on the first terms of the basis; ridge
-// holds the terms beyond the constant back where the places do not tell.
-func solve(places []place, weight []float64, terms int, value func(*place) float64, ridge float64) (c [fieldTerms]float64) {
+// solve is weighted least squares of the values of one kind on the first terms
+// of the basis; ridge holds the terms beyond the constant back where the places
+// do not tell.
+func solve(basis [][fieldTerms]float64, values [][3]float64, kind int, weight []float64, terms int, ridge float64) (c [fieldTerms]float64) {
 	var m [fieldTerms][fieldTerms + 1]float64
 	total := 0.0
-	for i := range places {
+	for i := range basis {
 		w := weight[i]
 		if w == 0 {
 			continue
 		}
 		total += w
-		t := fieldBasis(places[i].u, places[i].v)
-		y := value(&places[i])
+		t := &basis[i]
+		y := values[i][kind]
 		for j := range terms {
+			wt := w * t[j]
+			row := &m[j]
 			for k := 0; k <= j; k++ {
-				m[j][k] += w * t[j] * t[k]
+				row[k] += wt * t[k]
 			}
-			m[j][fieldTerms] += w * t[j] * y
+			row[fieldTerms] += wt * y
 		}
 	}
 	for j := range terms {

@@ -1,6 +1,8 @@
 package scraps
 
 import (
+	"slices"
+
 	"greige/analyze/photo"
 )
 
@@ -34,75 +36,112 @@ const tints = .10
 
 // classify classes the pixels; rung: strong colours may ring into the ground.
 func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
-	class := make([]uint8, o.w*o.h)
-	var a, b []float32
-	strongest := func(r int) {
-		if rung {
-			a, b = o.strongest(o.da, r), o.strongest(o.db, r)
-		}
+	var strong *strengths
+	if rung {
+		strong = o.strengths()
 	}
-	strongest(0)
+	n := o.w * o.h
+	class := make([]uint8, n)
+	// What is no other: dl with da, and db with how many.
+	planes := [][]pair{make([]pair, n), make([]pair, n)}
+	off := limitsOf(&o.sd)
 	photo.Bands(o.h, 16, func(y0, y1 int) {
-		for i := y0 * o.w; i < y1*o.w; i++ {
-			class[i] = classOf(o.dl[i], o.unrung(a, i, o.da[i]), o.unrung(b, i, o.db[i]), o.gl[i], &o.sd)
+		ringing := o.ringing(strong, 0)
+		for y := y0; y < y1; y++ {
+			ringing.goTo(y)
+			for i, x := y*o.w, 0; x < o.w; i, x = i+1, x+1 {
+				class[i] = off.classOf(o.dl[i], ringing.less(ringing.a, x, o.da[i]), ringing.less(ringing.b, x, o.db[i]), o.gl[i])
+				if class[i] != other {
+					planes[0][i], planes[1][i] = pairOf(o.dl[i], o.da[i]), pairOf(o.db[i], 1)
+				}
+			}
 		}
 	})
 	// A cloth that is nearly the ground's colour differs by less than the
-	// ground's grain does from pixel to pixel, but it differs all over.
+	// ground's grain does from pixel to pixel, but it differs all over: by the
+	// mean of what is not other already, so that this does not rub off.
 	for _, r := range [...]int{2, 5} {
-		mean := o.smoothed(class, r)
-		mean.deviate(c, g)
-		strongest(r)
-		photo.Bands(o.h, 16, func(y0, y1 int) {
-			for i := y0 * o.w; i < y1*o.w; i++ {
-				if class[i] != other {
-					class[i] = max(class[i], classOf(mean.dl[i], o.unrung(a, i, mean.da[i]), o.unrung(b, i, mean.db[i]), o.gl[i], &mean.sd))
+		sd := o.deviation(c, g, 3, func(i int) (l, a, b float32) { return o.meanAt(planes, i, r) })
+		off := limitsOf(&sd)
+		next := slices.Clone(class)
+		overSquares(planes, o.w, o.h, r, func() func(y int, sums [][]pair) {
+			ringing := o.ringing(strong, r)
+			return func(y int, sums [][]pair) {
+				ringing.goTo(y)
+				for i, x := y*o.w, 0; x < o.w; i, x = i+1, x+1 {
+					if class[i] == other {
+						continue
+					}
+					if l, a, b := meanOf(sums[0][x], sums[1][x], r); l != 0 || a != 0 || b != 0 {
+						next[i] = max(class[i], off.classOf(l, ringing.less(ringing.a, x, a), ringing.less(ringing.b, x, b), o.gl[i]))
+					}
 				}
 			}
 		})
+		class = next
+		for i, k := range class {
+			if k == other {
+				planes[0][i], planes[1][i] = 0, 0
+			}
+		}
 	}
 	return class
 }
 
-// smoothed is the mean of o over squares of 2r+1 pixels, leaving out those
-// that are other already, so that these do not rub off. Where few are left it
-// is 0.
-func (o *stand) smoothed(class []uint8, r int) *stand {
-	n := o.w * o.h
-	sums := make([][4]float32, n)
-	photo.Bands(o.h, 16, func(y0, y1 int) {
-		for i := y0 * o.w; i < y1*o.w; i++ {
-			if class[i] != other {
-				sums[i] = [4]float32{o.dl[i], o.da[i], o.db[i], 1}
-			}
-		}
-	})
-	sums = runningMean(sums, o.w, o.h, r)
-	m := &stand{w: o.w, h: o.h, dl: make([]float32, n), da: make([]float32, n), db: make([]float32, n), gl: o.gl}
-	photo.Bands(o.h, 16, func(y0, y1 int) {
-		for i := y0 * o.w; i < y1*o.w; i++ {
-			if s := &sums[i]; s[3] > .4 {
-				m.dl[i], m.da[i], m.db[i] = s[0]/s[3], s[1]/s[3], s[2]/s[3]
-			}
-		}
-	})
-	return m
+// meanOf is the mean of l, a and b over a square of 2r+1 pixels, by the sums
+// of l and a and of b and how many; 0 where few are left.
+func meanOf(la, bn pair, r int) (l, a, b float32) {
+	b, n := bn.parts()
+	if n <= .4*float32((2*r+1)*(2*r+1)) {
+		return 0, 0, 0
+	}
+	l, a = la.parts()
+	n = 1 / n
+	return l * n, a * n, b * n
 }
 
-// classOf tells what stands off the ground, whose L*+16 is gl, by l, a and b.
-func classOf(l, a, b, gl float32, sd *[3]float64) uint8 {
-	sl, sa, sb := float32(max(sd[0], leastL)), float32(max(sd[1], leastAB)), float32(max(sd[2], leastAB))
-	wide := float32(0)
-	if l < 0 {
-		wide = -tints / otherSigmas * l
+// meanAt is meanOf for the square about pixel i.
+func (o *stand) meanAt(planes [][]pair, i, r int) (l, a, b float32) {
+	x, y := i%o.w, i/o.w
+	x0, x1 := max(x-r, 0), min(x+r+1, o.w)
+	var la, bn pair
+	for v := max(y-r, 0); v < min(y+r+1, o.h); v++ {
+		for _, p := range planes[0][v*o.w+x0 : v*o.w+x1] {
+			la += p
+		}
+		for _, p := range planes[1][v*o.w+x0 : v*o.w+x1] {
+			bn += p
+		}
 	}
-	if sq32(a/(sa+wide))+sq32(b/(sb+wide)) > otherSigmas*otherSigmas {
+	return meanOf(la, bn, r)
+}
+
+// limits are how far the ground's own pixels stand off it, in L*, a* and b*.
+type limits struct{ l, a, b float32 }
+
+// limitsOf are the limits by the standard deviations of the ground's pixels.
+func limitsOf(sd *[3]float64) limits {
+	return limits{float32(max(sd[0], leastL)), float32(max(sd[1], leastAB)), float32(max(sd[2], leastAB))}
+}
+
+// classOf tells what stands off the ground, whose L*+16 is gl and whose
+// pixels' standard deviations are sd, by l, a and b.
+func classOf(l, a, b, gl float32, sd *[3]float64) uint8 { return limitsOf(sd).classOf(l, a, b, gl) }
+
+func (s limits) classOf(l, a, b, gl float32) uint8 {
+	sa, sb := s.a, s.b
+	if l < 0 {
+		wide := -tints / otherSigmas * l
+		sa, sb = sa+wide, sb+wide
+	}
+	// The sum of (a/sa)^2 and (b/sb)^2, without dividing.
+	if a, b, most := a*sb, b*sa, otherSigmas*sa*sb; a*a+b*b > most*most {
 		return other
 	}
 	switch {
-	case l > otherSigmas*sl || gl+l < deepest*gl-shadedSigmas*sl:
+	case l > otherSigmas*s.l || gl+l < deepest*gl-shadedSigmas*s.l:
 		return other
-	case l < -shadedSigmas*sl:
+	case l < -shadedSigmas*s.l:
 		return shaded
 	}
 	return plain

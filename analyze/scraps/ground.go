@@ -24,7 +24,7 @@ type ground struct {
 
 const (
 	maxSeeds   = 7
-	fitPlaces  = 1500
+	fitPlaces  = 1000
 	leastShare = .08 // of the photo, that a ground must have
 )
 
@@ -318,7 +318,13 @@ func (c *cells) grow(seed []bool) *ground {
 // and b* beyond what the light's scaling explains.
 func (g *ground) off(c *cells, i int) (l, a, b float64) {
 	u, v := c.uv(i%c.w, i/c.w)
-	gl, ga, gb := g.field.at(u, v)
+	row := g.field.along(v)
+	return c.offLine(i, u, &row)
+}
+
+// offLine is off for a cell of the row whose ground is the line, at u.
+func (c *cells) offLine(i int, u float64, row *line) (l, a, b float64) {
+	gl, ga, gb := row.at(u)
 	cl := float64(c.l[i]) + 16
 	t := cl / max(gl, 1)
 	return cl - gl, float64(c.a[i]) - ga*t, float64(c.b[i]) - gb*t
@@ -334,11 +340,17 @@ func (g *ground) tolerance() (t [3]float64) {
 func (g *ground) gather(c *cells) {
 	t := g.tolerance()
 	photo.Bands(c.h, 16, func(y0, y1 int) {
-		for i := y0 * c.w; i < y1*c.w; i++ {
-			g.member[i] = false
-			if c.use[i] {
-				l, a, b := g.off(c, i)
-				g.member[i] = math.Abs(l) < t[0] && math.Abs(a) < t[1] && math.Abs(b) < t[2]
+		for y := y0; y < y1; y++ {
+			_, v := c.uv(0, y)
+			row := g.field.along(v)
+			for x := range c.w {
+				i := y*c.w + x
+				g.member[i] = false
+				if c.use[i] {
+					u, _ := c.uv(x, y)
+					l, a, b := c.offLine(i, u, &row)
+					g.member[i] = math.Abs(l) < t[0] && math.Abs(a) < t[1] && math.Abs(b) < t[2]
+				}
 			}
 		}
 	})

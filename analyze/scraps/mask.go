@@ -2,6 +2,8 @@ package scraps
 
 import (
 	"math"
+	"math/bits"
+	"slices"
 
 	"greige/analyze/photo"
 )
@@ -17,70 +19,140 @@ func newMask(w, h int) *mask { return &mask{w, h, make([]bool, w*h)} }
 // shrunk is m without the pixels that have one outside m within r pixels
 // across or down (a square of 2r+1). Beyond the picture's border counts as
 // inside, so that what the border cuts is not eaten from there.
-func (m *mask) shrunk(r int) *mask { return m.turned(r, false) }
+func (m *mask) shrunk(r int) *mask { return m.bits().shrunk(r).mask() }
 
 // grown is m with all pixels within r across or down of it.
-func (m *mask) grown(r int) *mask { return m.turned(r, true) }
+func (m *mask) grown(r int) *mask { return m.bits().grown(r).mask() }
 
 // opened is m without what a square of 2r+1 does not fit into.
-func (m *mask) opened(r int) *mask { return m.shrunk(r).grown(r) }
+func (m *mask) opened(r int) *mask { return m.bits().shrunk(r).grown(r).mask() }
 
 // closed is m with what a square of 2r+1 does not fit into outside it.
-func (m *mask) closed(r int) *mask { return m.grown(r).shrunk(r) }
+func (m *mask) closed(r int) *mask { return m.bits().grown(r).shrunk(r).mask() }
 
-// turned sets every pixel within r of one whose value is to, to it; all else
-// keeps its value.
-func (m *mask) turned(r int, to bool) *mask {
-	rows := m.packed(r, to)
-	n := len(rows) / max(m.h, 1)
-	out := newMask(m.w, m.h)
-	photo.Bands(m.h, 16, func(y0, y1 int) {
-		row := make([]uint64, n)
-		for y := y0; y < y1; y++ {
-			clear(row)
-			for v := max(y-r, 0); v <= min(y+r, m.h-1); v++ {
-				for i, word := range rows[v*n : (v+1)*n] {
-					row[i] |= word
-				}
-			}
-			dst := out.in[y*m.w : (y+1)*m.w]
-			for i, word := range row {
-				if !to {
-					word = ^word
-				}
-				unpack(dst[min(64*i, len(dst)):min(64*i+64, len(dst))], word)
+// bitmap is a mask with 64 pixels to a word, the first the lowest bit; beyond
+// the last pixel of a row it is 0.
+type bitmap struct {
+	w, h, n int // n words to a row
+	words   []uint64
+}
+
+func newBitmap(w, h int) *bitmap {
+	n := (w + 63) / 64
+	return &bitmap{w, h, n, make([]uint64, n*h)}
+}
+
+func (b *bitmap) row(y int) []uint64 { return b.words[y*b.n : (y+1)*b.n] }
+
+// bits is m as a bitmap.
+func (m *mask) bits() *bitmap {
+	b := newBitmap(m.w, m.h)
+	inBands(m.w, m.h, func(y int) {
+		row := b.row(y)
+		for i := range row {
+			row[i] = pack(m.in[y*m.w+64*i : y*m.w+min(64*i+64, m.w)])
+		}
+	})
+	return b
+}
+
+// mask is b as a mask.
+func (b *bitmap) mask() *mask {
+	m := newMask(b.w, b.h)
+	inBands(m.w, m.h, func(y int) {
+		for i, word := range b.row(y) {
+			if word != 0 {
+				unpack(m.in[y*m.w+64*i:y*m.w+min(64*i+64, m.w)], word)
 			}
 		}
 	})
+	return m
+}
+
+// inBands does the rows of a picture, on all processors if it is large.
+func inBands(w, h int, row func(y int)) {
+	band := 32
+	if w*h < 1<<15 {
+		band = max(h, 1)
+	}
+	photo.Bands(h, band, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			row(y)
+		}
+	})
+}
+
+func (b *bitmap) shrunk(r int) *bitmap {
+	out := b.inverse().grown(r)
+	out.invert()
 	return out
 }
 
-// packed is m's rows as bits, 64 pixels to a word, a bit set where a pixel
-// within r across has the value.
-func (m *mask) packed(r int, value bool) []uint64 {
-	n := (m.w+63)/64 + (2*r+63)/64 // what is spread to the right needs room
-	rows := make([]uint64, m.h*n)
-	photo.Bands(m.h, 16, func(y0, y1 int) {
-		for y := y0; y < y1; y++ {
-			src, row := m.in[y*m.w:(y+1)*m.w], rows[y*n:(y+1)*n]
-			for i := 0; 64*i < m.w; i++ {
-				row[i] = pack(src[64*i:min(64*i+64, m.w)], value)
+func (b *bitmap) inverse() *bitmap {
+	out := &bitmap{b.w, b.h, b.n, slices.Clone(b.words)}
+	out.invert()
+	return out
+}
+
+func (b *bitmap) invert() {
+	if b.n == 0 {
+		return
+	}
+	last := ^uint64(0) >> (64*b.n - b.w)
+	for y := range b.h {
+		row := b.row(y)
+		for i := range row {
+			row[i] = ^row[i]
+		}
+		row[b.n-1] &= last
+	}
+}
+
+func (b *bitmap) grown(r int) *bitmap {
+	across, out := newBitmap(b.w, b.h), newBitmap(b.w, b.h)
+	if b.n == 0 {
+		return out
+	}
+	last := ^uint64(0) >> (64*b.n - b.w)
+	wide := make([]uint64, b.n+(2*r+63)/64) // what is spread to the right needs room
+	for y := range b.h {
+		clear(wide[copy(wide, b.row(y)):])
+		// Each bit over itself and the 2r behind it, doubling what is covered;
+		// then back by r.
+		for covered := 1; covered < 2*r+1; {
+			by := min(covered, 2*r+1-covered)
+			for i := len(wide) - 1; i >= 0; i-- {
+				wide[i] |= behind(wide, i, by)
 			}
-			// Each bit over itself and the 2r behind it, doubling what is
-			// covered; then back by r.
-			for covered := 1; covered < 2*r+1; {
-				by := min(covered, 2*r+1-covered)
-				for i := n - 1; i >= 0; i-- {
-					row[i] |= behind(row, i, by)
-				}
-				covered += by
-			}
-			for i := range row {
-				row[i] = ahead(row, i, r)
+			covered += by
+		}
+		row := across.row(y)
+		for i := range row {
+			row[i] = ahead(wide, i, r)
+		}
+		row[b.n-1] &= last
+	}
+	for y := range b.h {
+		row := out.row(y)
+		for v := max(y-r, 0); v <= min(y+r, b.h-1); v++ {
+			for i, word := range across.row(v) {
+				row[i] |= word
 			}
 		}
-	})
-	return rows
+	}
+	return out
+}
+
+// each calls do for the pixels of b that are not in without, in reading order.
+func (b *bitmap) each(without *bitmap, do func(x, y int)) {
+	for y := range b.h {
+		not := without.row(y)
+		for i, word := range b.row(y) {
+			for word &^= not[i]; word != 0; word &= word - 1 {
+				do(64*i+bits.TrailingZeros64(word), y)
+			}
+		}
+	}
 }
 
 // behind and ahead are the 64 bits that stand by bits before, or after, those
@@ -107,9 +179,8 @@ func ahead(row []uint64, i, by int) (word uint64) {
 	return word
 }
 
-// pack is at most 64 pixels as the bits of a word, the first the lowest, set
-// where a pixel has the value.
-func pack(in []bool, value bool) (word uint64) {
+// pack is at most 64 pixels as the bits of a word, the first the lowest.
+func pack(in []bool) (word uint64) {
 	k := 0
 	for ; k+8 <= len(in); k += 8 {
 		v := in[k : k+8 : k+8]
@@ -119,16 +190,19 @@ func pack(in []bool, value bool) (word uint64) {
 	for ; k < len(in); k++ {
 		word |= bit(in[k]) << k
 	}
-	if !value {
-		word = ^word & (^uint64(0) >> (64 - len(in)))
-	}
 	return word
 }
 
+// unpack sets the pixels whose bits are set.
 func unpack(in []bool, word uint64) {
-	for k := range in {
-		in[k] = word&1 != 0
-		word >>= 1
+	if word == ^uint64(0) {
+		for k := range in {
+			in[k] = true
+		}
+		return
+	}
+	for ; word != 0; word &= word - 1 {
+		in[bits.TrailingZeros64(word)] = true
 	}
 }
 
@@ -151,36 +225,7 @@ type part struct {
 // order of their first pixels, and for each pixel 1 + the number of its part,
 // 0 for none.
 func (m *mask) parts(least int) (ps []part, label []int32) {
-	// Row by row, runs of pixels that touch one above join it (Rosenfeld and
-	// Pfaltz 1966, J. ACM 13:471).
-	var runs []run
-	above, upto := 0, 0 // the runs of the row above
-	for y := range m.h {
-		first, row := len(runs), m.in[y*m.w:(y+1)*m.w]
-		for x := 0; x < m.w; x++ {
-			if !row[x] {
-				continue
-			}
-			r := run{x0: int32(y*m.w + x), root: int32(len(runs))}
-			for x++; x < m.w && row[x]; x++ {
-			}
-			r.x1 = int32(y*m.w + x)
-			runs = append(runs, r)
-			w := int32(m.w)
-			for above < upto && runs[above].x1+w < r.x0 {
-				above++
-			}
-			for k := above; k < upto && runs[k].x0+w <= r.x1; k++ {
-				join(runs, k, len(runs)-1)
-			}
-		}
-		above, upto = first, len(runs)
-	}
-	for i := range runs { // a root stands before the rest of its part
-		r := &runs[i]
-		r.root = runs[r.root].root
-		runs[r.root].pixels += r.x1 - r.x0
-	}
+	runs := m.sized()
 	label = make([]int32, m.w*m.h)
 	for i := range runs {
 		r := &runs[i]
@@ -209,6 +254,49 @@ func (m *mask) parts(least int) (ps []part, label []int32) {
 type run struct {
 	x0, x1, root int32
 	pixels, part int32 // of a root: how many there are, and 1 + the part's number
+}
+
+// runs are the runs of pixels that are in m, or that are not, in reading order.
+// Those that touch one in the row above are of one part (Rosenfeld and Pfaltz
+// 1966, J. ACM 13:471): over the corner as well where corner is 1, not where it
+// is 0.
+func (m *mask) runs(in bool, corner int32) []run {
+	var runs []run
+	above, upto := 0, 0 // the runs of the row above
+	w := int32(m.w)
+	for y := range m.h {
+		first, row := len(runs), m.in[y*m.w:(y+1)*m.w]
+		for x := 0; x < len(row); x++ {
+			if row[x] != in {
+				continue
+			}
+			r := run{x0: int32(y*m.w + x), root: int32(len(runs))}
+			for x++; x < len(row) && row[x] == in; x++ {
+			}
+			r.x1 = int32(y*m.w + x)
+			runs = append(runs, r)
+			for above < upto && runs[above].x1+w+corner <= r.x0 {
+				above++
+			}
+			for k := above; k < upto && runs[k].x0+w < r.x1+corner; k++ {
+				join(runs, k, len(runs)-1)
+			}
+		}
+		above, upto = first, len(runs)
+	}
+	for i := range runs { // a root stands before the rest of its part
+		runs[i].root = runs[runs[i].root].root
+	}
+	return runs
+}
+
+// sized are the runs of the connected parts of m, with the size of each part.
+func (m *mask) sized() []run {
+	runs := m.runs(true, 1)
+	for _, r := range runs {
+		runs[r.root].pixels += r.x1 - r.x0
+	}
+	return runs
 }
 
 // join makes runs i and j one part.
@@ -245,43 +333,24 @@ func (p *part) in(w, pad int) (m *mask, x0, y0 int) {
 // fillHoles sets all pixels that cannot be reached from m's border by steps
 // across or down over pixels outside m.
 func (m *mask) fillHoles() {
-	outside := make([]bool, len(m.in))
-	var stack []int
-	push := func(x, y int) {
-		if i := y*m.w + x; !m.in[i] && !outside[i] {
-			outside[i] = true
-			stack = append(stack, i)
+	runs := m.runs(false, 0)
+	for _, r := range runs {
+		y := int(r.x0) / m.w
+		if y == 0 || y == m.h-1 || int(r.x0) == y*m.w || int(r.x1) == (y+1)*m.w {
+			runs[r.root].part = outside
 		}
 	}
-	for x := range m.w {
-		push(x, 0)
-		push(x, m.h-1)
-	}
-	for y := range m.h {
-		push(0, y)
-		push(m.w-1, y)
-	}
-	for len(stack) > 0 {
-		i := stack[len(stack)-1]
-		stack = stack[:len(stack)-1]
-		x, y := i%m.w, i/m.w
-		if x > 0 {
-			push(x-1, y)
+	for _, r := range runs {
+		if runs[r.root].part != outside {
+			for i := r.x0; i < r.x1; i++ {
+				m.in[i] = true
+			}
 		}
-		if y > 0 {
-			push(x, y-1)
-		}
-		if x+1 < m.w {
-			push(x+1, y)
-		}
-		if y+1 < m.h {
-			push(x, y+1)
-		}
-	}
-	for i, o := range outside {
-		m.in[i] = !o
 	}
 }
+
+// outside marks a part that reaches the border.
+const outside = -1
 
 // count is the number of pixels in m.
 func (m *mask) count() float64 {

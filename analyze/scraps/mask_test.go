@@ -12,12 +12,22 @@ func TestSquaresByDefinition(t *testing.T) {
 	const w, h = 137, 21
 	m := newMask(w, h)
 	v := make([][4]float32, w*h)
+	one, two := make([]pair, w*h), make([]pair, w*h)
 	for i := range m.in {
 		m.in[i] = hash(i%w, i/w, 1) > .3
 		v[i] = [4]float32{float32(hash(i%w, i/w, 2)), 1, float32(i % w), float32(i / w)}
+		one[i], two[i] = pairOf(v[i][0]-.5, -3), pairOf(.5, 4)
 	}
 	for _, r := range []int{1, 2, 3, 7, 32, 40} {
 		grown, shrunk, mean := m.grown(r), m.shrunk(r), runningMean(v, w, h, r)
+		sums := make([]pair, w*h)
+		overSquares([][]pair{one, two}, w, h, r, func() func(y int, sums [][]pair) {
+			return func(y int, of [][]pair) {
+				for x := range w {
+					sums[y*w+x] = of[0][x] + of[1][x]
+				}
+			}
+		})
 		for i := range m.in {
 			any, all := false, true
 			var sum [4]float64
@@ -31,6 +41,9 @@ func TestSquaresByDefinition(t *testing.T) {
 			}
 			assert.Equal(t, any, grown.in[i])
 			assert.Equal(t, all, shrunk.in[i])
+			a, b := sums[i].parts()
+			assert.InDelta(t, sum[0], float64(a), sq(float64(2*r+1))/pairSteps)
+			assert.Equal(t, float32(sum[1]), b)
 			for k := range sum {
 				assert.InDelta(t, sum[k]/sq(float64(2*r+1)), float64(mean[i][k]), 1e-3)
 			}

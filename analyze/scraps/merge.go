@@ -80,7 +80,8 @@ func (s *search) shades(ps []part, label []int32) float64 {
 func (s *search) shadeOf(p *part, label []int32) (float64, bool) {
 	const reach = 10
 	m, x0, y0 := p.fill(s.w, reach+1)
-	near, far := s.ring(m, x0, y0, label, 2, 3), s.ring(m, x0, y0, label, 8, reach)
+	in := m.bits()
+	near, far := s.ring(in, x0, y0, label, 2, 3), s.ring(in, x0, y0, label, 8, reach)
 	if len(near) < 8 || len(far) < 8 {
 		return 0, false
 	}
@@ -90,20 +91,16 @@ func (s *search) shadeOf(p *part, label []int32) (float64, bool) {
 // ring is how the pixels from..to steps outside of m, whose first pixel is at
 // (x0, y0), stand off the ground in L*, other parts and what touches them
 // left out.
-func (s *search) ring(m *mask, x0, y0 int, label []int32, from, to int) (dl []float64) {
-	inner, outer := m.grown(from-1), m.grown(to)
-	for y := range m.h {
-		for x := range m.w {
-			i := y*m.w + x
-			xx, yy := x+x0, y+y0
-			if !outer.in[i] || inner.in[i] || xx < 0 || yy < 0 || xx >= s.w || yy >= s.h {
-				continue
-			}
-			if j := yy*s.w + xx; label[j] == 0 && s.class[j] != other {
-				dl = append(dl, float64(s.dl[j]))
-			}
+func (s *search) ring(m *bitmap, x0, y0 int, label []int32, from, to int) (dl []float64) {
+	m.grown(to).each(m.grown(from-1), func(x, y int) {
+		x, y = x+x0, y+y0
+		if x < 0 || y < 0 || x >= s.w || y >= s.h {
+			return
 		}
-	}
+		if j := y*s.w + x; label[j] == 0 && s.class[j] != other {
+			dl = append(dl, float64(s.dl[j]))
+		}
+	})
 	return dl
 }
 
@@ -276,8 +273,8 @@ type neighbour struct{ a, b, gap, run int }
 func (s *search) neighbours(ps []part, label []int32, most int) []neighbour {
 	near := slices.Clone(label)
 	var front []int32
-	for i, l := range label {
-		if l > 0 {
+	for i, l := range label { // what lies within a part is beside nothing else
+		if l > 0 && (i == 0 || label[i-1] != l || i+1 == len(label) || label[i+1] != l || i < s.w || label[i-s.w] != l || i+s.w >= len(label) || label[i+s.w] != l) {
 			front = append(front, int32(i))
 		}
 	}

@@ -208,24 +208,23 @@ const mostRising = -.5
 // join two parts.
 func (s *search) extend(m, differ *mask) {
 	_, label := m.parts(1)
-	for y := 1; y+1 < s.h; y++ {
-		for x := 1; x+1 < s.w; x++ {
-			i := y*s.w + x
-			if m.in[i] || !differ.in[i] {
-				continue
-			}
-			one, two := int32(0), false
-			for _, j := range [8]int{i - s.w - 1, i - s.w, i - s.w + 1, i - 1, i + 1, i + s.w - 1, i + s.w, i + s.w + 1} {
-				if l := label[j]; l > 0 {
-					two = two || one > 0 && l != one
-					one = l
-				}
-			}
-			if one > 0 && !two {
-				m.in[i] = true
+	in := m.bits()
+	in.grown(1).each(in, func(x, y int) {
+		i := y*s.w + x
+		if !differ.in[i] || x == 0 || y == 0 || x+1 == s.w || y+1 == s.h {
+			return
+		}
+		one, two := int32(0), false
+		for _, j := range [8]int{i - s.w - 1, i - s.w, i - s.w + 1, i - 1, i + 1, i + s.w - 1, i + s.w, i + s.w + 1} {
+			if l := label[j]; l > 0 {
+				two = two || one > 0 && l != one
+				one = l
 			}
 		}
-	}
+		if one > 0 && !two {
+			m.in[i] = true
+		}
+	})
 }
 
 // slight is how deep a contact shadow can be, as a share of L*+16, that is
@@ -234,9 +233,11 @@ const slight = .05
 
 // clean takes parts of fewer than least pixels out of m.
 func (s *search) clean(m *mask, least int) {
-	_, label := m.parts(least)
-	for i, l := range label {
-		m.in[i] = l > 0
+	runs := m.sized()
+	for _, r := range runs {
+		if int(runs[r.root].pixels) < least {
+			clear(m.in[r.x0:r.x1])
+		}
 	}
 }
 

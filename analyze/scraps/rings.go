@@ -1,8 +1,6 @@
 package scraps
 
 import (
-	"slices"
-
 	"greige/analyze/photo"
 )
 
@@ -40,51 +38,119 @@ func (b blocks) span(x, r, n int) (first, last int) {
 	return first, min(last, n-1)
 }
 
-// strongest is, by pixel, the greatest size of v in all the blocks that reach
-// into the square of 2r+1 pixels about it.
-func (o *stand) strongest(v []float32, r int) []float32 {
-	w, h := o.blocks.count(o.w), o.blocks.count(o.h)
-	most := make([]float32, w*h)
-	photo.Bands(h, 4, func(j0, j1 int) {
-		in := blocks{side: o.blocks.side}
-		for y := range o.h {
-			top, low := in.span(y, 0, h)
-			for j := max(top, j0); j <= min(low, j1-1); j++ {
-				row := most[j*w : (j+1)*w]
-				for x, c := range v[y*o.w : (y+1)*o.w] {
-					first, last := in.span(x, 0, w)
-					c = max(c, -c)
-					row[first], row[last] = max(row[first], c), max(row[last], c)
-				}
-			}
-		}
-	})
-	out := make([]float32, len(v))
-	photo.Bands(o.h, 16, func(y0, y1 int) {
-		beside := make([]float32, w)
-		for y := y0; y < y1; y++ {
-			clear(beside)
-			top, low := o.blocks.span(y, r, h)
-			for j := top; j <= low; j++ {
-				for i, c := range most[j*w : (j+1)*w] {
-					beside[i] = max(beside[i], c)
-				}
-			}
-			for x := range o.w {
-				first, last := o.blocks.span(x, r, w)
-				out[y*o.w+x] = slices.Max(beside[first : last+1])
-			}
-		}
-	})
-	return out
+// strengths are the greatest sizes of da and db in each block.
+type strengths struct {
+	*stand
+	across, down int // blocks
+	a, b         []float32
 }
 
-// unrung is v without what strong colours near pixel i may have rung into it.
-func (o *stand) unrung(strong []float32, i int, v float32) float32 {
-	if strong == nil {
-		return v
+func (o *stand) strengths() *strengths {
+	s := &strengths{stand: o, across: o.blocks.count(o.w), down: o.blocks.count(o.h)}
+	s.a, s.b = make([]float32, s.across*s.down), make([]float32, s.across*s.down)
+	photo.Bands(s.down, 4, func(j0, j1 int) {
+		in := blocks{side: o.blocks.side}
+		first, last := make([]int, o.w), make([]int, o.w)
+		for x := range first {
+			first[x], last[x] = in.span(x, 0, s.across)
+		}
+		for y := range o.h {
+			top, low := in.span(y, 0, s.down)
+			for j := max(top, j0); j <= min(low, j1-1); j++ {
+				strongest(s.a[j*s.across:][:s.across], o.da[y*o.w:][:o.w], first, last)
+				strongest(s.b[j*s.across:][:s.across], o.db[y*o.w:][:o.w], first, last)
+			}
+		}
+	})
+	return s
+}
+
+// strongest raises a row of blocks to the sizes of a row of pixels: pixel x
+// lies in the blocks first[x] and last[x].
+func strongest(most, v []float32, first, last []int) {
+	for x, c := range v {
+		c = max(c, -c)
+		if i := first[x]; c > most[i] {
+			most[i] = c
+		}
+		if i := last[x]; c > most[i] {
+			most[i] = c
+		}
 	}
-	return v - min(max(v, -colourRings*strong[i]), colourRings*strong[i])
+}
+
+// ringing is how much strong colours may have rung into the pixels of one row.
+type ringing struct {
+	of          *strengths
+	r           int
+	first, last []int     // blocks that reach into the squares about the pixels
+	wide        int       // the least number of them
+	top, low    int       // rows of blocks that are looked at
+	beside      []float32 // room for the greatest of them
+	a, b        []float32 // of the row: how much da and db may be off
+}
+
+// ringing takes the blocks that reach into the square of 2r+1 pixels about each
+// pixel. With no strengths nothing rings.
+func (o *stand) ringing(s *strengths, r int) *ringing {
+	g := &ringing{of: s, r: r, top: -1, a: make([]float32, o.w), b: make([]float32, o.w)}
+	if s == nil {
+		return g
+	}
+	g.wide, g.beside = s.across, make([]float32, s.across)
+	g.first, g.last = make([]int, o.w), make([]int, o.w)
+	for x := range g.first {
+		g.first[x], g.last[x] = o.blocks.span(x, r, s.across)
+		g.wide = min(g.wide, g.last[x]-g.first[x]+1)
+	}
+	return g
+}
+
+// goTo sets a and b for the pixels of row y.
+func (g *ringing) goTo(y int) {
+	if g.of == nil {
+		return
+	}
+	top, low := g.of.blocks.span(y, g.r, g.of.down)
+	if top == g.top && low == g.low {
+		return
+	}
+	g.top, g.low = top, low
+	g.spread(g.a, g.of.a)
+	g.spread(g.b, g.of.b)
+}
+
+// spread sets dst to what the blocks about each pixel ring at most.
+func (g *ringing) spread(dst, of []float32) {
+	n, m := g.of.across, g.beside
+	copy(m, of[g.top*n:][:n])
+	for j := g.top + 1; j <= g.low; j++ {
+		for i, c := range of[j*n:][:n] {
+			m[i] = max(m[i], c)
+		}
+	}
+	// The greatest of wide neighbours, doubling what is covered.
+	for covered := 1; covered < g.wide; {
+		by := min(covered, g.wide-covered)
+		for i, c := range m[by:] {
+			m[i] = max(m[i], c)
+		}
+		covered += by
+	}
+	for x, i := range g.first {
+		most := m[i]
+		for end := g.last[x] + 1 - g.wide; i < end; { // so wide or a little wider
+			i = min(i+g.wide, end)
+			most = max(most, m[i])
+		}
+		dst[x] = colourRings * most
+	}
+}
+
+// less is v without what may have rung into it at pixel x of the row; most is
+// a or b.
+func (g *ringing) less(most []float32, x int, v float32) float32 {
+	return v - min(max(v, -most[x]), most[x])
 }
 
 // openGround is how much of the photo open ground covers in one place, at
@@ -105,11 +171,12 @@ func (s *search) unring(differ *mask) {
 	}
 	_, label := ground.parts(int(openGround * float64(s.w*s.h)))
 	var front []int32
-	for i, l := range label {
-		if l > 0 {
+	in := differ.bits()
+	in.grown(1).each(in, func(x, y int) {
+		if i := y*s.w + x; label[i] > 0 {
 			front = append(front, int32(i))
 		}
-	}
+	})
 	for range s.blocks.reach() {
 		var next []int32
 		reach := func(j int32) {

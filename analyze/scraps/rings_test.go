@@ -11,9 +11,18 @@ import (
 // one rings nowhere else.
 func TestStrongestStaysInItsBlock(t *testing.T) {
 	o := &stand{w: 40, h: 24, blocks: blocks{side: 2}}
-	v := make([]float32, o.w*o.h)
-	v[9*o.w+15] = -30 // in the block of columns and rows 8 to 15
-	at := o.strongest(v, 0)
+	o.da, o.db = make([]float32, o.w*o.h), make([]float32, o.w*o.h)
+	o.da[9*o.w+15] = -30 / colourRings // in the block of columns and rows 8 to 15
+	// By pixel, how much strong colours within r of it may have rung.
+	rung := func(r int) (at []float32) {
+		g := o.ringing(o.strengths(), r)
+		for y := range o.h {
+			g.goTo(y)
+			at = append(at, g.a...)
+		}
+		return at
+	}
+	at := rung(0)
 	for y := range o.h {
 		for x := range o.w {
 			want := float32(0)
@@ -24,16 +33,16 @@ func TestStrongestStaysInItsBlock(t *testing.T) {
 		}
 	}
 	// A mean over squares has what rang into any pixel of them.
-	require.EqualValues(t, 30, o.strongest(v, 2)[9*o.w+17])
-	require.EqualValues(t, 0, o.strongest(v, 2)[9*o.w+18])
+	require.EqualValues(t, 30, rung(2)[9*o.w+17])
+	require.EqualValues(t, 0, rung(2)[9*o.w+18])
 	// Where the blocks may lie off, so may what rings.
 	o.blocks.off = 15
-	at = o.strongest(v, 0)
+	at = rung(0)
 	require.EqualValues(t, 30, at[9*o.w+22])
 	require.EqualValues(t, 0, at[9*o.w+24])
 	// Blocks that pixels straddle ring into both.
 	o.blocks = blocks{side: 3}
-	at = o.strongest(v, 0) // pixels 10 to 15 and 5 to 10 have parts of the blocks from 32 and from 16
+	at = rung(0) // pixels 10 to 15 and 5 to 10 have parts of the blocks from 32 and from 16
 	require.EqualValues(t, 30, at[9*o.w+10])
 	require.EqualValues(t, 0, at[9*o.w+9])
 }
