@@ -24,7 +24,8 @@ type edges struct {
 	// change is the change of colour from two pixels to the next two that the
 	// ground's own texture hardly ever exceeds.
 	change float32
-	lossy  bool // strong colours ring over the blocks of the file
+	lossy  bool    // strong colours ring over the blocks of the file
+	ink    *ruling // that the ground is ruled with; nil where it is not
 }
 
 const (
@@ -53,6 +54,9 @@ const (
 	snap     = 2  // how far the edge may be from the cheapest outline's pixel
 	bendCost = .5 // for a step in or out from one profile to the next, squared
 	bendMost = 2
+	// ruledCost is that of ground under a line of its ruling, twice: one pixel in
+	// some seven of a ruled mat is one.
+	ruledCost = 4
 )
 
 // refine moves a closed outline, clockwise, in working pixels, to the cloth's
@@ -246,6 +250,9 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		flat[k] = sq32(da/(sa+wide)) + sq32(db/(sb+wide)) + sq32(max(dl, 0)/sl)
 		beside[k] = sq32(da/(near[1]+wide)) + sq32(db/(near[2]+wide)) + sq32(max(dl, 0)/near[0])
 		depth[k] = -dl
+		if e.ink != nil && e.ink.covers(dl, da, db) {
+			flat[k], beside[k], depth[k] = min(flat[k], ruledCost), min(beside[k], ruledCost), 0
+		}
 		in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - e.density) / 2
 		if k > 0 {
 			in[k] += in[k-1]

@@ -90,7 +90,9 @@ func find(e *light.Even, known bool) Found {
 	if printedOn() {
 		return oneCloth(printed)
 	}
-	pieces := s.pieces(sm, newEdges(picture, sm, c, g), ps, label)
+	ed := newEdges(picture, sm, c, g)
+	ed.ink = s.ink
+	pieces := s.pieces(sm, ed, ps, label)
 	sure, covered := 0, 0.0
 	for i := range pieces {
 		if !pieces[i].Doubtful {
