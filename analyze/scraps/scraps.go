@@ -65,6 +65,7 @@ func find(e *light.Even, known bool) Found {
 	}
 	s := newSearch(sm, c, g)
 	things := s.things()
+	s.bare(things)
 	ps, label := things.parts(s.least)
 	ps, label = s.merge(things, ps, label)
 	if len(ps) == 0 {
