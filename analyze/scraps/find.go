@@ -50,7 +50,7 @@ func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
 		for y := y0; y < y1; y++ {
 			ringing.goTo(y)
 			for i, x := y*o.w, 0; x < o.w; i, x = i+1, x+1 {
-				class[i] = off.classOf(o.dl[i], ringing.less(ringing.a, x, o.da[i]), ringing.less(ringing.b, x, o.db[i]), o.gl[i])
+				class[i] = off.classOf(o.dl[i], ringing.less(x, o.da[i]), ringing.less(x, o.db[i]), o.gl[i])
 				if class[i] != other {
 					planes[0][i], planes[1][i] = pairOf(o.dl[i], o.da[i]), pairOf(o.db[i], 1)
 				}
@@ -73,7 +73,7 @@ func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
 						continue
 					}
 					if l, a, b := meanOf(sums[0][x], sums[1][x], r); l != 0 || a != 0 || b != 0 {
-						next[i] = max(class[i], off.classOf(l, ringing.less(ringing.a, x, a), ringing.less(ringing.b, x, b), o.gl[i]))
+						next[i] = max(class[i], off.classOf(l, ringing.less(x, a), ringing.less(x, b), o.gl[i]))
 					}
 				}
 			}

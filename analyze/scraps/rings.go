@@ -1,6 +1,8 @@
 package scraps
 
 import (
+	"math"
+
 	"greige/analyze/photo"
 )
 
@@ -38,38 +40,48 @@ func (b blocks) span(x, r, n int) (first, last int) {
 	return first, min(last, n-1)
 }
 
-// strengths are the greatest sizes of da and db in each block.
+// strengths are the strongest colours in each block: the greatest lengths of
+// (da, db). What rings is Cb and Cr, which lie askew to a* and b*: a colour of
+// either rings into both.
 type strengths struct {
 	*stand
 	across, down int // blocks
-	a, b         []float32
+	most         []float32
 }
 
 func (o *stand) strengths() *strengths {
 	s := &strengths{stand: o, across: o.blocks.count(o.w), down: o.blocks.count(o.h)}
-	s.a, s.b = make([]float32, s.across*s.down), make([]float32, s.across*s.down)
+	s.most = make([]float32, s.across*s.down)
 	photo.Bands(s.down, 4, func(j0, j1 int) {
 		in := blocks{side: o.blocks.side}
-		first, last := make([]int, o.w), make([]int, o.w)
+		first, last, squares := make([]int, o.w), make([]int, o.w), make([]float32, o.w)
 		for x := range first {
 			first[x], last[x] = in.span(x, 0, s.across)
 		}
 		for y := range o.h {
 			top, low := in.span(y, 0, s.down)
-			for j := max(top, j0); j <= min(low, j1-1); j++ {
-				strongest(s.a[j*s.across:][:s.across], o.da[y*o.w:][:o.w], first, last)
-				strongest(s.b[j*s.across:][:s.across], o.db[y*o.w:][:o.w], first, last)
+			if low < j0 || top >= j1 {
+				continue
 			}
+			da, db := o.da[y*o.w:][:o.w], o.db[y*o.w:][:o.w]
+			for x, a := range da {
+				squares[x] = a*a + db[x]*db[x]
+			}
+			for j := max(top, j0); j <= min(low, j1-1); j++ {
+				strongest(s.most[j*s.across:][:s.across], squares, first, last)
+			}
+		}
+		for i := j0 * s.across; i < j1*s.across; i++ {
+			s.most[i] = float32(math.Sqrt(float64(s.most[i])))
 		}
 	})
 	return s
 }
 
-// strongest raises a row of blocks to the sizes of a row of pixels: pixel x
+// strongest raises a row of blocks to the values of a row of pixels: pixel x
 // lies in the blocks first[x] and last[x].
 func strongest(most, v []float32, first, last []int) {
 	for x, c := range v {
-		c = max(c, -c)
 		if i := first[x]; c > most[i] {
 			most[i] = c
 		}
@@ -87,13 +99,13 @@ type ringing struct {
 	wide        int       // the least number of them
 	top, low    int       // rows of blocks that are looked at
 	beside      []float32 // room for the greatest of them
-	a, b        []float32 // of the row: how much da and db may be off
+	most        []float32 // of the row: how much da and db may be off
 }
 
 // ringing takes the blocks that reach into the square of 2r+1 pixels about each
 // pixel. With no strengths nothing rings.
 func (o *stand) ringing(s *strengths, r int) *ringing {
-	g := &ringing{of: s, r: r, top: -1, a: make([]float32, o.w), b: make([]float32, o.w)}
+	g := &ringing{of: s, r: r, top: -1, most: make([]float32, o.w)}
 	if s == nil {
 		return g
 	}
@@ -106,7 +118,7 @@ func (o *stand) ringing(s *strengths, r int) *ringing {
 	return g
 }
 
-// goTo sets a and b for the pixels of row y.
+// goTo sets most for the pixels of row y.
 func (g *ringing) goTo(y int) {
 	if g.of == nil {
 		return
@@ -116,13 +128,7 @@ func (g *ringing) goTo(y int) {
 		return
 	}
 	g.top, g.low = top, low
-	g.spread(g.a, g.of.a)
-	g.spread(g.b, g.of.b)
-}
-
-// spread sets dst to what the blocks about each pixel ring at most.
-func (g *ringing) spread(dst, of []float32) {
-	n, m := g.of.across, g.beside
+	n, m, of := g.of.across, g.beside, g.of.most
 	copy(m, of[g.top*n:][:n])
 	for j := g.top + 1; j <= g.low; j++ {
 		for i, c := range of[j*n:][:n] {
@@ -143,14 +149,14 @@ func (g *ringing) spread(dst, of []float32) {
 			i = min(i+g.wide, end)
 			most = max(most, m[i])
 		}
-		dst[x] = colourRings * most
+		g.most[x] = colourRings * most
 	}
 }
 
-// less is v without what may have rung into it at pixel x of the row; most is
-// a or b.
-func (g *ringing) less(most []float32, x int, v float32) float32 {
-	return v - min(max(v, -most[x]), most[x])
+// less is v, an a* or a b*, without what may have rung into it at pixel x of
+// the row.
+func (g *ringing) less(x int, v float32) float32 {
+	return v - min(max(v, -g.most[x]), g.most[x])
 }
 
 // openGround is how much of the photo open ground covers in one place, at

@@ -18,7 +18,7 @@ func TestStrongestStaysInItsBlock(t *testing.T) {
 		g := o.ringing(o.strengths(), r)
 		for y := range o.h {
 			g.goTo(y)
-			at = append(at, g.a...)
+			at = append(at, g.most...)
 		}
 		return at
 	}

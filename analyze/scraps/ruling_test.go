@@ -76,7 +76,7 @@ func TestWritten(t *testing.T) {
 // many small pieces do not, however much of the photo they cover.
 func TestRulingRunsOn(t *testing.T) {
 	draw := func(line func(x, y int) bool) *search {
-		s := &search{stand: &stand{w: 400, h: 300}, ink: &ruling{l: 15}}
+		s := &search{stand: &stand{w: 400, h: 300}, ink: &ruling{l: 15, most: 2.5}}
 		n := s.w * s.h
 		s.dl, s.da, s.db, s.class = make([]float32, n), make([]float32, n), make([]float32, n), make([]uint8, n)
 		for i := range n {
@@ -88,4 +88,38 @@ func TestRulingRunsOn(t *testing.T) {
 	}
 	assert.True(t, draw(func(x, y int) bool { return (x%40 < 2 || y%40 < 2) && (x/80+y/80)%2 == 0 }).runs())
 	assert.False(t, draw(func(x, y int) bool { return y%12 < 2 && x%40 < 20 }).runs())
+}
+
+// The flanks of a line are most of it, and have a fraction of the ink that its
+// middle has: all of it is ruling.
+func TestRulingWithAFullMiddle(t *testing.T) {
+	s := &search{stand: &stand{w: 400, h: 300}}
+	n := s.w * s.h
+	s.dl, s.da, s.db, s.gl, s.class = make([]float32, n), make([]float32, n), make([]float32, n), make([]float32, n), make([]uint8, n)
+	ink := [40]float32{19: 5, 20: 19, 21: 5}
+	piece := func(x, y int) bool { return x > 90 && x < 170 && y > 106 && y < 150 }
+	for i := range n {
+		s.gl[i] = 60
+		v := max(ink[i%s.w%40], ink[i/s.w%40])
+		s.dl[i], s.da[i], s.db[i] = v, 2*v, -v/2
+		if piece(i%s.w, i/s.w) {
+			s.dl[i], s.da[i], s.db[i] = -20, -30, 5
+		}
+		if s.dl[i] != 0 {
+			s.class[i] = other
+		}
+	}
+	s.ink = s.findRuling()
+	assert.NotNil(t, s.ink)
+	differ := newMask(s.w, s.h)
+	for i, c := range s.class {
+		differ.in[i] = c == other
+	}
+	s.unruled(differ)
+	for i, in := range differ.in {
+		assert.Equal(t, piece(i%s.w, i/s.w), in, "%d %d", i%s.w, i/s.w)
+		if t.Failed() {
+			break
+		}
+	}
 }
