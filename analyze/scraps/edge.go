@@ -33,6 +33,8 @@ const (
 	mostOut     = 16  // how far out of the rough outline an edge is looked for
 	mostIn      = 16
 	profileLen  = mostOut + mostIn + 1
+	// So many profiles an outline has at least: a small piece has corners too.
+	leastProfiles = 64
 )
 
 // What a pixel costs in the sum that the best outline makes smallest is half
@@ -60,9 +62,9 @@ const (
 )
 
 // refine moves a closed outline, clockwise, in working pixels, to the cloth's
-// edge.
-func (e *edges) refine(rough []point, inks *palette) []point {
-	n := min(max(int(length(rough)/profileStep), 16), 1200)
+// edge. It lies at most far working pixels off.
+func (e *edges) refine(rough []point, inks *palette, far int) []point {
+	n := min(max(int(length(rough)/profileStep), leastProfiles), 1200)
 	ps := resample(rough, n)
 	n = len(ps)
 	ps = rounded(ps)
@@ -72,6 +74,11 @@ func (e *edges) refine(rough []point, inks *palette) []point {
 	for i, p := range ps {
 		k := i * profileLen
 		e.profile(p, normals[i], inks, rows, cost[k:k+profileLen], change[k:k+profileLen])
+		for j := range profileLen {
+			if j < mostIn-far || j > mostIn+far*2 {
+				cost[k+j] += 1e6
+			}
+		}
 	}
 	at := unspiked(cheapest(cost, n))
 	out := make([]point, n)

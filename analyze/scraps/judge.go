@@ -200,6 +200,32 @@ const (
 	bigOverBorder       float64 = 4      // times the usual area of a scrap
 )
 
+// What differs from the ground by hardly more than single pixels of it do was
+// found by the means over squares. Of a cloth of nearly the ground's colour that
+// is often a part only: it is faint when half of its pixels differ by less than
+// faintest of what tells one by itself, or are darker by less than a wide shadow
+// can be, and a fragment when it is smaller than that share of the area that
+// covers most of the table.
+const (
+	faintest = 1.3
+	fragment = .5
+)
+
+// faint: see faintest.
+func (s *search) faint(p *part) bool {
+	sl, sa, sb := float32(max(s.sd[0], leastL)), float32(max(s.sd[1], leastAB)), float32(max(s.sd[2], leastAB))
+	off := make([]float64, len(p.px))
+	for k, i := range p.px {
+		l := s.dl[i] / (faintest * otherSigmas * sl)
+		if l < 0 {
+			l = -s.dl[i] / (2 * slight * s.gl[i])
+		}
+		colour := math.Sqrt(float64(sq32(s.da[i]/sa)+sq32(s.db[i]/sb))) / (faintest * otherSigmas)
+		off[k] = max(float64(l), colour)
+	}
+	return median(off) < 1
+}
+
 // tool tells whether the thing has the shape of a tool with rings for handles,
 // or of one of these.
 func (k *look) tool() bool {

@@ -9,7 +9,7 @@ import (
 // Sizes in shares of the photo: a scrap smaller than leastArea, or thinner
 // than a pixel or two of the small picture, is not worth a number.
 const (
-	leastArea = .00008
+	leastArea = .00003
 	// A contact shadow reaches this far, as a share of the longer side.
 	shadowReach = .013
 )
@@ -65,7 +65,7 @@ func (s *search) things() *mask {
 	// Lines of a mat, threads and single pixels are too thin.
 	s.unruled(differ)
 	s.unring(differ)
-	sure := differ.closed(1).opened(1)
+	sure := differ.closed(1).crossed()
 	s.clean(sure, 9)
 	for range 2 { // but a piece may end in a point
 		s.extend(sure, differ)
@@ -203,6 +203,34 @@ const edgeSteep = .27
 // mostRising is the correlation of a shadow's depth with the distance from
 // what casts it: at most this.
 const mostRising = -.5
+
+// crossed is m without what a cross of five pixels does not fit into. A strip
+// that lies aslant is not cut by it for being narrower across than a square's
+// diagonal.
+func (m *mask) crossed() *mask { return m.beside(false).beside(true) }
+
+// beside is m with every pixel set to value that has one of it beside it,
+// across or down.
+func (m *mask) beside(value bool) *mask {
+	out := newMask(m.w, m.h)
+	inBands(m.w, m.h, func(y int) {
+		row, dst := m.in[y*m.w:(y+1)*m.w], out.in[y*m.w:(y+1)*m.w]
+		up, down := row, row
+		if y > 0 {
+			up = m.in[(y-1)*m.w : y*m.w]
+		}
+		if y+1 < m.h {
+			down = m.in[(y+1)*m.w : (y+2)*m.w]
+		}
+		for x, in := range row {
+			if row[max(x-1, 0)] == value || row[min(x+1, m.w-1)] == value || up[x] == value || down[x] == value {
+				in = value
+			}
+			dst[x] = in
+		}
+	})
+	return out
+}
 
 // extend adds to m the pixels of differ beside it, but for those that would
 // join two parts.

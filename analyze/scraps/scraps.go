@@ -65,6 +65,7 @@ func find(e *light.Even, known bool) Found {
 	}
 	s := newSearch(sm, c, g)
 	things := s.things()
+	s.bare(things)
 	ps, label := things.parts(s.least)
 	ps, label = s.merge(things, ps, label)
 	if len(ps) == 0 {
@@ -203,6 +204,9 @@ func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece 
 		if notes[i] == "" && s.edgeless(&ps[i]) {
 			notes[i] = "it fades into the ground: it may be a patch of light or a shadow"
 		}
+		if notes[i] == "" && areas[i] < fragment*big && s.faint(&ps[i]) {
+			notes[i] = "it can hardly be told from the ground: it may be a part of a cloth of nearly its colour"
+		}
 	}
 	for _, n := range s.neighbours(ps, label, int(narrowGap*float64(max(s.w, s.h)))) {
 		for _, k := range [2][2]int{{n.a, n.b}, {n.b, n.a}} {
@@ -232,6 +236,15 @@ func (s *search) outline(sm *small, ed *edges, p *part) []point {
 		rough[k] = point{(q[0] + float64(x0)) * float64(sm.r), (q[1] + float64(y0)) * float64(sm.r)}
 	}
 	inks := sm.paletteOf(m, x0, y0)
+	if len(inks.seen) == 0 {
+		for _, i := range p.px {
+			inks.add(sm.l[i], sm.a[i], sm.b[i])
+		}
+	}
 	inks.settle(ed.sd)
-	return simplified(ed.refine(rough, inks), .8)
+	// Across a narrow piece its other edge lies.
+	half := 1
+	for ; half*sm.r < mostIn && m.shrunk(half).count() > 0; half++ {
+	}
+	return simplified(ed.refine(rough, inks, (half+1)*sm.r), .8)
 }

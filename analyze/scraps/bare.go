@@ -1,0 +1,259 @@
+package scraps
+
+import (
+	"maps"
+	"math"
+	"slices"
+)
+
+// The lines of a cutting mat end at the edge of what lies on it. A cloth of the
+// mat's own colour, or a print with much of it, shows as a place without lines
+// that is larger than any between them.
+
+const (
+	// lineSigmas is how much more of the ruling's ink a line has than what lies
+	// beside it, in standard deviations.
+	lineSigmas = 3.5
+	lineBeside = 3 // pixels from a line's middle to what lies beside it
+	lineMean   = 2 // pixels to both sides along a line that are averaged
+	// mostPitch is the widest ruling that is made use of, in pixels.
+	mostPitch = 60
+	// gapless lines are no farther apart by the farthest of the ground than by
+	// most of it, but for the little that lies bare.
+	gapless = 1.1
+	// bareLined is how much of the mat's usual lines lies round such a place.
+	bareLined = .5
+	// bareShape is how much of their hull it fills with the things that it would
+	// join: offcuts and all that is simpler.
+	bareShape = .75
+	third     = 3 // a pixel, in the units of distances
+)
+
+// distances are about how far each pixel is from the nearest in m, in thirds of
+// a pixel (the chamfer of 3 and 4 of G. Borgefors 1986, Computer Vision, Graphics,
+// and Image Processing 34:344; from memory).
+func (m *mask) distances() []int32 {
+	const far = math.MaxInt32 / 2
+	d := make([]int32, len(m.in))
+	for i, in := range m.in {
+		if !in {
+			d[i] = far
+		}
+	}
+	w := m.w
+	for i := range d {
+		x := i % w
+		if i >= w {
+			d[i] = min(d[i], d[i-w]+3)
+			if x > 0 {
+				d[i] = min(d[i], d[i-w-1]+4)
+			}
+			if x+1 < w {
+				d[i] = min(d[i], d[i-w+1]+4)
+			}
+		}
+		if x > 0 {
+			d[i] = min(d[i], d[i-1]+3)
+		}
+	}
+	for i := len(d) - 1; i >= 0; i-- {
+		x := i % w
+		if i+w < len(d) {
+			d[i] = min(d[i], d[i+w]+3)
+			if x > 0 {
+				d[i] = min(d[i], d[i+w-1]+4)
+			}
+			if x+1 < w {
+				d[i] = min(d[i], d[i+w+1]+4)
+			}
+		}
+		if x+1 < w {
+			d[i] = min(d[i], d[i+1]+3)
+		}
+	}
+	return d
+}
+
+// lines are the pixels of the ruling, also where its lines are so faint that no
+// pixel of them tells by itself: they have more of the ink than what lies to both
+// sides of them.
+func (s *search) lines(things *mask) *mask {
+	const reach = lineBeside + lineMean
+	share := make([]float32, s.w*s.h)
+	for i := range share {
+		if !things.in[i] {
+			share[i] = float32(min(max(s.ink.share(s.dl[i], s.da[i], s.db[i]), -.5), 1.5))
+		}
+	}
+	// step leads along the line, and side across it.
+	more := func(i, step, side int) float32 {
+		var on, left, right float32
+		for k := -lineMean; k <= lineMean; k++ {
+			j := i + k*step
+			on, left, right = on+share[j], left+share[j-lineBeside*side], right+share[j+lineBeside*side]
+		}
+		return on - max(left, right)
+	}
+	out := newMask(s.w, s.h)
+	most := make([]float32, s.w*s.h)
+	var noise []float64
+	for y := reach; y+reach < s.h; y++ {
+		for x := reach; x+reach < s.w; x++ {
+			i := y*s.w + x
+			if things.in[i] {
+				continue
+			}
+			most[i] = max(more(i, s.w, 1), more(i, 1, s.w))
+			if i%7 == 0 {
+				noise = append(noise, math.Abs(float64(more(i, s.w, 1)))) // of either sign
+			}
+		}
+	}
+	if len(noise) == 0 {
+		return out
+	}
+	// Many may lie on lines: a fourth of a normal distribution lies within .319
+	// of its standard deviation.
+	limit := float32(lineSigmas * quantile(noise, .25) / .319)
+	for i, v := range most {
+		out.in[i] = v > limit && !things.in[i]
+	}
+	s.clean(out, 2*lineMean+1)
+	return out
+}
+
+// pitch is about how far apart the lines are, in pixels, from how far the pixels
+// outside things are from them; 0 where they are too few or have gaps. Of a
+// square between lines, four fifths lie within .276 of its side from one, and
+// nineteen twentieths within .388.
+func pitch(from []int32, things *mask) float64 {
+	var near []float64
+	for i := 0; i < len(from); i += 5 {
+		if !things.in[i] {
+			near = append(near, float64(from[i])/third)
+		}
+	}
+	if len(near) == 0 {
+		return 0
+	}
+	p := quantile(near, .8) / .276
+	if p < 2*lineBeside || p > mostPitch || quantile(near, .95)/.388 > gapless*p {
+		return 0
+	}
+	return p
+}
+
+// bare finds what hides the lines of a ruled ground, and paints it into things.
+// It tells whether there was any.
+func (s *search) bare(things *mask) bool {
+	if s.ink == nil || !s.runs() {
+		return false
+	}
+	lines := s.lines(things)
+	pitch := pitch(lines.distances(), things)
+	if pitch == 0 {
+		return false
+	}
+	// A disc of so many pixels fits into no square; it may hold small parts of
+	// a print, but no other piece.
+	disc := int32(third * (pitch/2 + max(1.5, .1*pitch)))
+	parts, label := things.parts(s.least)
+	taken := newMask(s.w, s.h)
+	for i, l := range label {
+		taken.in[i] = lines.in[i] || l > 0 && float64(len(parts[l-1].px)) > pitch*pitch
+	}
+	free := newMask(s.w, s.h)
+	none := true
+	for i, d := range taken.distances() {
+		free.in[i] = d > disc
+		none = none && d <= disc
+	}
+	if none {
+		return false
+	}
+	beside := things.grown(1)
+	m := newMask(s.w, s.h)
+	for i, d := range free.distances() {
+		m.in[i] = d <= disc && !beside.in[i]
+	}
+	s.cleanKnown(m)
+	usual, all := 0, 0
+	for i, in := range lines.in {
+		if !things.in[i] && !m.in[i] {
+			all++
+			if in {
+				usual++
+			}
+		}
+	}
+	ps, number := m.parts(int(pitch * pitch))
+	found := false
+	for k := range ps {
+		p := &ps[k]
+		if p.x0 <= 1 || p.y0 <= 1 || p.x1 >= s.w-1 || p.y1 >= s.h-1 {
+			continue
+		}
+		f, x0, y0 := p.fill(s.w, int(pitch)+2)
+		on, ring := 0, 0
+		f.bits().grown(int(pitch)+1).each(f.bits().grown(2), func(x, y int) {
+			x, y = x+x0, y+y0
+			if x < 0 || y < 0 || x >= s.w || y >= s.h {
+				return
+			}
+			if i := y*s.w + x; !beside.in[i] && number[i] == 0 {
+				ring++
+				if lines.in[i] {
+					on++
+				}
+			}
+		})
+		if ring == 0 || float64(on)*float64(all) < bareLined*float64(usual)*float64(ring) {
+			continue
+		}
+		s.paintBare(things, f, x0, y0, parts, label)
+		found = true
+	}
+	return found
+}
+
+// paintBare adds f, whose first pixel is at (x0, y0), to things, together with
+// the seams between it and those of the parts beside it that make one figure of
+// a scrap's shape with it.
+func (s *search) paintBare(things, f *mask, x0, y0 int, parts []part, label []int32) {
+	const seam = 3 // pixels
+	near := f.grown(seam)
+	met := map[int32]bool{}
+	for i, in := range near.in {
+		if x, y := i%f.w+x0, i/f.w+y0; in && x >= 0 && y >= 0 && x < s.w && y < s.h {
+			if l := label[y*s.w+x]; l > 0 {
+				met[l] = true
+			}
+		}
+	}
+	joint := part{x0: s.w, y0: s.h}
+	for i, in := range f.in {
+		if x, y := i%f.w+x0, i/f.w+y0; in {
+			joint.px = append(joint.px, int32(y*s.w+x))
+			joint.x0, joint.y0, joint.x1, joint.y1 = min(joint.x0, x), min(joint.y0, y), max(joint.x1, x+1), max(joint.y1, y+1)
+		}
+	}
+	own := joint
+	for _, l := range slices.Sorted(maps.Keys(met)) {
+		both := joined(&joint, &parts[l-1])
+		m, _, _ := both.fill(s.w, seam+1)
+		if m = m.closed(seam); m.count() > bareShape*m.hull() {
+			joint = both
+		}
+	}
+	s.paint(things, f, x0, y0)
+	if len(joint.px) == len(own.px) {
+		return
+	}
+	m, x1, y1 := joint.fill(s.w, seam+1)
+	for i, in := range m.closed(seam).in {
+		x, y := i%m.w+x1, i/m.w+y1
+		if u, v := x-x0, y-y0; in && u >= 0 && v >= 0 && u < f.w && v < f.h && near.in[v*f.w+u] && x >= 0 && y >= 0 && x < s.w && y < s.h {
+			things.in[y*s.w+x] = true
+		}
+	}
+}

@@ -1,0 +1,75 @@
+package scraps
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"greige/colorspace"
+)
+
+// A cloth of a mat's own colour hides its lines, with or without a shadow; what
+// is between pieces that lie close does not.
+func TestClothHidesTheRuling(t *testing.T) {
+	base := colorspace.Lab{L: 42, A: -14, B: 6}
+	fine := func(x, y int) colorspace.Lab {
+		if x%22 == 7 || y%22 == 11 {
+			return colorspace.Lab{L: base.L + 18, A: base.A / 2, B: base.B / 2}
+		}
+		return base
+	}
+	for _, depth := range []float64{0, .06, .12} { // of its shadow
+		b := newTable(800, 600, fine)
+		for i := range 3 {
+			for j := range 2 {
+				b.lay(rect(130+float64(i)*180, 120+float64(j)*110, 165, 90, float64(3*i-2*j)), plainOf(30+20*float64(i), 30, 20-30*float64(j)))
+			}
+		}
+		hides := rect(360, 440, 130, 110, 12)
+		b.shade(hides, depth, 4)
+		b.cover(hides, plainOf(base.L, base.A, base.B))
+		f := Find(b.shoot(), true)
+		found, extra := b.check(t, f)
+		assert.Equal(t, 6, found, "shadow of %v", depth)
+		assert.LessOrEqual(t, extra, 1, "shadow of %v", depth)
+		best := 0.0
+		for _, p := range f.Pieces {
+			best = max(best, overlap(hides, p.Outline, b.p.W, b.p.H))
+		}
+		// Without a shadow or a grain of its own it may as well reach to the next
+		// lines.
+		assert.Greater(t, best, .7, "shadow of %v", depth)
+	}
+}
+
+// Lines of which pieces are missing tell nothing of what hides them.
+func TestPitchOfLines(t *testing.T) {
+	const w, h, apart = 300, 200, 20
+	none, lines := newMask(w, h), newMask(w, h)
+	for i := range lines.in {
+		lines.in[i] = i%w%apart == 3 || i/w%apart == 5
+	}
+	assert.InDelta(t, apart, pitch(lines.distances(), none), 3)
+	for i := range lines.in {
+		lines.in[i] = lines.in[i] && hash(i%w/15, i/w/15, 0) > 0
+	}
+	assert.Zero(t, pitch(lines.distances(), none))
+}
+
+// By definition, but for what steps of 3 and 4 thirds of a pixel leave.
+func TestDistances(t *testing.T) {
+	m := newMask(40, 30)
+	for _, p := range [][2]int{{5, 5}, {30, 12}, {39, 29}} {
+		m.in[p[1]*m.w+p[0]] = true
+	}
+	for i, d := range m.distances() {
+		least := math.Inf(1)
+		for j, in := range m.in {
+			if in {
+				least = min(least, math.Hypot(float64(i%m.w-j%m.w), float64(i/m.w-j/m.w)))
+			}
+		}
+		assert.InDelta(t, least, float64(d)/third, .09*least)
+	}
+}
