@@ -59,6 +59,9 @@ const (
 	// ruledCost is that of ground under a line of its ruling, twice: one pixel in
 	// some seven of a ruled mat is one.
 	ruledCost = 4
+	// leans is the cost of a pixel between the edge and the rough outline: where
+	// the cloth looks like the ground, that is all there is to go by.
+	leans = .15
 )
 
 // refine moves a closed outline, clockwise, in working pixels, to the cloth's
@@ -246,6 +249,7 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		restless += colourRings * max(far[1], far[2])
 	}
 	var in, flat, out, beside, depth [profileLen]float32
+	var ruled [profileLen]bool
 	for k := range profileLen {
 		lk := lab[3*k] + 16
 		t := lk / gl
@@ -258,6 +262,7 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		beside[k] = sq32(da/(near[1]+wide)) + sq32(db/(near[2]+wide)) + sq32(max(dl, 0)/near[0])
 		depth[k] = -dl
 		if e.ink != nil && e.ink.covers(dl, da, db) {
+			ruled[k] = true
 			flat[k], beside[k], depth[k] = min(flat[k], ruledCost), min(beside[k], ruledCost), 0
 		}
 		in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - e.density) / 2
@@ -266,6 +271,12 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		}
 		if k > 0 && k+2 < profileLen {
 			change[k] = changeAt(lab, k)
+		}
+	}
+	// A line's own edge, seen from the ground, is none of a cloth.
+	for k := range profileLen - 2 {
+		if (ruled[k+1] || ruled[k+2]) && !ruled[k] && flat[k] < ruledCost && depth[k] < sl {
+			change[k] = 0
 		}
 	}
 	// What a pixel outside costs depends on where the edge lies only when it is
@@ -331,6 +342,7 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 			c += shadedCost(out[j], depth[j], shallow[n], sl, gl, int(j)-k)
 		}
 		c -= edgeGain * change[k] / (change[k] + edgeHalf + e.change)
+		c += leans * float32(max(k-mostIn, mostIn-k))
 		cost[k] = c
 	}
 	if last < profileLen-1 && last >= 0 {
