@@ -75,16 +75,18 @@ func measure(tb testing.TB, s scene.Shot, e *light.Even) []figure {
 				if !t.in(x*k, y*k) || !t.in(x*k+k-1, y*k+k-1) || ignored(x, y) {
 					continue
 				}
+				n++
+				// Beyond its rim, into which the lens mixes what lies beside it.
 				const rim = 2
-				if t.in((x-rim)*k, (y-rim)*k) && t.in((x+rim)*k, (y+rim)*k) && t.in((x-rim)*k, (y+rim)*k) && t.in((x+rim)*k, (y-rim)*k) {
-					inner++
+				if !t.in((x-rim)*k, (y-rim)*k) || !t.in((x+rim)*k, (y+rim)*k) || !t.in((x-rim)*k, (y+rim)*k) || !t.in((x+rim)*k, (y-rim)*k) {
+					continue
 				}
+				inner++
 				a, b := e.Picture.At(x, y), p.Picture.At(x, y)
 				for c := range 3 {
 					sum[c] += a[c]
 					raw[c] += b[c]
 				}
-				n++
 				box = box.Union(image.Rect(x, y, x+1, y+1))
 			}
 		}
@@ -92,8 +94,8 @@ func measure(tb testing.TB, s scene.Shot, e *light.Even) []figure {
 			continue
 		}
 		for c := range 3 {
-			sum[c] /= n
-			raw[c] /= n
+			sum[c] /= inner
+			raw[c] /= inner
 		}
 		common, apart := e.SigmaOver(box)
 		// What a piece's own figure adds, whatever the light: the camera's tone
