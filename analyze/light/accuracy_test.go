@@ -279,6 +279,12 @@ func closeupShot(tb testing.TB, i, width int, cloth scene.Cloth, l scene.Light, 
 
 func topShot(tb testing.TB, i, width int, ground scene.Ground, margin float64, repeat scene.Repeat) scene.Shot {
 	tb.Helper()
+	s, err := aTop(i, width, ground, margin, repeat).Shoot()
+	require.NoError(tb, err)
+	return s
+}
+
+func aTop(i, width int, ground scene.Ground, margin float64, repeat scene.Repeat) scene.Top {
 	var cloths []scene.Cloth
 	var piles [3][]int
 	for k := range 9 {
@@ -290,13 +296,11 @@ func topShot(tb testing.TB, i, width int, ground scene.Ground, margin float64, r
 		cloths = append(cloths, scene.NewCloth(fmt.Sprint("top ", i, k), []scene.Pattern{scene.ToneOnTone, scene.Sprigs}[k%2], ground, scene.Ink{Lab: figure, Share: .25}))
 		piles[k%3] = append(piles[k%3], k)
 	}
-	s, err := scene.Top{
+	return scene.Top{
 		Take:   scene.Take{Seed: uint64(i), Width: width, Workers: 2, View: scene.View{Tilt: float64(i%3) * 6}, Light: lamps(i), Camera: camera()},
 		Plan:   scene.Design{Repeat: repeat, Rows: 6, Cols: 8, Lights: piles[0], Mediums: piles[1], Darks: piles[2], Seed: uint64(i)}.Plan(),
 		Cloths: cloths, Margin: margin, Ground: scene.Backdrop{Ground: ground},
-	}.Shoot()
-	require.NoError(tb, err)
-	return s
+	}
 }
 
 func evened(tb testing.TB, p *photo.Photo, opt light.Options, hint light.Hint) *light.Even {
