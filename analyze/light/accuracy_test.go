@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -463,6 +464,39 @@ func BenchmarkAccuracy(b *testing.B) {
 			b.ReportMetric(within(after, func(f figure) float64 { return f.l })/within(before, func(f figure) float64 { return f.withinLight }), "spread-left")
 		}
 	}
+	// Any top and any table, with half of it in a sharp shadow, with an arm's
+	// across it, and with none: is it said?
+	b.Run("sharp shadows", func(b *testing.B) {
+		for b.Loop() {
+			said := map[string]float64{}
+			const n = 10
+			for i := range uint64(n) {
+				angle := 37 * float64(i)
+				for name, shadows := range map[string][]scene.Shadow{
+					"half-said":   {{X: .5, Y: .5, Angle: angle, Depth: .4, Soft: .008, Half: true}},
+					"arm-said":    {{X: .45, Y: .55, W: 1.2, H: .22, Angle: angle, Depth: .35, Soft: .01}},
+					"false-alarm": nil,
+				} {
+					top, table := scene.AnyTop(500+i), scene.AnyTable(500+i)
+					top.Width, top.Light.Shadows = width, shadows
+					table.Width, table.Light.Shadows = width, shadows
+					for k, shoot := range []func() (scene.Shot, error){top.Shoot, table.Shoot} {
+						s, err := shoot()
+						require.NoError(b, err)
+						e := evened(b, open(b, s), light.Options{}, []light.Hint{light.Top, light.ScrapsOnGround}[k])
+						if strings.Contains(e.Record.Note, saidSharp) || strings.Contains(e.Record.Note, "two lights") {
+							said[name] += 1. / (2 * n)
+						}
+					}
+				}
+			}
+			for name, share := range said {
+				b.ReportMetric(share, name)
+			}
+			b.ReportMetric(said["false-alarm"], "false-alarm")
+			b.ReportMetric(0, "ns/op")
+		}
+	})
 	plain, grained := []scene.Ground{scene.Wall, scene.Flannel}, []scene.Ground{scene.Floor, scene.Carpet, scene.Grass}
 	b.Run("top, 4 % of plain margin", func(b *testing.B) { spread(b, plain, .04, scene.NinePatch, false) })
 	b.Run("top, 4 % of grained margin", func(b *testing.B) { spread(b, grained, .04, scene.NinePatch, false) })
