@@ -101,8 +101,8 @@ func (e *Even) even(opt Options, hint Hint) {
 		}
 		sp := g.spots(c)
 		if sp.hard {
-			e.leaveAlone("A good part of the photo lies in a deep shadow, so that it has two lights, and no figure can say which of them a piece lies in. The light was left as the camera gave it.",
-				"Move out of the light's way, or turn the table, and take it again.")
+			e.dark = slices.Repeat([]float64{sp.depth}, len(c.use))
+			e.leaveAlone("A good part of the photo lies in a deep shadow, "+twoLights, adviceShadow)
 			return
 		}
 		if hint != Top {
@@ -120,6 +120,9 @@ func (e *Even) even(opt Options, hint Hint) {
 		if e.usePaper(c, s, nil, t.field, hint) {
 			t.field = fit()
 		}
+	}
+	if (hint == Top || hint == ScrapsOnGround) && e.sharpShadow(c, hint) {
+		return
 	}
 	if g == nil && t.field != nil && t.field.rms() > evenEnough {
 		e.method("slope of the cloth")
@@ -176,9 +179,14 @@ func (e *Even) useGround(c *cells, s segments, g *ground, sp *spots, opt Options
 	}
 }
 
+const (
+	twoLights    = "so that it has two lights, and no figure can say which of them a piece lies in. The light was left as the camera gave it."
+	adviceShadow = "Move out of the light's way, or turn the table, and take it again."
+)
+
 // leaveAlone gives up: the photo stays as it is, and why is said.
 func (e *Even) leaveAlone(why, advice string) {
-	e.pin, e.ground = nil, nil
+	e.pin, e.ground, e.spots = nil, nil, nil
 	e.unknown()
 	e.Record.Method = "none"
 	e.gaveUp = true

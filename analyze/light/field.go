@@ -565,7 +565,7 @@ func fitGroups(samples []sample, groups, across int, surface bool) *field {
 		}
 		if surface {
 			f.vari = f.noise(samples, across)
-			f.addSlow(samples)
+			f.addSlow(samples, across)
 		} else {
 			f.vari = f.scatter(samples, groups)
 		}
@@ -583,12 +583,8 @@ func fitGroups(samples []sample, groups, across int, surface bool) *field {
 // reweigh sets the samples' weights by what the fit leaves of them, and gives
 // the sum of them; rest holds the same residuals and is sorted.
 func (f *field) reweigh(samples []sample, rest []float64) (kept float64) {
-	slices.Sort(rest)
-	// Where most of the surface is, shadowed parts apart, and the scale
-	// from above it, where no shadow falls.
-	mode := halfSampleMode(rest)
-	above := rest[sort.SearchFloat64s(rest, mode):]
-	f.sd = max(1.4826*(above[len(above)/2]-mode), minNoise)
+	var mode float64
+	mode, f.sd = scale(rest)
 	for i := range samples {
 		r := (f.residual(&samples[i]) - mode) / f.sd
 		cut := 4.5
@@ -603,6 +599,16 @@ func (f *field) reweigh(samples []sample, rest []float64) (kept float64) {
 		kept += samples[i].w
 	}
 	return kept
+}
+
+// scale is where most of the surface is, shadowed parts apart, by what is left
+// of its samples, and their standard deviation from above it, where no shadow
+// falls. It sorts them.
+func scale(rest []float64) (mode, sd float64) {
+	slices.Sort(rest)
+	mode = halfSampleMode(rest)
+	above := rest[sort.SearchFloat64s(rest, mode):]
+	return mode, max(1.4826*(above[len(above)/2]-mode), minNoise)
 }
 
 // moved is the root mean square over the photo of what ln of the illumination
@@ -704,33 +710,46 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 
 // A surface with grain is also a little lighter here than there, over
 // distances that the fit takes for the lamp's: planks, worn carpet, clouds in
-// a wall's paint. The residuals cannot show that, so it is added: as much as
-// slowShare of the grain, independent in slowPlaces places over the photo
-// (common practice, no source: natural surfaces vary alike on all scales).
+// a wall's paint. What is left of the fit shows nothing of that, but it shows
+// what the surface does over distances too short for a lamp: what places up to
+// slowReach cells apart have in common. Natural surfaces vary alike on all
+// scales (common practice, no source), and a mat of one piece on none; so as
+// much again is added, independent in slowPlaces places over the photo.
 const (
-	slowShare  = .4
+	slowReach  = 8
 	slowPlaces = 12
 )
 
-func (f *field) addSlow(samples []sample) {
-	var sq [4]float64
-	total := 0.0
-	for i := range samples {
-		s := &samples[i]
-		if s.w <= 0 {
-			continue
+func (f *field) addSlow(samples []sample, across int) {
+	type block struct{ w, ww, r, rr float64 }
+	wide := (across + slowReach - 1) / slowReach
+	var blocks []block
+	for k := range f.channels() {
+		clear(blocks)
+		total := 0.0
+		for i := range samples {
+			s := &samples[i]
+			if s.w <= 0 {
+				continue
+			}
+			id := s.cell/across/slowReach*wide + s.cell%across/slowReach
+			if id >= len(blocks) {
+				blocks = append(blocks, make([]block, id+wide-len(blocks))...)
+			}
+			b, r := &blocks[id], s.w*f.rest(k, s)
+			b.w, b.ww, b.r, b.rr = b.w+s.w, b.ww+s.w*s.w, b.r+r, b.rr+r*r
+			total += s.w
 		}
-		total += s.w
-		for k := range f.channels() {
-			r := f.rest(k, s)
-			sq[k] += s.w * r * r
+		// The mean product of what two places of one block show.
+		products, pairs := 0.0, 0.0
+		for i := range blocks {
+			b := &blocks[i]
+			products += b.r*b.r - b.rr
+			pairs += b.w*b.w - b.ww
 		}
-	}
-	if total <= 0 {
-		return
-	}
-	for k := range f.vari {
-		f.vari[k] += slowShare * slowShare * sq[k] / slowPlaces
+		if pairs > 0 {
+			f.vari[k] += max(products/pairs, 0) * total / slowPlaces
+		}
 	}
 }
 

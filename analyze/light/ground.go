@@ -139,6 +139,55 @@ func (c *cells) samples(member func(i int) bool, limit int) []sample {
 	return out
 }
 
+// averaged are the cells that member names, averaged over squares of the
+// photo so that at most about limit remain. Single cells as far apart as that
+// would beat with a mat's ruling and the joints of boards, as any sampling does
+// with what is finer than itself; and what they leave out is heard too.
+func (c *cells) averaged(member func(i int) bool, limit int) []sample {
+	geo := c.geometry()
+	n := 0
+	for i := range c.use {
+		if c.use[i] && member(i) {
+			n++
+		}
+	}
+	side := max(1, int(math.Ceil(math.Sqrt(float64(n)/float64(limit)))))
+	out := make([]sample, 0, n/(side*side)+1)
+	in := make([]int, 0, side*side)
+	for y0 := 0; y0 < c.h; y0 += side {
+		for x0 := 0; x0 < c.w; x0 += side {
+			in = in[:0]
+			for y := y0; y < min(y0+side, c.h); y++ {
+				for x := x0; x < min(x0+side, c.w); x++ {
+					if i := y*c.w + x; c.use[i] && member(i) {
+						in = append(in, i)
+					}
+				}
+			}
+			if 4*len(in) < side*side { // a rim
+				continue
+			}
+			s := sample{cell: in[len(in)/2]}
+			var u, v float64
+			for _, i := range in {
+				x, y := c.at(i, geo)
+				u, v = u+x, v+y
+				for k := range s.v {
+					s.v[k] += float64(c.logs[i][k])
+				}
+			}
+			m := float64(len(in))
+			for k := range s.v {
+				s.v[k] /= m
+			}
+			at := basis(u/m, v/m)
+			s.at = &at
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
 func (c *cells) geometry() geometry {
 	return geometry{float64(c.pw), float64(c.ph)}
 }
@@ -166,33 +215,41 @@ func (c *cells) grow(from func(i int) bool) *ground {
 }
 
 // fit fits the field to the cells that member names and sets the tolerances
-// by what is left over.
+// by what is left over of them one by one.
 func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
-	samples := c.samples(member, limit)
-	if g.underTop && limit >= fineSamples {
-		c.lift(samples, g.member)
+	final := limit >= fineSamples
+	samples := c.samples
+	if final { // lines and the like are no members any more
+		samples = c.averaged
 	}
-	f := fitField(samples, 1, c.w)
+	seen := samples(member, limit)
+	if final && g.underTop {
+		c.lift(seen, g.member)
+	}
+	f := fitField(seen, 1, c.w)
 	if f == nil {
 		return false
 	}
-	if limit >= fineSamples {
-		f.byStrips(samples, c.w)
+	if final {
+		f.byStrips(seen, c.w)
+		seen = c.samples(member, 2*coarseSamples)
 	}
 	g.field = f
+	rest := make([]float64, len(seen))
+	for i := range seen {
+		rest[i] = f.residual(&seen[i])
+	}
+	mode, sd := scale(slices.Clone(rest))
 	var r, b []float64
-	for i := range samples {
-		s := &samples[i]
-		if s.w > 0 {
-			r = append(r, math.Abs(s.v[1]-f.groups[0].level[1]-f.channel(1, s.at)))
-			b = append(b, math.Abs(s.v[3]-f.groups[0].level[3]-f.channel(3, s.at)))
+	for i := range seen {
+		if s := &seen[i]; math.Abs(rest[i]-mode) < 4*sd {
+			r = append(r, math.Abs(f.rest(1, s)))
+			b = append(b, math.Abs(f.rest(3, s)))
 		}
 	}
-	slices.Sort(r)
-	slices.Sort(b)
-	g.tolY = min(max(3.5*f.sd, .02), .3)
-	g.tolR = min(max(4*1.4826*r[len(r)/2], .02), .15)
-	g.tolB = min(max(4*1.4826*b[len(b)/2], .04), .3)
+	g.tolY = min(max(3.5*sd, .02), .3)
+	g.tolR = min(max(4*1.4826*quantiles(r, 1)[0], .02), .15)
+	g.tolB = min(max(4*1.4826*quantiles(b, 1)[0], .04), .3)
 	return true
 }
 

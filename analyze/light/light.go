@@ -78,6 +78,9 @@ type Even struct {
 	pin     *pin
 	ground  *ground
 	spots   *spots
+	// dark is ln of the light that sharp shadows may keep out, by cell; nil
+	// when there are none.
+	dark []float64
 	story
 }
 

@@ -31,8 +31,9 @@ type spots struct {
 	soft []bool
 	// hard: a part of the ground as large as a good share of it is darker or
 	// lighter with a sharp edge, so that nobody can say which of two lights a
-	// thing lies in.
-	hard bool
+	// thing lies in; depth is ln of the one over the other.
+	hard  bool
+	depth float64
 }
 
 const (
@@ -119,7 +120,7 @@ func (g *ground) spots(c *cells) spots {
 	for _, p := range list {
 		switch {
 		case half && p.edge && !p.soft:
-			sp.hard = true
+			sp.hard, sp.depth = true, max(sp.depth, math.Abs(p.depth))
 		case p.soft && (p.depth < 0 || (half && p.edge)):
 			shade = append(shade, p.part...)
 		case p.soft:

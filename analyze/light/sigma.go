@@ -120,11 +120,18 @@ func (e *Even) near(r image.Rectangle) float64 {
 	if l.beside.Y() > 0 {
 		v = max(v, l.cast.effectBeside(mean, l.beside))
 	}
+	if e.dark != nil {
+		// All of the light that may be missing lies inside the interval of 95 %.
+		sum, n := 0.0, 0.0
+		c := e.seen
+		c.each(c.under(r), func(i int) { sum, n = sum+e.dark[i], n+1 })
+		v = math.Hypot(v, sum/max(n, 1)/1.96)
+	}
 	if l.spots == nil || l.cells == nil {
 		return v
 	}
 	c := l.cells
-	box := image.Rect(r.Min.X/c.k, r.Min.Y/c.k, (r.Max.X-1)/c.k+1, (r.Max.Y-1)/c.k+1)
+	box := c.under(r)
 	if l.spots.shade != nil {
 		v = math.Hypot(v, l.spots.doubt(c, box))
 	}
@@ -162,6 +169,11 @@ func (sp *spots) doubt(c *cells, box image.Rectangle) float64 {
 		}
 	})
 	return math.Hypot(shadeSeen*depth/n, drawn/n*(hi-lo)/math.Sqrt(12))
+}
+
+// under is the box of the cells that lie under a rectangle of working pixels.
+func (c *cells) under(r image.Rectangle) image.Rectangle {
+	return image.Rect(r.Min.X/c.k, r.Min.Y/c.k, (r.Max.X-1)/c.k+1, (r.Max.Y-1)/c.k+1)
 }
 
 // each calls do for every cell of a box that lies in the photo.

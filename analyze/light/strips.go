@@ -83,7 +83,7 @@ func (f *field) byStrips(samples []sample, across int) {
 		}
 		f.sd = max(f.sd, sd)
 		f.vari = f.noise(samples, across)
-		f.addSlow(samples)
+		f.addSlow(samples, across)
 		noise := f.vari[0]
 		strips, told, rhs = sumStrips(samples, number, n, &before, noise)
 		coef, cov, ok := f.krige(strips, &told, &rhs, noise)

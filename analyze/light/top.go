@@ -35,6 +35,9 @@ type place struct {
 // did in e.Record, and tells whether e.Picture is a new one. A top that
 // really is darker at one end is left as it is.
 func (e *Even) LevelTop(outlines [][][2]float64) bool {
+	if e.gaveUp {
+		return false
+	}
 	if e.left.field != nil && e.ground != nil && e.left.slope() < .02 {
 		return false // the ground has told all there is to know
 	}
