@@ -228,14 +228,17 @@ func (s *search) paint(things, m *mask, x0, y0 int) {
 	}
 }
 
-// bridged: what lies between two parts is ground colour without a shadow.
+// bridged: what lies between two parts is ground colour without a shadow by
+// either. The lamp's side of a piece has hardly any, but its other side has.
 func (s *search) bridged(a, b *part, gap int, shade float64) bool {
 	both := joined(a, b)
 	r := gap/2 + 2
 	m, x0, y0 := both.fill(s.w, r+1)
+	first, u, v := a.fill(s.w, 2)
+	first = first.grown(2)
 	closed := m.grown(r).shrunk(r)
 	near := m.grown(2)
-	var dl []float64
+	var byA, byB []float64
 	strange := 0
 	for i, in := range closed.in {
 		if x, y := i%m.w+x0, i/m.w+y0; in && !m.in[i] && x >= 0 && y >= 0 && x < s.w && y < s.h {
@@ -243,12 +246,23 @@ func (s *search) bridged(a, b *part, gap int, shade float64) bool {
 			switch {
 			case s.class[j] == other:
 				strange++
-			case near.in[i]:
-				dl = append(dl, float64(s.dl[j]))
+			case !near.in[i]:
+			case x >= u && y >= v && x < u+first.w && y < v+first.h && first.in[(y-v)*first.w+x-u]:
+				byA = append(byA, float64(s.dl[j]))
+			default:
+				byB = append(byB, float64(s.dl[j]))
 			}
 		}
 	}
-	return strange < len(dl) && s.lit(dl, shade)
+	if strange >= len(byA)+len(byB) || !s.lit(slices.Concat(byA, byB), shade) {
+		return false
+	}
+	for _, side := range [][]float64{byA, byB} {
+		if len(side) >= 4 && median(side) < -unshaded*shade {
+			return false
+		}
+	}
+	return true
 }
 
 // lit: pixels of the ground's colour, which stand off the ground by dl, are

@@ -82,11 +82,12 @@ func (s *search) things() *mask {
 		dim.in[i] = dim.in[i] && !sure.in[i]
 	}
 	things, label := sure.parts(1)
+	usual := s.shades(things, label)
 	ps, _ := dim.parts(12)
 	solid := make([]bool, len(ps))
 	photo.Bands(len(ps), 1, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
-			solid[k] = s.solid(&ps[k], things, label)
+			solid[k] = s.solid(&ps[k], things, label, usual)
 		}
 	})
 	for k, p := range ps {
@@ -255,6 +256,10 @@ func (s *search) extend(m, differ *mask) {
 	})
 }
 
+// usualTimes is how much deeper than the usual shadow of a thing's edge one can be
+// where two things' shadows meet.
+const usualTimes = 5
+
 // slight is how deep a contact shadow can be, as a share of L*+16, that is
 // not narrow.
 const slight = .05
@@ -296,8 +301,18 @@ func (s *search) cleanKnown(m *mask) {
 // between sure things, it may be the shadow that two pieces cast into the gap
 // between them, which is no wider than shadows reach; the ground of a print is
 // wider and the same all over.
-func (s *search) solid(p *part, things []part, label []int32) bool {
+// usual is the usual depth of the shadow at the edges of things.
+func (s *search) solid(p *part, things []part, label []int32, usual float64) bool {
 	depth := make([]float64, 0, len(p.px))
+	var off []float64 // of it, away from things
+	for _, i := range p.px {
+		if s.beside(label, int(i)%s.w, int(i)/s.w) == 0 {
+			off = append(off, float64(-s.dl[i]))
+		}
+	}
+	if len(off) >= 12 && quantile(off, .5) > max(usualTimes*usual, 2*slight*float64(s.gl[p.px[0]])) {
+		return true
+	}
 	for _, i := range p.px {
 		depth = append(depth, float64(-s.dl[i]))
 	}

@@ -4,7 +4,10 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+
 	"github.com/stretchr/testify/require"
+	"greige/colorspace"
 )
 
 // A print's dim ground and the shadow that it and its neighbour cast into the
@@ -88,4 +91,27 @@ func TestPatchOfLight(t *testing.T) {
 		s.da[i] = 6 * s.dl[i] / 5
 	}
 	require.False(t, s.edgeless(p), "another colour is no light")
+}
+
+// A figure of the ground's hue, darker than it, that parts a print's other
+// figures is no shadow between two pieces: it is much deeper than theirs.
+func TestDarkFigureBetweenOthers(t *testing.T) {
+	print := func(x, y int) colorspace.Lab {
+		switch {
+		case x < 250:
+			return colorspace.Lab{L: 70, A: 25, B: 10}
+		case x < 264:
+			return colorspace.Lab{L: 29}
+		}
+		return colorspace.Lab{L: 60, A: -20, B: 40}
+	}
+	b := newTable(750, 560, plainOf(42, 0, 0))
+	for _, o := range [][]point{rect(250, 250, 140, 150, 0), rect(500, 200, 150, 150, 8), rect(500, 400, 150, 130, -5), rect(250, 440, 150, 120, 3)} {
+		b.shade(o, .1, 4)
+		b.cover(o, print)
+		b.pieces = append(b.pieces, o)
+	}
+	found, extra := b.check(t, Find(b.shoot(), true))
+	assert.Equal(t, 4, found)
+	assert.Zero(t, extra)
 }
