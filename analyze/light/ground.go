@@ -218,15 +218,18 @@ func (c *cells) grow(from func(i int) bool) *ground {
 // by what is left over of them one by one.
 func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
 	final := limit >= fineSamples
-	samples := c.samples
-	if final { // lines and the like are no members any more
-		samples = c.averaged
+	var f *field
+	var seen []sample
+	if final && !g.underTop { // lines and the like are no members any more
+		seen = c.averaged(member, limit)
+		f = fitOpen(seen, c.w)
+	} else {
+		seen = c.samples(member, limit)
+		if final {
+			c.lift(seen, g.member)
+		}
+		f = fitField(seen, 1, c.w)
 	}
-	seen := samples(member, limit)
-	if final && g.underTop {
-		c.lift(seen, g.member)
-	}
-	f := fitField(seen, 1, c.w)
 	if f == nil {
 		return false
 	}
