@@ -339,7 +339,7 @@ func BenchmarkAccuracyTops(b *testing.B) {
 	for _, how := range []string{"given", "found"} {
 		b.Run(how, func(b *testing.B) {
 			for b.Loop() {
-				var grid, sureWrong, tone, named, misplacedFound, misplacedRight ratio
+				var grid, sureWrong, tone, named, misplacedFound, misplacedRight, inside ratio
 				var lostHit, lostSaid, lostTrue float64
 				var dL errs
 				for i := range *scenes {
@@ -388,7 +388,9 @@ func BenchmarkAccuracyTops(b *testing.B) {
 						if t == nil {
 							continue
 						}
-						dL = append(dL, math.Abs(p.Lightness-inLight(t, level)))
+						off := math.Abs(p.Lightness - inLight(t, level))
+						dL = append(dL, off)
+						inside.add(off <= p.Uncertainty)
 						if repeats(scene.Repeat(truth.Pattern)) && (t.Meant == "L" || t.Meant == "D") && !t.Misplaced {
 							tone.add(p.Reads == map[string]layout.Role{"L": layout.Light, "D": layout.Dark}[t.Meant])
 						}
@@ -420,6 +422,7 @@ func BenchmarkAccuracyTops(b *testing.B) {
 				b.ReportMetric(sureWrong.value(), "sure-and-wrong")
 				b.ReportMetric(dL.at(.5), "median-dL")
 				b.ReportMetric(dL.at(.95), "p95-dL")
+				b.ReportMetric(inside.value(), "inside-u")
 				b.ReportMetric(tone.value(), "light-dark-right")
 				b.ReportMetric(2*lostHit/max(lostSaid+lostTrue, 1), "lost-F1")
 				b.ReportMetric(misplacedFound.value(), "misplaced-recall")
