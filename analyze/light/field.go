@@ -322,6 +322,8 @@ type field struct {
 	rhs  vector
 	// grey: only luminance is fitted.
 	grey bool
+	// open: see fitOpen.
+	open bool
 }
 
 // group is one surface: its own light where the field is 0, and where it was
@@ -535,19 +537,25 @@ func (f *field) rest(k int, s *sample) float64 {
 // than what lies above it. across is how many cells a row has. It returns nil
 // when the samples say nothing.
 func fitField(samples []sample, groups, across int) *field {
-	return fitGroups(samples, groups, across, groups == 1)
+	return fitGroups(samples, groups, across, &field{}, groups == 1)
+}
+
+// fitOpen is fitField for one surface that is open to the light all over the
+// photo, with samples that are means over a few cells.
+func fitOpen(samples []sample, across int) *field {
+	return fitGroups(samples, 1, across, &field{open: true}, true)
 }
 
 // fitSurface is fitField for groups that are parts of one surface.
 func fitSurface(samples []sample, groups, across int) *field {
-	return fitGroups(samples, groups, across, true)
+	return fitGroups(samples, groups, across, &field{}, true)
 }
 
-func fitGroups(samples []sample, groups, across int, surface bool) *field {
+func fitGroups(samples []sample, groups, across int, f *field, surface bool) *field {
 	if len(samples) < terms {
 		return nil
 	}
-	f := &field{sd: .05, vari: [4]float64{.01, .01, .01, .01}}
+	f.sd, f.vari = .05, [4]float64{.01, .01, .01, .01}
 	for i := range samples {
 		samples[i].w = 1
 	}
@@ -710,17 +718,24 @@ func (f *field) noise(samples []sample, across int) (v [4]float64) {
 
 // A surface with grain is also a little lighter here than there, over
 // distances that the fit takes for the lamp's: planks, worn carpet, clouds in
-// a wall's paint. What is left of the fit shows nothing of that, but it shows
-// what the surface does over distances too short for a lamp: what places up to
-// slowReach cells apart have in common. Natural surfaces vary alike on all
-// scales (common practice, no source), and a mat of one piece on none; so as
-// much again is added, independent in slowPlaces places over the photo.
+// a wall's paint. What is left of the fit shows nothing of that, so it is
+// added, independent in slowPlaces places over the photo. Natural surfaces vary
+// alike on all scales (common practice, no source), and a mat of one piece on
+// none. A surface that is open all over shows which it is, by what it does over
+// distances too short for a lamp: what places up to slowReach cells apart have
+// in common. A narrow margin shows little of that, nor whose soft shadows lie
+// over it: slowShare of its grain is taken.
 const (
 	slowReach  = 8
+	slowShare  = .4
 	slowPlaces = 12
 )
 
 func (f *field) addSlow(samples []sample, across int) {
+	if !f.open {
+		f.addGrain(samples)
+		return
+	}
 	type block struct{ w, ww, r, rr float64 }
 	wide := (across + slowReach - 1) / slowReach
 	var blocks []block
@@ -750,6 +765,24 @@ func (f *field) addSlow(samples []sample, across int) {
 		if pairs > 0 {
 			f.vari[k] += max(products/pairs, 0) * total / slowPlaces
 		}
+	}
+}
+
+// addGrain is addSlow by slowShare.
+func (f *field) addGrain(samples []sample) {
+	var sq [4]float64
+	for i := range samples {
+		s := &samples[i]
+		if s.w <= 0 {
+			continue
+		}
+		for k := range f.channels() {
+			r := f.rest(k, s)
+			sq[k] += s.w * r * r
+		}
+	}
+	for k := range f.vari {
+		f.vari[k] += slowShare * slowShare * sq[k] / slowPlaces
 	}
 }
 

@@ -218,31 +218,43 @@ func (c *cells) grow(from func(i int) bool) *ground {
 // by what is left over of them one by one.
 func (g *ground) fit(c *cells, limit int, member func(i int) bool) bool {
 	final := limit >= fineSamples
-	samples := c.samples
-	if final { // lines and the like are no members any more
-		samples = c.averaged
+	var f *field
+	var seen []sample
+	if final && !g.underTop { // lines and the like are no members any more
+		seen = c.averaged(member, limit)
+		f = fitOpen(seen, c.w)
+	} else {
+		seen = c.samples(member, limit)
+		if final {
+			c.lift(seen, g.member)
+		}
+		f = fitField(seen, 1, c.w)
 	}
-	seen := samples(member, limit)
-	if final && g.underTop {
-		c.lift(seen, g.member)
-	}
-	f := fitField(seen, 1, c.w)
 	if f == nil {
 		return false
 	}
 	if final {
 		f.byStrips(seen, c.w)
-		seen = c.samples(member, 2*coarseSamples)
 	}
 	g.field = f
-	rest := make([]float64, len(seen))
-	for i := range seen {
-		rest[i] = f.residual(&seen[i])
+	sd := f.sd
+	if f.open { // single cells scatter more than their means
+		seen = c.samples(member, 2*coarseSamples)
+		rest := make([]float64, len(seen))
+		for i := range seen {
+			rest[i] = f.residual(&seen[i])
+		}
+		var mode float64
+		mode, sd = scale(slices.Clone(rest))
+		for i := range seen {
+			if math.Abs(rest[i]-mode) < 4*sd {
+				seen[i].w = 1
+			}
+		}
 	}
-	mode, sd := scale(slices.Clone(rest))
 	var r, b []float64
 	for i := range seen {
-		if s := &seen[i]; math.Abs(rest[i]-mode) < 4*sd {
+		if s := &seen[i]; s.w > 0 {
 			r = append(r, math.Abs(f.rest(1, s)))
 			b = append(b, math.Abs(f.rest(3, s)))
 		}
