@@ -85,28 +85,40 @@ func (s *search) lines(things *mask) *mask {
 			share[i] = float32(min(max(s.ink.share(s.dl[i], s.da[i], s.db[i]), -.5), 1.5))
 		}
 	}
-	// step leads along the line, and side across it.
-	more := func(i, step, side int) float32 {
-		var on, left, right float32
-		for k := -lineMean; k <= lineMean; k++ {
-			j := i + k*step
-			on, left, right = on+share[j], left+share[j-lineBeside*side], right+share[j+lineBeside*side]
+	// The sums along a line that leads down, and along one that leads across.
+	down, across := make([]float32, len(share)), make([]float32, len(share))
+	inBands(s.w, s.h, func(y int) {
+		if y < lineMean || y+lineMean >= s.h {
+			return
 		}
-		return on - max(left, right)
+		for i := y*s.w + lineMean; i < (y+1)*s.w-lineMean; i++ {
+			for k := -lineMean; k <= lineMean; k++ {
+				down[i] += share[i+k*s.w]
+				across[i] += share[i+k]
+			}
+		}
+	})
+	// more is how much more of the ink than what lies to both sides there is along
+	// a line, whose sums are given.
+	more := func(sums []float32, i, side int) float32 {
+		return sums[i] - max(sums[i-lineBeside*side], sums[i+lineBeside*side])
 	}
 	out := newMask(s.w, s.h)
 	most := make([]float32, s.w*s.h)
+	inBands(s.w, s.h, func(y int) {
+		if y < reach || y+reach >= s.h {
+			return
+		}
+		for i := y*s.w + reach; i < (y+1)*s.w-reach; i++ {
+			if !things.in[i] {
+				most[i] = max(more(down, i, 1), more(across, i, s.w))
+			}
+		}
+	})
 	var noise []float64
-	for y := reach; y+reach < s.h; y++ {
-		for x := reach; x+reach < s.w; x++ {
-			i := y*s.w + x
-			if things.in[i] {
-				continue
-			}
-			most[i] = max(more(i, s.w, 1), more(i, 1, s.w))
-			if i%7 == 0 {
-				noise = append(noise, math.Abs(float64(more(i, s.w, 1)))) // of either sign
-			}
+	for i := reach * s.w; i < (s.h-reach)*s.w; i += 7 {
+		if x := i % s.w; x >= reach && x+reach < s.w && !things.in[i] {
+			noise = append(noise, math.Abs(float64(more(down, i, 1)))) // of either sign
 		}
 	}
 	if len(noise) == 0 {

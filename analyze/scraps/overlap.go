@@ -74,6 +74,11 @@ func (s *search) joinOverlapping(sm *small, ed *edges, ps []part, label []int32,
 				s.cover(m, region(i), sm.r)
 			}
 		}
+		for i := range n { // one looks through the handles of scissors as before
+			if int(number[i]) == k {
+				s.uncover(m, &ps[i])
+			}
+		}
 		for _, i := range joint[k].px {
 			m.in[i] = true
 		}
@@ -86,6 +91,16 @@ func (s *search) joinOverlapping(sm *small, ed *edges, ps []part, label []int32,
 		edge[k] = s.outline(sm, ed, &joint[k])
 	}
 	return joint, edge
+}
+
+// uncover takes the holes of a part out of m.
+func (s *search) uncover(m *mask, p *part) {
+	filled, x0, y0 := p.fill(s.w, 1)
+	for i, in := range filled.in {
+		if x, y := i%filled.w+x0, i/filled.w+y0; in && x >= 0 && y >= 0 && x < s.w && y < s.h {
+			m.in[y*s.w+x] = false
+		}
+	}
 }
 
 // parted: what lies between two parts is ground in the shadows of their edges,
