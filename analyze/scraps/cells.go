@@ -17,10 +17,11 @@ type cells struct {
 	l, a, b []float32 // CIELAB
 	rough   []float32 // standard deviation of L* within the cell
 	use     []bool
+	lossy   bool // of a file that keeps colour in steps
 }
 
 func (s *small) cells() *cells {
-	c := &cells{w: (s.w + cellSide - 1) / cellSide, h: (s.h + cellSide - 1) / cellSide}
+	c := &cells{w: (s.w + cellSide - 1) / cellSide, h: (s.h + cellSide - 1) / cellSide, lossy: s.blocks.side > 0}
 	n := c.w * c.h
 	c.l, c.a, c.b, c.rough = make([]float32, n), make([]float32, n), make([]float32, n), make([]float32, n)
 	c.use = make([]bool, n)

@@ -297,6 +297,10 @@ const (
 	cellSigmas = 4
 	leastOff   = 1.2
 	mostOff    = 14
+	// A lossy file rounds the colour of a whole block to steps: at quality 75 of
+	// about one code of Cb and Cr (17/2 in 8 x 8 samples, ITU-T T.81, table K.2),
+	// which is one and a half of b*. Plain ground is off by up to two.
+	leastTinge = 2.6
 )
 
 // grow fits the field to a seed and takes in every cell that it explains.
@@ -330,15 +334,19 @@ func (c *cells) offLine(i int, u float64, row *line) (l, a, b float64) {
 	return cl - gl, float64(c.a[i]) - ga*t, float64(c.b[i]) - gb*t
 }
 
-func (g *ground) tolerance() (t [3]float64) {
+func (g *ground) tolerance(lossy bool) (t [3]float64) {
 	for k := range t {
-		t[k] = min(max(cellSigmas*g.sd[k], leastOff), mostOff)
+		least := leastOff
+		if lossy && k > 0 {
+			least = leastTinge
+		}
+		t[k] = min(max(cellSigmas*g.sd[k], least), mostOff)
 	}
 	return t
 }
 
 func (g *ground) gather(c *cells) {
-	t := g.tolerance()
+	t := g.tolerance(c.lossy)
 	photo.Bands(c.h, 16, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			_, v := c.uv(0, y)
