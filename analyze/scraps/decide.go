@@ -62,6 +62,9 @@ func (e *evidence) scraps() float64 {
 // weigh gathers the evidence from the parts of a photo.
 func (s *search) weigh(sm *small, g *ground, ps []part, label []int32) evidence {
 	e := evidence{parts: len(ps), shade: s.shades(ps, label), border: g.border, rough: s.sd[0]}
+	if s.ink != nil { // the lines of a mat run over its border, and are no figures
+		e.border = max(e.border, s.openBorder(label))
+	}
 	var kinds []ink
 	for i := range ps {
 		if p := &ps[i]; p.x0 == 0 || p.y0 == 0 || p.x1 == s.w || p.y1 == s.h {
@@ -86,6 +89,22 @@ func (s *search) weigh(sm *small, g *ground, ps []part, label []int32) evidence 
 	}
 	e.kinds = float64(len(kinds)) / math.Max(float64(len(ps)), 1)
 	return e
+}
+
+// openBorder is how much of the photo's outermost pixels no part covers, of
+// those that label numbers.
+func (s *search) openBorder(label []int32) float64 {
+	const wide = 2 * cellSide
+	open, all := 0, 0
+	for i, l := range label {
+		if x, y := i%s.w, i/s.w; min(x, y, s.w-1-x, s.h-1-y) < wide {
+			all++
+			if l == 0 {
+				open++
+			}
+		}
+	}
+	return float64(open) / float64(all)
 }
 
 // Notes are whole sentences without the photo's name.
