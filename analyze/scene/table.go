@@ -47,8 +47,11 @@ type Scrap struct {
 	Angle float64 // degrees
 }
 
-// Shoot takes the photo. It fails on sizes that are out of range, or when
-// there is no room for the pieces.
+// ErrNoRoom says that a table is too small for its pieces.
+var ErrNoRoom = errors.New("scene: no room for that many pieces")
+
+// Shoot takes the photo. It fails on sizes that are out of range, and with
+// ErrNoRoom.
 func (t Table) Shoot() (Shot, error) {
 	take := t.Take
 	err := errors.Join(take.check(), sane(t.WidthCM, t.Gap, t.Turn, t.Margin, t.Wrinkle), saneCloths(t.Cloths, t.Cards, t.Things))
@@ -209,7 +212,7 @@ func (t Table) spread(s *stage, laid []cutPiece) ([]cutPiece, error) {
 	}
 	fields := split(free, n, taken, rng)
 	if len(fields) < n {
-		return nil, errors.New("scene: no room for that many pieces")
+		return nil, ErrNoRoom
 	}
 	// Lay in reading order, as people spread scraps and as the truth is read.
 	sort.Slice(fields, func(i, j int) bool { return fields[i].y0+.3*fields[i].x0 < fields[j].y0+.3*fields[j].x0 })
@@ -218,7 +221,7 @@ func (t Table) spread(s *stage, laid []cutPiece) ([]cutPiece, error) {
 		f := fields[i]
 		room := box{f.x0 + gapCM/2, f.y0 + gapCM/2, f.x1 - gapCM/2, f.y1 - gapCM/2}
 		if room.w() < .5 || room.h() < .5 {
-			return nil, errors.New("scene: no room for that many pieces")
+			return nil, ErrNoRoom
 		}
 		out = append(out, t.inField(cloths[k], room, rng))
 	}
