@@ -299,7 +299,7 @@ const (
 	mostOff    = 14
 	// A lossy file rounds the colour of a whole block to steps: at quality 75 of
 	// about one code of Cb and Cr (17/2 in 8 x 8 samples, ITU-T T.81, table K.2),
-	// which is one and a half of b*. Plain ground is off by up to two.
+	// which is about one of a* and b*. Plain ground is off by up to two.
 	leastTinge = 2.6
 )
 
