@@ -213,14 +213,14 @@ const (
 
 // faint: see faintest.
 func (s *search) faint(p *part) bool {
-	sl, sa, sb := float32(max(s.sd[0], leastL)), float32(max(s.sd[1], leastAB)), float32(max(s.sd[2], leastAB))
+	least := limitsOf(&s.sd)
 	off := make([]float64, len(p.px))
 	for k, i := range p.px {
-		l := s.dl[i] / (faintest * otherSigmas * sl)
+		l := s.dl[i] / (faintest * otherSigmas * least.l)
 		if l < 0 {
 			l = -s.dl[i] / (2 * slight * s.gl[i])
 		}
-		colour := math.Sqrt(float64(sq32(s.da[i]/sa)+sq32(s.db[i]/sb))) / (faintest * otherSigmas)
+		colour := math.Sqrt(float64(sq32(s.da[i]/least.a)+sq32(s.db[i]/least.b))) / (faintest * otherSigmas)
 		off[k] = max(float64(l), colour)
 	}
 	return median(off) < 1
