@@ -28,6 +28,10 @@ const (
 	// What has more than alikeNook of its edge nearer to others than pieces are
 	// laid is the ground between them.
 	alikeNook = .5
+	// Open ground among pieces has their shadows round it. A piece that is told
+	// by nothing but its ring has at least alikeFree of it where no other's
+	// shadow reaches, and it is dark there too.
+	alikeFree = .25
 )
 
 // alike finds pieces of nearly the ground's colour by their grain and their
@@ -56,7 +60,7 @@ func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bo
 		ringed.in[i] = !thick.in[i] && !(g-mid > limit)
 	}
 	found := false
-	try := func(m *mask, grow int) {
+	try := func(m *mask, grow int, others *mask) {
 		tried, _ := m.parts(max(int(least), 60))
 		for _, p := range tried {
 			if p.x0 == 0 || p.y0 == 0 || p.x1 == s.w || p.y1 == s.h {
@@ -71,15 +75,15 @@ func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bo
 				f = f.shrunk(-grow)
 			}
 			f = f.closed(2 * grainWindow)
-			if f.count() > alikeShape*f.hull() && !s.nook(f, x0, y0, ps, label) && s.inShadow(f, x0, y0, label, alikeShade*shade) {
+			if f.count() > alikeShape*f.hull() && !s.nook(f, x0, y0, ps, label) && s.inShadow(f, x0, y0, label, alikeShade*shade, others) {
 				s.paint(things, f, x0, y0)
 				found = true
 			}
 		}
 	}
-	try(smooth.closed(1).opened(3), grainWindow-1)
-	try(rough.closed(1).opened(3), 1-grainWindow)
-	try(ringed.opened(grainWindow), grainWindow)
+	try(smooth.closed(1).opened(3), grainWindow-1, nil)
+	try(rough.closed(1).opened(3), 1-grainWindow, nil)
+	try(ringed.opened(grainWindow), grainWindow, things)
 	s.cleanKnown(things)
 	return found
 }
@@ -146,12 +150,32 @@ func (s *search) missed(things *mask) string {
 }
 
 // inShadow: the ground lies open round m, whose first pixel is at (x0, y0),
-// and is darker by least beside it.
-func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64) bool {
+// and is darker by least beside it; if others are given, also where
+// no shadow of theirs reaches.
+func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64, others *mask) bool {
 	in := m.bits()
 	near, far := s.ring(in, x0, y0, label, 2, 3), s.ring(in, x0, y0, label, 8, 10)
-	around := m.grown(3).count() - m.grown(1).count()
-	return float64(len(near)) > alikeOpen*around && len(far) >= 8 && median(far)-median(near) > least
+	around := in.grown(3).count() - in.grown(1).count()
+	if float64(len(near)) <= alikeOpen*float64(around) || len(far) < 8 {
+		return false
+	}
+	ground := median(far)
+	if ground-median(near) <= least {
+		return false
+	}
+	if others == nil {
+		return true
+	}
+	theirs := newBitmap(m.w, m.h)
+	for y := max(0, -y0); y < min(m.h, s.h-y0); y++ {
+		for x := max(0, -x0); x < min(m.w, s.w-x0); x++ {
+			if others.in[(y+y0)*s.w+x+x0] {
+				theirs.set(x, y)
+			}
+		}
+	}
+	free := s.ringBut(in, theirs.grown(s.reach), x0, y0, label, 2, 3)
+	return float64(len(free)) >= alikeFree*float64(len(near)) && ground-median(free) > least
 }
 
 // grain is the logarithm of the mean deviation of L* from its mean close by,

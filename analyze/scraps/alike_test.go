@@ -27,3 +27,33 @@ func TestNook(t *testing.T) {
 	require.False(t, lay(8, 50), "a piece among pieces")
 	require.False(t, lay(3, 10), "figures of its own")
 }
+
+// Open ground that lies among the shadows of three pieces is dark all round
+// and is no piece; a piece casts its own shadow, where no other's reaches.
+func TestGroundAmongShadows(t *testing.T) {
+	const w, h, reach, deep = 200, 150, 7, 2
+	s := &search{stand: &stand{w: w, h: h, dl: make([]float32, w*h)}, class: make([]uint8, w*h), reach: reach}
+	inside := func(x, y, x0, y0, x1, y1 int) bool { return x >= x0 && x < x1 && y >= y0 && y < y1 }
+	ground, things := newMask(w, h), newMask(w, h)
+	for i := range things.in {
+		x, y := i%w, i/w
+		ground.in[i] = inside(x, y, 86, 66, 114, 94)
+		things.in[i] = inside(x, y, 40, 40, 80, 120) || inside(x, y, 120, 40, 160, 120) || inside(x, y, 80, 20, 120, 60)
+	}
+	_, label := things.parts(1)
+	shadow := func(of *mask) {
+		around := of.grown(reach)
+		for i := range s.dl {
+			s.dl[i] = 0
+			if around.in[i] && !of.in[i] {
+				s.dl[i] = -deep
+			}
+		}
+	}
+	shadow(things)
+	require.True(t, s.inShadow(ground, 0, 0, label, deep/2, nil), "it is dark all round")
+	require.False(t, s.inShadow(ground, 0, 0, label, deep/2, things), "by the others' shadows")
+	lone, none := newMask(w, h), make([]int32, w*h)
+	shadow(ground)
+	require.True(t, s.inShadow(ground, 0, 0, none, deep/2, lone), "a piece with a shadow of its own")
+}

@@ -207,7 +207,7 @@ func (s *search) bare(things *mask) bool {
 		}
 		f, x0, y0 := p.fill(s.w, int(pitch)+2)
 		on, ring := 0, 0
-		f.bits().grown(int(pitch)+1).each(f.bits().grown(2), func(x, y int) {
+		f.bits().ring(3, int(pitch)+1).each(func(x, y int) {
 			x, y = x+x0, y+y0
 			if x < 0 || y < 0 || x >= s.w || y >= s.h {
 				return

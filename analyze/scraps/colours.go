@@ -1,6 +1,9 @@
 package scraps
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // palette tells how likely a colour is in a piece, from the pixels of the
 // small picture that lie well inside it: by steps of binSide in L*, a* and b*,
@@ -45,12 +48,15 @@ func stepOf(l, a, b float32) [3]int {
 // add counts one pixel.
 func (p *palette) add(l, a, b float32) { p.seen = append(p.seen, ink{l, a, b}) }
 
-// tabulate sets the costs by the pixels seen.
-func (p *palette) tabulate() {
+// tabulate sets the costs by the pixels seen, and gives the place of each in
+// the table.
+func (p *palette) tabulate() []int32 {
+	steps := make([][3]int, len(p.seen))
 	p.first = [3]int{binsL, binsAB, binsAB}
 	var last [3]int
-	for _, k := range p.seen {
-		for c, n := range stepOf(k.l, k.a, k.b) {
+	for i, k := range p.seen {
+		steps[i] = stepOf(k.l, k.a, k.b)
+		for c, n := range steps[i] {
 			p.first[c], last[c] = min(p.first[c], n-1), max(last[c], n+1)
 		}
 	}
@@ -59,14 +65,22 @@ func (p *palette) tabulate() {
 		p.size[c] = last[c] - p.first[c] + 1
 		n *= p.size[c]
 	}
+	count, places := make([]int32, n), make([]int32, len(p.seen))
+	for i, s := range steps {
+		places[i] = int32(p.at(s))
+		count[places[i]]++
+	}
 	p.costs = make([]float32, n)
 	near := [3]float32{.25, .5, .25}
-	for _, s := range p.seen {
-		at := p.at(stepOf(s.l, s.a, s.b))
+	for at, seen := range count {
+		if seen == 0 {
+			continue
+		}
 		for i, wi := range near {
 			for j, wj := range near {
+				row := p.costs[at+((i-1)*p.size[1]+j-1)*p.size[2]-1:][:3]
 				for k, wk := range near {
-					p.costs[at+((i-1)*p.size[1]+j-1)*p.size[2]+k-1] += wi * wj * wk
+					row[k] += float32(seen) * wi * wj * wk
 				}
 			}
 		}
@@ -77,6 +91,7 @@ func (p *palette) tabulate() {
 			p.costs[i] = min(anyColour, float32(math.Log(binSide*binSide*binSide))-float32(math.Log(float64(share))))
 		}
 	}
+	return places
 }
 
 // at is the place of a step in the table; below 0 where it has none.
@@ -98,29 +113,34 @@ func (p *palette) settle(floor [3]float64) {
 	if len(p.seen) == 0 {
 		return
 	}
-	p.tabulate()
-	left, total := p.seen, float32(len(p.seen))
+	places := p.tabulate()
+	left, total := slices.Clone(p.seen), float32(len(p.seen))
+	count := make([]int32, len(p.costs))
+	var in [3][]float64
 	for len(p.dyes) < mostDyes && float32(len(left)) > leastDye*total {
 		// The commonest colour that is left: of the steps of the table.
-		count := make([]int32, len(p.costs))
+		clear(count)
 		best, most := ink{}, int32(0)
-		for _, k := range left {
-			at := p.at(stepOf(k.l, k.a, k.b))
+		for i, k := range left {
+			at := places[i]
 			if count[at]++; count[at] > most {
 				best, most = k, count[at]
 			}
 		}
-		var in [3][]float64
-		var rest []ink
-		for _, k := range left {
+		for c := range in {
+			in[c] = in[c][:0]
+		}
+		rest := 0
+		for i, k := range left {
 			if max(abs32(k.l-best.l), abs32(k.a-best.a), abs32(k.b-best.b)) > dyeSpread {
-				rest = append(rest, k)
+				left[rest], places[rest] = k, places[i]
+				rest++
 				continue
 			}
 			in[0], in[1], in[2] = append(in[0], float64(k.l)), append(in[1], float64(k.a)), append(in[2], float64(k.b))
 		}
 		n := len(in[0])
-		left = rest
+		left = left[:rest]
 		if float32(n) < leastDye*total {
 			continue
 		}

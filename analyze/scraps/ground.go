@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync/atomic"
 
 	"greige/analyze/photo"
 )
@@ -41,16 +42,31 @@ func (c *cells) findGround(given []bool) *ground {
 	seeds = append(seeds, c.flat(maxSeeds)...)
 	var best *ground
 	var grown []*ground
-	for _, seed := range seeds {
-		if slices.ContainsFunc(grown, func(g *ground) bool { return g.explains(seed) }) {
-			continue // it would grow to the same again
+	explained := func(seed []bool) bool { // it would grow to the same again
+		return slices.ContainsFunc(grown, func(g *ground) bool { return g.explains(seed) })
+	}
+	for {
+		seeds = slices.DeleteFunc(seeds, explained)
+		if len(seeds) == 0 {
+			break
 		}
-		g := c.grow(seed)
-		if g != nil {
+		// Two at a time; the second is for nothing where the first explains it.
+		two := seeds[:min(2, len(seeds))]
+		seeds = seeds[len(two):]
+		var out [2]*ground
+		photo.Bands(len(two), 1, func(from, to int) {
+			for i := from; i < to; i++ {
+				out[i] = c.grow(two[i])
+			}
+		})
+		for i, g := range out[:len(two)] {
+			if g == nil || i > 0 && explained(two[i]) {
+				continue
+			}
 			grown = append(grown, g)
-		}
-		if g != nil && g.share >= leastShare && (best == nil || g.score > best.score) {
-			best = g
+			if g.share >= leastShare && (best == nil || g.score > best.score) {
+				best = g
+			}
 		}
 	}
 	if best != nil {
@@ -312,7 +328,9 @@ func (c *cells) grow(seed []bool) *ground {
 			return nil
 		}
 		g.field, g.sd = f, sd
-		g.gather(c)
+		if !g.gather(c) {
+			break // the same cells would give the same field again
+		}
 	}
 	g.judge(c)
 	return g
@@ -345,23 +363,33 @@ func (g *ground) tolerance(lossy bool) (t [3]float64) {
 	return t
 }
 
-func (g *ground) gather(c *cells) {
+// gather takes in the cells that the field explains and no others, and tells
+// whether these are other ones than before.
+func (g *ground) gather(c *cells) bool {
 	t := g.tolerance(c.lossy)
+	var changed atomic.Bool
 	photo.Bands(c.h, 16, func(y0, y1 int) {
+		other := false
 		for y := y0; y < y1; y++ {
 			_, v := c.uv(0, y)
 			row := g.field.along(v)
 			for x := range c.w {
 				i := y*c.w + x
-				g.member[i] = false
+				in := false
 				if c.use[i] {
 					u, _ := c.uv(x, y)
 					l, a, b := c.offLine(i, u, &row)
-					g.member[i] = math.Abs(l) < t[0] && math.Abs(a) < t[1] && math.Abs(b) < t[2]
+					in = math.Abs(l) < t[0] && math.Abs(a) < t[1] && math.Abs(b) < t[2]
 				}
+				other = other || in != g.member[i]
+				g.member[i] = in
 			}
 		}
+		if other {
+			changed.Store(true)
+		}
 	})
+	return changed.Load()
 }
 
 // judge tells how much like a ground g is: it lies in all parts of the photo,

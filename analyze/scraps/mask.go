@@ -42,6 +42,10 @@ func newBitmap(w, h int) *bitmap {
 	return &bitmap{w, h, n, make([]uint64, n*h)}
 }
 
+func (b *bitmap) has(x, y int) bool { return b.words[y*b.n+x/64]>>(x%64)&1 == 1 }
+
+func (b *bitmap) set(x, y int) { b.words[y*b.n+x/64] |= 1 << (x % 64) }
+
 func (b *bitmap) row(y int) []uint64 { return b.words[y*b.n : (y+1)*b.n] }
 
 // bits is m as a bitmap.
@@ -109,65 +113,96 @@ func (b *bitmap) invert() {
 }
 
 func (b *bitmap) grown(r int) *bitmap {
-	across, out := newBitmap(b.w, b.h), newBitmap(b.w, b.h)
-	if b.n == 0 {
-		return out
+	n := b.n
+	if n == 0 || b.h == 0 {
+		return newBitmap(b.w, b.h)
 	}
-	last := ^uint64(0) >> (64*b.n - b.w)
-	wide := make([]uint64, b.n+(2*r+63)/64) // what is spread to the right needs room
+	last := ^uint64(0) >> (64*n - b.w)
+	wide := make([]uint64, n+(2*r+63)/64)  // what is spread to the right needs room
+	out := &bitmap{b.w, b.h + 2*r, n, nil} // and so does what is spread down
+	out.words = make([]uint64, n*out.h)
 	for y := range b.h {
 		clear(wide[copy(wide, b.row(y)):])
-		// Each bit over itself and the 2r behind it, doubling what is covered;
-		// then back by r.
-		for covered := 1; covered < 2*r+1; {
-			by := min(covered, 2*r+1-covered)
-			for i := len(wide) - 1; i >= 0; i-- {
-				wide[i] |= behind(wide, i, by)
-			}
-			covered += by
-		}
-		row := across.row(y)
+		// Each bit over itself and the 2r behind it, then back by r.
+		doubling(2*r+1, func(by int) { spread(wide, by) })
+		row := out.row(y)
 		for i := range row {
 			row[i] = ahead(wide, i, r)
 		}
-		row[b.n-1] &= last
+		row[n-1] &= last
 	}
-	for y := range b.h {
-		row := out.row(y)
-		for v := max(y-r, 0); v <= min(y+r, b.h-1); v++ {
-			for i, word := range across.row(v) {
-				row[i] |= word
-			}
+	// Each row over itself and the 2r below it, then back by r.
+	doubling(2*r+1, func(by int) {
+		for k := len(out.words) - 1; k >= by*n; k-- {
+			out.words[k] |= out.words[k-by*n]
 		}
-	}
+	})
+	out.words, out.h = out.words[r*n:(r+b.h)*n], b.h
 	return out
 }
 
-// each calls do for the pixels of b that are not in without, in reading order.
-func (b *bitmap) each(without *bitmap, do func(x, y int)) {
+// doubling calls step with the distances by which to lay what is spread over
+// itself until it covers width, each time as far as it is covered already.
+func doubling(width int, step func(by int)) {
+	for covered := 1; covered < width; {
+		by := min(covered, width-covered)
+		step(by)
+		covered += by
+	}
+}
+
+// spread adds to the bits of row those that stand by bits before them.
+func spread(row []uint64, by int) {
+	skip, bits := by/64, by%64
+	for i := len(row) - 1; i > skip; i-- {
+		row[i] |= row[i-skip]<<bits | row[i-skip-1]>>(64-bits) // none when bits is 0
+	}
+	if skip < len(row) {
+		row[skip] |= row[0] << bits
+	}
+}
+
+// remove takes the pixels of other out of b.
+func (b *bitmap) remove(other *bitmap) {
+	for i, word := range other.words {
+		b.words[i] &^= word
+	}
+}
+
+// add puts the pixels of other into b.
+func (b *bitmap) add(other *bitmap) {
+	for i, word := range other.words {
+		b.words[i] |= word
+	}
+}
+
+// count is the number of pixels in b.
+func (b *bitmap) count() (n int) {
+	for _, word := range b.words {
+		n += bits.OnesCount64(word)
+	}
+	return n
+}
+
+// each calls do for the pixels of b in reading order.
+func (b *bitmap) each(do func(x, y int)) {
 	for y := range b.h {
-		not := without.row(y)
 		for i, word := range b.row(y) {
-			for word &^= not[i]; word != 0; word &= word - 1 {
+			for ; word != 0; word &= word - 1 {
 				do(64*i+bits.TrailingZeros64(word), y)
 			}
 		}
 	}
 }
 
-// behind and ahead are the 64 bits that stand by bits before, or after, those
-// of word i of row.
-func behind(row []uint64, i, by int) (word uint64) {
-	i -= by / 64
-	if i >= 0 {
-		word = row[i] << (by % 64)
-	}
-	if i >= 1 {
-		word |= row[i-1] >> (64 - by%64) // none when by%64 is 0
-	}
-	return word
+// ring are the pixels outside b that lie from..to steps from it, across or down.
+func (b *bitmap) ring(from, to int) *bitmap {
+	out := b.grown(to)
+	out.remove(b.grown(from - 1))
+	return out
 }
 
+// ahead is the 64 bits that stand by bits after those of word i of row.
 func ahead(row []uint64, i, by int) (word uint64) {
 	i += by / 64
 	if i < len(row) {
@@ -261,18 +296,21 @@ type run struct {
 // 1966, J. ACM 13:471): over the corner as well where corner is 1, not where it
 // is 0.
 func (m *mask) runs(in bool, corner int32) []run {
-	var runs []run
+	b := m.bits()
+	if !in {
+		b.invert()
+	}
+	runs := make([]run, 0, 4*m.h)
 	above, upto := 0, 0 // the runs of the row above
 	w := int32(m.w)
 	for y := range m.h {
-		first, row := len(runs), m.in[y*m.w:(y+1)*m.w]
-		for x := 0; x < len(row); x++ {
-			if row[x] != in {
-				continue
+		first, row := len(runs), b.row(y)
+		for x := 0; ; {
+			if x = next(row, x, 0); x >= m.w {
+				break
 			}
 			r := run{x0: int32(y*m.w + x), root: int32(len(runs))}
-			for x++; x < len(row) && row[x] == in; x++ {
-			}
+			x = min(next(row, x, ^uint64(0)), m.w)
 			r.x1 = int32(y*m.w + x)
 			runs = append(runs, r)
 			for above < upto && runs[above].x1+w+corner <= r.x0 {
@@ -288,6 +326,23 @@ func (m *mask) runs(in bool, corner int32) []run {
 		runs[i].root = runs[runs[i].root].root
 	}
 	return runs
+}
+
+// next is the place of the first bit of row from x on that is set, or with all
+// bits in flip that is not; 64 to each word where there is none.
+func next(row []uint64, x int, flip uint64) int {
+	i := x / 64
+	if i >= len(row) {
+		return 64 * len(row)
+	}
+	word := (row[i] ^ flip) >> (x % 64) << (x % 64)
+	for word == 0 {
+		if i++; i == len(row) {
+			return 64 * i
+		}
+		word = row[i] ^ flip
+	}
+	return 64*i + bits.TrailingZeros64(word)
 }
 
 // sized are the runs of the connected parts of m, with the size of each part.

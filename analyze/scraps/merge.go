@@ -91,8 +91,16 @@ func (s *search) shadeOf(p *part, label []int32) (float64, bool) {
 // ring is how the pixels from..to steps outside of m, whose first pixel is at
 // (x0, y0), stand off the ground in L*, other parts and what touches them
 // left out.
-func (s *search) ring(m *bitmap, x0, y0 int, label []int32, from, to int) (dl []float64) {
-	m.grown(to).each(m.grown(from-1), func(x, y int) {
+func (s *search) ring(m *bitmap, x0, y0 int, label []int32, from, to int) []float64 {
+	return s.ringBut(m, newBitmap(m.w, m.h), x0, y0, label, from, to)
+}
+
+// ringBut is ring without the pixels of but, which lies as m does.
+func (s *search) ringBut(m, but *bitmap, x0, y0 int, label []int32, from, to int) []float64 {
+	ring := m.ring(from, to)
+	ring.remove(but)
+	dl := make([]float64, 0, ring.count())
+	ring.each(func(x, y int) {
 		x, y = x+x0, y+y0
 		if x < 0 || y < 0 || x >= s.w || y >= s.h {
 			return

@@ -237,8 +237,7 @@ func (m *mask) beside(value bool) *mask {
 // join two parts.
 func (s *search) extend(m, differ *mask) {
 	_, label := m.parts(1)
-	in := m.bits()
-	in.grown(1).each(in, func(x, y int) {
+	m.bits().ring(1, 1).each(func(x, y int) {
 		i := y*s.w + x
 		if !differ.in[i] || x == 0 || y == 0 || x+1 == s.w || y+1 == s.h {
 			return
@@ -385,22 +384,23 @@ func (s *search) fading(p *part, label []int32) bool {
 	}
 	const mixed = 1 // pixels beside a thing that its own colour rubs off on
 	var n, sum, square, depth, depths, both float64
-	seen := things.grown(mixed)
+	part, _, _ := p.in(s.w, s.reach)
+	in, seen := part.bits(), things.bits().grown(mixed)
 	for d := mixed + 1; d <= s.reach; d++ {
-		next := things.grown(d)
-		for _, i := range p.px {
-			k := (int(i)/s.w-y0)*m.w + int(i)%s.w - x0
-			if next.in[k] && !seen.in[k] {
-				x, y := float64(d), float64(-s.dl[i])
-				n++
-				sum += x
-				square += x * x
-				depth += y
-				depths += y * y
-				both += x * y
+		fringe := seen.ring(1, 1)
+		fringe.each(func(px, py int) {
+			if !in.has(px, py) {
+				return
 			}
-		}
-		seen = next
+			x, y := float64(d), float64(-s.dl[(py+y0)*s.w+px+x0])
+			n++
+			sum += x
+			square += x * x
+			depth += y
+			depths += y * y
+			both += x * y
+		})
+		seen.add(fringe)
 	}
 	if n < 12 || n < .3*float64(len(p.px)) {
 		return false

@@ -177,8 +177,7 @@ func (s *search) unring(differ *mask) {
 	}
 	_, label := ground.parts(int(openGround * float64(s.w*s.h)))
 	var front []int32
-	in := differ.bits()
-	in.grown(1).each(in, func(x, y int) {
+	differ.bits().ring(1, 1).each(func(x, y int) {
 		if i := y*s.w + x; label[i] > 0 {
 			front = append(front, int32(i))
 		}
