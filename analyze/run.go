@@ -177,6 +177,27 @@ func showPicture(p *photo.Picture, side int, pixelsPerDegree float64, cuts []flo
 	return v
 }
 
+// pagePhoto is a photo for the page, as far as it can be made before it is
+// known how large it is to the eye.
+type pagePhoto struct {
+	of    *photo.Picture
+	small *photo.Picture // of, at the size that the page shows
+	plain eye.Views
+}
+
+func newPagePhoto(p *photo.Picture, side int) pagePhoto {
+	q := p.Within(side)
+	return pagePhoto{of: p, small: q, plain: eye.PlainViews(q)}
+}
+
+// views are those of showPicture but for the few values; pixelsPerDegree is
+// that of the photo itself.
+func (s pagePhoto) views(pixelsPerDegree float64) eye.Views {
+	v := s.plain
+	v.AddSquint(s.small, pixelsPerDegree*float64(s.small.W)/float64(s.of.W))
+	return v
+}
+
 // check says what is wrong with the settings, in words.
 func (s Settings) check() error {
 	switch {

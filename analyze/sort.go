@@ -179,8 +179,22 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		g.notes = append(g.notes, fmt.Sprintf("%s: %s", src.Name, n))
 	}
 	var pieces []scraps.Piece
+	var shown pagePhoto
 	if opt.Scraps != ScrapsOne {
-		found := scraps.Find(even, opt.Scraps == ScrapsMany)
+		var found scraps.Found
+		// Where there is a ground there will be pieces on it. Not all of looking
+		// for them keeps two processors busy, so that the page's pictures are
+		// made meanwhile, as far as they can be.
+		photo.Bands(2, 1, func(from, to int) {
+			for i := from; i < to; i++ {
+				switch {
+				case i == 0:
+					found = scraps.Find(even, opt.Scraps == ScrapsMany)
+				case even.Ground != nil:
+					shown = newPagePhoto(even.Picture, side)
+				}
+			}
+		})
 		g.notes = append(g.notes, found.Notes...)
 		pieces = found.Pieces
 		if len(pieces) == 0 && opt.Scraps == ScrapsMany {
@@ -204,7 +218,10 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	if len(pieces) == 0 {
 		g = opt.oneCloth(g, even)
 	} else {
-		g = opt.manyScraps(g, even, pieces, side)
+		if shown.of != even.Picture { // its light has changed since
+			shown = newPagePhoto(even.Picture, side)
+		}
+		g = opt.manyScraps(g, even, pieces, shown)
 	}
 	for i := range g.fabrics {
 		if !even.LevelKnown {
@@ -278,7 +295,7 @@ type measured struct {
 
 // manyScraps measures the pieces of a table photo, as many at a time as there
 // are processors.
-func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scraps.Piece, side int) clothPhoto {
+func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scraps.Piece, shown pagePhoto) clothPhoto {
 	p := even.Photo
 	k := float64(max(p.Reduction, 1))
 	ppd := opt.viewScale(opt.WidthCM, float64(even.Picture.W))
@@ -292,11 +309,11 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 	}
 	sight := &Sight{Kind: TableSight, Photo: p.Name}
 	cloths := make([]measured, len(pieces))
-	// The picture for the page is one more thing to do, and the longest.
+	// The squinted picture for the page is one more thing to do, and the longest.
 	photo.Bands(len(pieces)+1, 1, func(from, to int) {
 		for i := from; i < to; i++ {
 			if i == 0 {
-				sight.Views = showPicture(even.Picture, side, ppd, nil)
+				sight.Views = shown.views(ppd)
 				continue
 			}
 			m, region := &cloths[i-1], pieces[i-1].Region

@@ -10,7 +10,7 @@ import (
 // narrowest is the standard deviation, in pixels, that the eye's narrowest
 // blur should have on a grid: fine enough to be sampled well, coarse enough
 // that nothing is computed twice.
-const narrowest = 1.1
+const narrowest = 0.9
 
 // SamplesPerDegree is the sampling at which the eye's narrowest blur is
 // narrowest pixels wide. A picture with more pixels to the degree can be

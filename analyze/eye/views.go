@@ -18,20 +18,43 @@ const pageQuality = 84
 // NewViews makes the views of p but for Values. p should be no larger than
 // the page shows it; pixelsPerDegree is p's at the run's distance.
 func NewViews(p *photo.Picture, pixelsPerDegree float64) Views {
-	v := Views{W: p.W, H: p.H, PixelsPerDegree: pixelsPerDegree}
-	photo.Bands(3, 1, func(from, to int) {
+	var plain, squinted Views
+	photo.Bands(2, 1, func(from, to int) {
+		for i := from; i < to; i++ {
+			switch i {
+			case 0:
+				plain = PlainViews(p)
+			case 1:
+				squinted.AddSquint(p, pixelsPerDegree)
+			}
+		}
+	})
+	plain.PixelsPerDegree, plain.Squint = squinted.PixelsPerDegree, squinted.Squint
+	return plain
+}
+
+// PlainViews makes the views of p for which nobody has to know how large it
+// is to the eye: Colour and Grey. AddSquint makes up the rest of NewViews.
+func PlainViews(p *photo.Picture) Views {
+	v := Views{W: p.W, H: p.H}
+	photo.Bands(2, 1, func(from, to int) {
 		for i := from; i < to; i++ {
 			switch i {
 			case 0:
 				v.Colour = encode(p.RGBA())
 			case 1:
 				v.Grey = encode(p.Grey())
-			case 2:
-				v.Squint = encode(Squint(p, pixelsPerDegree).Grey())
 			}
 		}
 	})
 	return v
+}
+
+// AddSquint sets v.Squint and v.PixelsPerDegree; the arguments are those of
+// NewViews.
+func (v *Views) AddSquint(p *photo.Picture, pixelsPerDegree float64) {
+	v.PixelsPerDegree = pixelsPerDegree
+	v.Squint = encode(Squint(p, pixelsPerDegree).Grey())
 }
 
 // The lightest and the darkest grey of a picture in few values, L*.

@@ -130,7 +130,7 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 // longer side where the photo has more: pieces are looked for in half of the
 // first and more, and the inks of a cloth in no more than the second.
 const (
-	piecesSide = 1250
+	piecesSide = 1000
 	clothSide  = 330
 )
 

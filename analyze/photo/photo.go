@@ -61,8 +61,8 @@ type Detail int
 const (
 	// ForPatches is some 2 megapixels.
 	ForPatches Detail = iota
-	// ForPieces is 1250 to 2500 pixels along the longer side, where the photo
-	// has so many: in a gap of a hundredth of it are twelve and more.
+	// ForPieces is 1000 to 2000 pixels along the longer side, where the photo
+	// has so many: in a gap of a hundredth of it are ten and more.
 	ForPieces
 	// ForOneCloth is 330 to 660 pixels along the longer side, which is enough
 	// where nothing in the photo has to be found. Each pixel may be the mean of

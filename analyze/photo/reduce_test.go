@@ -233,7 +233,7 @@ func TestMurrayDavies(t *testing.T) {
 }
 
 // TestReductionFor: k = round(sqrt(megapixels / 2)), at least 1; for pieces
-// 1250 pixels are left along the longer side, for a cloth 330, and it is even.
+// 1000 pixels are left along the longer side, for a cloth 330, and it is even.
 func TestReductionFor(t *testing.T) {
 	for _, c := range []struct{ w, h, k int }{
 		{1, 1, 1}, {640, 480, 1}, {1920, 1080, 1}, {2600, 1950, 2}, {4000, 3000, 2}, {4032, 3024, 2},
@@ -242,11 +242,11 @@ func TestReductionFor(t *testing.T) {
 		require.Equal(t, c.k, reductionFor(c.w, c.h, ForPatches), "%d x %d", c.w, c.h)
 	}
 	for _, c := range []struct{ w, h, k int }{
-		{1, 1, 1}, {2499, 2400, 1}, {2500, 1875, 2}, {3024, 4032, 3}, {4000, 3000, 3}, {8064, 6048, 6},
+		{1, 1, 1}, {1999, 1900, 1}, {2000, 1500, 2}, {3024, 4032, 4}, {4000, 3000, 4}, {8064, 6048, 8},
 	} {
 		k := reductionFor(c.w, c.h, ForPieces)
 		require.Equal(t, c.k, k, "%d x %d", c.w, c.h)
-		require.True(t, k == 1 || max(c.w, c.h)/k >= 1250 && max(c.w, c.h)/k < 2500)
+		require.True(t, k == 1 || max(c.w, c.h)/k >= 1000 && max(c.w, c.h)/k < 2000)
 	}
 	for _, c := range []struct{ w, h, k int }{
 		{1, 1, 1}, {640, 480, 1}, {659, 659, 1}, {660, 500, 2}, {2448, 3264, 8}, {3400, 3400, 8}, {4032, 3024, 12}, {8064, 6048, 24},

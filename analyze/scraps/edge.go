@@ -30,8 +30,8 @@ type edges struct {
 
 const (
 	profileStep = 2.5 // working pixels between two profiles along an outline
-	mostOut     = 16  // how far out of the rough outline an edge is looked for
-	mostIn      = 16
+	mostOut     = 12  // how far out of the rough outline an edge is looked for
+	mostIn      = 12
 	profileLen  = mostOut + mostIn + 1
 	// So many profiles an outline has at least: a small piece has corners too.
 	leastProfiles = 64

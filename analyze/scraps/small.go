@@ -9,8 +9,8 @@ import (
 )
 
 // searchSide is about how many pixels the longer side of the picture has in
-// which pieces are looked for. A gap of 1 % of it is still seven pixels wide.
-const searchSide = 750
+// which pieces are looked for. A gap of 1 % of it is still six pixels wide.
+const searchSide = 650
 
 // small is a photo reduced for the search: the means of blocks of r x r
 // working pixels, in CIELAB with the brightest places brought to about L* 95,
