@@ -170,7 +170,15 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	case ScrapsMany:
 		hint = light.ScrapsOnGround
 	}
-	even, err := light.New(p, opt.Light, hint)
+	// What lies in the photo is looked for in the light that it was taken in,
+	// so that both can begin at once.
+	var even *light.Even
+	var look *scraps.Look
+	both(func() { even, err = light.New(p, opt.Light, hint) }, func() {
+		if opt.Scraps != ScrapsOne && opt.Light.Card.Empty() {
+			look = scraps.LookAt(p)
+		}
+	})
 	if err != nil {
 		return fail(err)
 	}
@@ -185,14 +193,9 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		// Where there is a ground there will be pieces on it. Not all of looking
 		// for them keeps two processors busy, so that the page's pictures are
 		// made meanwhile, as far as they can be.
-		photo.Bands(2, 1, func(from, to int) {
-			for i := from; i < to; i++ {
-				switch {
-				case i == 0:
-					found = scraps.Find(even, opt.Scraps == ScrapsMany)
-				case even.Ground != nil:
-					shown = newPagePhoto(even.Picture, side)
-				}
+		both(func() { found = scraps.Find(even, look, opt.Scraps == ScrapsMany) }, func() {
+			if even.Ground != nil {
+				shown = newPagePhoto(even.Picture, side)
 			}
 		})
 		g.notes = append(g.notes, found.Notes...)

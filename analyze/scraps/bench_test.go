@@ -55,7 +55,7 @@ func BenchmarkAccuracy(b *testing.B) {
 				continue // no room for so many pieces
 			}
 			e, _ := taken(b, shot)
-			f := Find(e, false)
+			f := Find(e, nil, false)
 			photos++
 			if len(f.Pieces) == 0 {
 				wrong++
@@ -111,7 +111,7 @@ func BenchmarkAccuracy(b *testing.B) {
 				require.NoError(b, err)
 				e, _ := taken(b, shot)
 				photos++
-				if len(Find(e, false).Pieces) > 0 {
+				if len(Find(e, nil, false).Pieces) > 0 {
 					wrong++
 				}
 			}
@@ -137,7 +137,7 @@ func BenchmarkFind(b *testing.B) {
 	require.NoError(b, err)
 	e, decode := taken(b, shot)
 	for b.Loop() {
-		Find(e, false)
+		Find(e, nil, false)
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/decode.Seconds(), "decodes/op")
 }
@@ -154,7 +154,7 @@ func BenchmarkIsItScraps(b *testing.B) {
 	require.NoError(b, err)
 	e, decode := taken(b, shot)
 	for b.Loop() {
-		if len(Find(e, false).Pieces) > 0 {
+		if len(Find(e, nil, false).Pieces) > 0 {
 			b.Fatal("taken for a table")
 		}
 	}

@@ -5,11 +5,13 @@
 package scraps
 
 import (
+	"image"
+	"math"
+	"slices"
+
 	"greige/analyze/cloth"
 	"greige/analyze/light"
 	"greige/analyze/photo"
-	"math"
-	"slices"
 )
 
 // Piece is one loose piece.
@@ -29,14 +31,47 @@ type Found struct {
 	Notes  []string
 }
 
+// Look is what the photo shows of a ground and of what is none, before anybody
+// knows what its light was.
+type Look struct {
+	picture *photo.Picture
+	sm      *small
+	c       *cells
+	g       *ground // nil when there is none
+	s       *search // nil when there is no ground
+}
+
+// LookAt takes a first look at a photo, as it was taken: where its light is
+// evened out wrongly, a piece may be made to look like the ground.
+func LookAt(p *photo.Photo) *Look { return lookAround(p, nil) }
+
+// lookAround is LookAt without what is known to be no cloth, in working pixels.
+func lookAround(p *photo.Photo, ignore []image.Rectangle) *Look {
+	l := &Look{picture: p.Picture, sm: reduce(p.Picture, ignore)}
+	if lossy(p.Format) {
+		l.sm.blocks.side = l.sm.r * max(p.Reduction, 1)
+		if p.Width%colourBlock != 0 || p.Height%colourBlock != 0 || p.Format == "HEIC" { // whose blocks differ in size
+			l.sm.blocks.off = colourBlock - 1
+		}
+	}
+	l.c = l.sm.cells()
+	if l.g = l.c.findGround(nil); l.g != nil {
+		l.s = newSearch(l.sm, l.c, l.g)
+	}
+	return l
+}
+
 // Find finds the loose pieces in a photo. Unless it is known to show some, it
 // first decides whether there are any: a photo of one cloth, edge to edge, has
-// none. Notes say what was
-// decided and why, and where a piece may have been missed, in whole sentences
-// that begin with the photo's name where it has one.
-func Find(e *light.Even, known bool) Found {
-	f := find(e, known)
-	if e.Photo != nil && e.Photo.Name != "" {
+// none. look is a first look at the photo, which serves once; nil: none was
+// taken. Notes say what was decided and why, and where a piece may have been
+// missed, in whole sentences that begin with the photo's name where it has one.
+func Find(e *light.Even, look *Look, known bool) Found {
+	if look == nil || len(e.Ignore) > 0 {
+		look = lookAround(e.Photo, e.Ignore)
+	}
+	f := look.find(known)
+	if e.Photo.Name != "" {
 		for i, n := range f.Notes {
 			f.Notes[i] = e.Photo.Name + ": " + n
 		}
@@ -44,26 +79,11 @@ func Find(e *light.Even, known bool) Found {
 	return f
 }
 
-func find(e *light.Even, known bool) Found {
-	// The photo as it was taken: where its light was evened out wrongly, a
-	// piece may have been made to look like the ground.
-	picture := e.Picture
-	if e.Photo != nil && e.Photo.Picture != nil {
-		picture = e.Photo.Picture
-	}
-	sm := reduce(picture, e.Ignore)
-	if e.Photo != nil && lossy(e.Photo.Format) {
-		sm.blocks.side = sm.r * max(e.Photo.Reduction, 1)
-		if e.Photo.Width%colourBlock != 0 || e.Photo.Height%colourBlock != 0 || e.Photo.Format == "HEIC" { // whose blocks differ in size
-			sm.blocks.off = colourBlock - 1
-		}
-	}
-	c := sm.cells()
-	g := c.findGround(nil)
+func (l *Look) find(known bool) Found {
+	picture, sm, c, g, s := l.picture, l.sm, l.c, l.g, l.s
 	if g == nil {
 		return oneCloth("no plain ground lies behind it")
 	}
-	s := newSearch(sm, c, g)
 	things := s.things()
 	s.bare(things)
 	ps, label := things.parts(s.least)

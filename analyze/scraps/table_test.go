@@ -101,7 +101,7 @@ func (t *table) shoot() *light.Even {
 			}
 		}
 	}
-	return &light.Even{Picture: t.p}
+	return &light.Even{Picture: t.p, Photo: &photo.Photo{Picture: t.p}}
 }
 
 // rect is a rectangle round a middle, turned by degrees.
