@@ -66,7 +66,7 @@ func blurred(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatia
 	toOpponent := colorspace.XYZToOpponent().Mul(colorspace.LinearToXYZ())
 	n := p.W * p.H
 	channel := make([]float32, n)
-	norms := map[float64]plane{} // the channels share some of the kernels
+	var light, share workspace // for the channels, and for the part of the kernel on the piece
 	for c, kernels := range spatial {
 		m := [3]float32{float32(toOpponent[c][0]), float32(toOpponent[c][1]), float32(toOpponent[c][2])}
 		for i := range channel {
@@ -80,21 +80,16 @@ func blurred(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatia
 		for _, k := range kernels {
 			sigma := k.SpreadDegrees / math.Sqrt2 * pixelsPerDegree
 			sigma = math.Sqrt(max(sigma*sigma-had, 0))
-			soft := gaussian(plane{channel, p.W, p.H, 1}, sigma)
+			soft := light.gaussian(plane{channel, p.W, p.H, 1}, sigma)
 			if weight != nil {
-				norm, ok := norms[sigma]
-				if !ok {
-					norm = gaussian(plane{weight, p.W, p.H, 1}, sigma)
-					norms[sigma] = norm
-				}
-				for i, v := range norm.v {
+				for i, v := range share.gaussian(plane{weight, p.W, p.H, 1}, sigma).v {
 					if v > 0 {
 						soft.v[i] /= v
 					}
 				}
 			}
 			a := float32(k.Weight)
-			for i, v := range soft.stretched(p.W, p.H).v {
+			for i, v := range light.stretched(soft, p.W, p.H).v {
 				out[c][i] += a * v
 			}
 		}

@@ -13,19 +13,33 @@ type plane struct {
 	w, h, side int
 }
 
+// workspace is memory that convolutions use one after the other: a picture of a
+// piece is blurred fourteen times.
+type workspace struct{ cells, across, out, wide []float32 }
+
+// room is n values of b, which is made anew where it has fewer; what they are is
+// left open.
+func room(b *[]float32, n int) []float32 {
+	if cap(*b) < n {
+		*b = make([]float32, n)
+	}
+	return (*b)[:n]
+}
+
 // gaussian convolves a picture's channel with exp(-r^2 / 2 sigma^2), normalised.
 // At the edge it divides by the part of the kernel that lies inside, so that a
 // constant stays a constant. A wide one is computed on cells of several pixels,
-// so its cost does not grow with its width; stretched brings it back.
-func gaussian(p plane, sigma float64) plane {
+// so its cost does not grow with its width; stretched brings it back. The result
+// lies in ws until the next call.
+func (ws *workspace) gaussian(p plane, sigma float64) plane {
 	m := int(sigma / coarse)
 	if m < 2 {
-		return p.convolved(taps(sigma))
+		return ws.convolved(p, taps(sigma))
 	}
 	// The mean over a cell is a blur of its own, of variance m^2/12, and so is
 	// the way back by straight lines between cells, of m^2/6.
 	s := sigma / float64(m)
-	return p.averaged(m).convolved(taps(math.Sqrt(s*s - 1./4)))
+	return ws.convolved(ws.averaged(p, m), taps(math.Sqrt(s*s-1./4)))
 }
 
 // taps are one side of a Gaussian from its centre out to 3 sigma, unnormalised.
@@ -38,9 +52,9 @@ func taps(sigma float64) []float32 {
 }
 
 // convolved runs the symmetric kernel k along the rows and then the columns.
-func (p plane) convolved(k []float32) plane {
+func (ws *workspace) convolved(p plane, k []float32) plane {
 	w, h, reach := p.w, p.h, len(k)-1
-	across, out := make([]float32, len(p.v)), make([]float32, len(p.v))
+	across, out := room(&ws.across, len(p.v)), room(&ws.out, len(p.v))
 	share := inside(k, w)
 	line := make([]float32, w+2*reach) // a row with nothing on either side
 	near := make([][2][]float32, len(k))
@@ -129,10 +143,11 @@ func inside(k []float32, n int) []float32 {
 
 // averaged is p in cells of m x m pixels; the last of a row or a column may be
 // smaller.
-func (p plane) averaged(m int) plane {
+func (ws *workspace) averaged(p plane, m int) plane {
 	src, w, h := p.v, p.w, p.h
 	cw, ch := (w+m-1)/m, (h+m-1)/m
-	cells := make([]float32, cw*ch)
+	cells := room(&ws.cells, cw*ch)
+	clear(cells)
 	for y := range h {
 		row := cells[y/m*cw : (y/m+1)*cw]
 		for j := range row {
@@ -152,13 +167,13 @@ func (p plane) averaged(m int) plane {
 }
 
 // stretched brings cells back to w x h pixels, by straight lines between the
-// cells' middles.
-func (p plane) stretched(w, h int) plane {
+// cells' middles. The result lies in ws until the next call.
+func (ws *workspace) stretched(p plane, w, h int) plane {
 	if p.side == 1 {
 		return p
 	}
 	cells, cw, ch, m := p.v, p.w, p.h, p.side
-	out := make([]float32, w*h)
+	out := room(&ws.wide, w*h)
 	columns := amongCells(w, cw, m)
 	line := make([]float32, cw)
 	for y, r := range amongCells(h, ch, m) {

@@ -61,7 +61,7 @@ func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bo
 	}
 	found := false
 	try := func(m *mask, grow int, others *mask) {
-		tried, _ := m.parts(max(int(least), 60))
+		tried := m.list(max(int(least), 60))
 		for _, p := range tried {
 			if p.x0 == 0 || p.y0 == 0 || p.x1 == s.w || p.y1 == s.h {
 				continue
@@ -129,7 +129,7 @@ func (s *search) missed(things *mask) string {
 	for i, c := range s.class {
 		m.in[i] = c == shaded && !beside.in[i] && !s.known(i)
 	}
-	parts, _ := m.closed(2).parts(3 * s.reach)
+	parts := m.closed(2).list(3 * s.reach)
 	for _, p := range parts {
 		if p.x0 > s.reach && p.y0 > s.reach && p.x1 < s.w-s.reach && p.y1 < s.h-s.reach {
 			across, down := [3]string{"left", "middle", "right"}, [3]string{"top", "middle", "bottom"}

@@ -148,7 +148,7 @@ func (s *search) enclosed(things *mask) bool {
 		m.in[i] = m.in[i] && !in
 	}
 	s.cleanKnown(m)
-	ps, _ := m.parts(s.least)
+	ps := m.list(s.least)
 	type filled struct {
 		m      *mask
 		x0, y0 int

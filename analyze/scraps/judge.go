@@ -76,7 +76,7 @@ func (p *part) holes(filled *mask, w int) (largest, all float64) {
 	for i, in := range filled.in {
 		own.in[i] = in && !own.in[i]
 	}
-	ps, _ := own.parts(1)
+	ps := own.list(1)
 	n := max(filled.count(), 1)
 	for _, h := range ps {
 		a := float64(len(h.px)) / n

@@ -260,8 +260,16 @@ type part struct {
 // order of their first pixels, and for each pixel 1 + the number of its part,
 // 0 for none.
 func (m *mask) parts(least int) (ps []part, label []int32) {
-	runs := m.sized()
 	label = make([]int32, m.w*m.h)
+	return m.divided(least, label), label
+}
+
+// list is parts without the labels.
+func (m *mask) list(least int) []part { return m.divided(least, nil) }
+
+// divided are the parts, whose numbers are written into label if it is given.
+func (m *mask) divided(least int, label []int32) (ps []part) {
+	runs := m.sized()
 	for i := range runs {
 		r := &runs[i]
 		root := &runs[r.root]
@@ -275,13 +283,17 @@ func (m *mask) parts(least int) (ps []part, label []int32) {
 		p := &ps[root.part-1]
 		for k := r.x0; k < r.x1; k++ {
 			p.px = append(p.px, k)
-			label[k] = root.part
+		}
+		if label != nil {
+			for k := r.x0; k < r.x1; k++ {
+				label[k] = root.part
+			}
 		}
 		y := int(r.x0) / m.w
 		p.x0, p.x1 = min(p.x0, int(r.x0)-y*m.w), max(p.x1, int(r.x1)-y*m.w)
 		p.y0, p.y1 = min(p.y0, y), y+1
 	}
-	return ps, label
+	return ps
 }
 
 // run is a run of pixels in a row, from x0 to before x1 by their numbers. root

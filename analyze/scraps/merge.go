@@ -204,7 +204,7 @@ func (s *search) close(things *mask, m *mask, x0, y0, r int, shade float64) bool
 	for i, in := range m.in {
 		closed.in[i] = closed.in[i] && !in
 	}
-	bites, _ := closed.parts(4)
+	bites := closed.list(4)
 	painted := false
 	for _, b := range bites {
 		var dl []float64

@@ -22,7 +22,7 @@ func TestGapInALampFromOneSide(t *testing.T) {
 				}
 			}
 		}
-		ps, _ := m.parts(1)
+		ps := m.list(1)
 		assert.Equal(t, depth == 0, s.bridged(&ps[0], &ps[1], 12, shade), "a shadow of %v", depth)
 		assert.Equal(t, depth == 0, s.bridged(&ps[1], &ps[0], 12, shade), "a shadow of %v", depth)
 	}

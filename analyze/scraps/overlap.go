@@ -82,7 +82,7 @@ func (s *search) joinOverlapping(sm *small, ed *edges, ps []part, label []int32,
 		for _, i := range joint[k].px {
 			m.in[i] = true
 		}
-		all, _ := m.closed(1).parts(1)
+		all := m.closed(1).list(1)
 		for _, p := range all {
 			if len(p.px) > len(joint[k].px)/2 {
 				joint[k] = p

@@ -32,7 +32,7 @@ func TestJoinOverlapping(t *testing.T) {
 				m.in[i], label[i] = true, int32(k)+1
 			}
 		}
-		p, _ := m.parts(1)
+		p := m.list(1)
 		ps = append(ps, p...)
 	}
 	require.Len(t, ps, 3)

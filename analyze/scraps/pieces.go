@@ -83,7 +83,7 @@ func (s *search) things() *mask {
 	}
 	things, label := sure.parts(1)
 	usual := s.shades(things, label)
-	ps, _ := dim.parts(12)
+	ps := dim.list(12)
 	solid := make([]bool, len(ps))
 	photo.Bands(len(ps), 1, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
@@ -278,7 +278,7 @@ func (s *search) cleanKnown(m *mask) {
 	if s.gone == nil {
 		return
 	}
-	ps, _ := m.parts(1)
+	ps := m.list(1)
 	for _, p := range ps {
 		n := 0
 		for _, i := range p.px {

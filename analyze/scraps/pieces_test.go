@@ -37,7 +37,7 @@ func TestEdgeOfADimClothInShadow(t *testing.T) {
 				}
 			}
 		}
-		ps, _ := m.parts(12)
+		ps := m.list(12)
 		return s, &ps[0], label
 	}
 	fades := func(x int) float64 {
@@ -80,7 +80,7 @@ func TestPatchOfLight(t *testing.T) {
 			s.dl[i] = float32(5 / (1 + math.Exp(far/blur)))
 			m.in[i] = s.dl[i] > 2
 		}
-		ps, _ := m.parts(1)
+		ps := m.list(1)
 		return s, &ps[0]
 	}
 	s, p := draw(.7)

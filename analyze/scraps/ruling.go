@@ -73,7 +73,7 @@ func (s *search) runs() bool {
 	for i, in := range thick.in {
 		m.in[i] = m.in[i] && !in
 	}
-	ps, _ := m.closed(1).parts(1)
+	ps := m.closed(1).list(1)
 	n, all := 0, 0
 	for _, p := range ps {
 		all += len(p.px)
@@ -145,7 +145,7 @@ func (s *search) unruled(differ *mask) {
 		}
 	}
 	most := int(mostBlob * float64(s.w*s.h))
-	ps, _ := differ.parts(1)
+	ps := differ.list(1)
 	for _, p := range ps {
 		if len(p.px) > most {
 			continue

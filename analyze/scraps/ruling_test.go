@@ -67,7 +67,7 @@ func TestWritten(t *testing.T) {
 				}
 			}
 		}
-		ps, _ := m.parts(1)
+		ps := m.list(1)
 		assert.Equal(t, c.number, s.written(&ps[0]), c.name)
 	}
 }
