@@ -80,7 +80,7 @@ func TestFormats(t *testing.T) {
 // would be grey: the quarters above would miss by ten L* and more. Here the
 // ends.
 func TestVideoRange(t *testing.T) {
-	a := newYCbCrAdder(image.NewYCbCr(image.Rect(0, 0, 2, 2), image.YCbCrSubsampleRatio420), video601, srgbSpace(), false)
+	a := newYCbCrAdder(image.NewYCbCr(image.Rect(0, 0, 2, 2), image.YCbCrSubsampleRatio420), video601, srgbSpace(), 4)
 	light := func(y, cb, cr uint8) colorspace.Linear {
 		a.m.Y = bytes.Repeat([]byte{y}, 4)
 		a.m.Cb, a.m.Cr = []byte{cb}, []byte{cr}

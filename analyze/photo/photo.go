@@ -62,13 +62,25 @@ const (
 	// ForPatches is some 2 megapixels.
 	ForPatches Detail = iota
 	// ForPieces is 1000 to 2000 pixels along the longer side, where the photo
-	// has so many: in a gap of a hundredth of it are ten and more.
+	// has so many: in a gap of a hundredth of it are ten and more. Each pixel
+	// may be the mean of half of the photo's pixels in it.
 	ForPieces
 	// ForOneCloth is 330 to 660 pixels along the longer side, which is enough
 	// where nothing in the photo has to be found. Each pixel may be the mean of
 	// a quarter of the photo's pixels in it.
 	ForOneCloth
 )
+
+// of4 is how many of every four squares of 2 x 2 pixels are read.
+func (d Detail) of4() int {
+	switch d {
+	case ForPieces:
+		return 2
+	case ForOneCloth:
+		return 1
+	}
+	return 4
+}
 
 // withDefaults is l with the defaults where it says nothing.
 func (l Limits) withDefaults() Limits {

@@ -171,7 +171,7 @@ func adderFor(img image.Image, h *header, sp *space) func() adder {
 	if sp.curve[0] != nil {
 		switch m := img.(type) {
 		case *image.YCbCr:
-			if a := newYCbCrAdder(m, h.coding, sp, h.detail == ForOneCloth); a != nil {
+			if a := newYCbCrAdder(m, h.coding, sp, h.detail.of4()); a != nil {
 				return func() adder { return a }
 			}
 		case *image.RGBA:

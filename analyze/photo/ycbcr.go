@@ -27,7 +27,7 @@ type ycbcrAdder struct {
 	shiftX, shiftY int // chroma samples are 1<<shift pixels wide and high
 	steps
 	base  int32 // what luma 0 without chroma gives, in 1/65536, from -below on
-	some  bool  // a quarter of the pixels of a box may stand for all of them
+	of4   int   // so many of every four squares of 2 x 2 pixels may stand for all
 	slots slotTable
 }
 
@@ -39,8 +39,8 @@ type slots [codeSlots + 256]uint64
 type slotTable [3]slots
 
 // newYCbCrAdder is nil for planes that it cannot read.
-func newYCbCrAdder(m *image.YCbCr, c coding, sp *space, some bool) *ycbcrAdder {
-	a := &ycbcrAdder{m: m, steps: c.steps(), some: some}
+func newYCbCrAdder(m *image.YCbCr, c coding, sp *space, of4 int) *ycbcrAdder {
+	a := &ycbcrAdder{m: m, steps: c.steps(), of4: of4}
 	switch m.SubsampleRatio {
 	case image.YCbCrSubsampleRatio444:
 	case image.YCbCrSubsampleRatio422:
@@ -89,7 +89,7 @@ func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 	if halved && y0&1 == 0 && (y1-y0)&1 == 0 {
 		if n, squares := evenBoxes(xs); n > 0 {
 			add, rows := a.addSquares, 2
-			if a.some && squares&1 == 0 && (y1-y0)&3 == 0 {
+			if a.of4 < 4 && squares&1 == 0 && (y1-y0)&3 == 0 {
 				add, rows = a.addSome, 4
 			}
 			for y := y0; y < y1; y += rows {
@@ -255,40 +255,44 @@ func (a *ycbcrAdder) endsOfRow(y, x, end int) (ends uint64) {
 	return ends
 }
 
-// addSome adds four rows of pixels as addSquares adds two, but one of every
-// four squares, counted four times, for itself and its neighbours. Which one
-// is scrambled, so that no weave keeps time with it.
+// addSome adds four rows of pixels as addSquares adds two, but of every four
+// squares only one, counted four times for itself and its neighbours, or two
+// that touch at a corner, counted twice. Which is scrambled, so that no weave
+// keeps time with it.
 func (a *ycbcrAdder) addSome(x, y, squares int, sums []sum) {
 	m := a.m
 	luma, cb, cr := m.Y[y*m.YStride+x:], m.Cb[y/2*m.CStride+x/2:], m.Cr[y/2*m.CStride+x/2:]
 	t, base := &a.slots, a.base
-	which := scrambled(uint64(y))
+	which, times := scrambled(uint64(y)), 4/a.of4
 	c := 0
 	for i := range sums {
 		var sr, sg, sb, ends uint64
 		for end := c + squares; c < end; c += 2 {
 			pick := int(which >> (c & 63))
-			one := c + pick&1
-			down := pick >> 1 & 1
-			co := one + down*m.CStride
-			u, v := int32(cb[co])-128, int32(cr[co])-128
-			r := t[0].from(base + a.redCr*v)
-			g := t[1].from(base + a.greenCb*u + a.greenCr*v)
-			b := t[2].from(base + a.blueC*u)
-			above := luma[2*(one+down*m.YStride):]
-			under := above[m.YStride:]
-			l1, l0 := above[1], above[0]
-			l3, l2 := under[1], under[0]
-			r4, g4, b4 := r[l0]+r[l1]+r[l2]+r[l3], g[l0]+g[l1]+g[l2]+g[l3], b[l0]+b[l1]+b[l2]+b[l3]
-			sr, sg, sb = sr+r4, sg+g4, sb+b4
-			if (r4|g4|b4)&slotEnds != 0 {
-				ends += 4 * a.ends(above[:2], under[:2], cb[co:][:1], cr[co:][:1])
+			for range a.of4 {
+				one := c + pick&1
+				down := pick >> 1 & 1
+				co := one + down*m.CStride
+				u, v := int32(cb[co])-128, int32(cr[co])-128
+				r := t[0].from(base + a.redCr*v)
+				g := t[1].from(base + a.greenCb*u + a.greenCr*v)
+				b := t[2].from(base + a.blueC*u)
+				above := luma[2*(one+down*m.YStride):]
+				under := above[m.YStride:]
+				l1, l0 := above[1], above[0]
+				l3, l2 := under[1], under[0]
+				r4, g4, b4 := r[l0]+r[l1]+r[l2]+r[l3], g[l0]+g[l1]+g[l2]+g[l3], b[l0]+b[l1]+b[l2]+b[l3]
+				sr, sg, sb = sr+r4, sg+g4, sb+b4
+				if (r4|g4|b4)&slotEnds != 0 {
+					ends += uint64(times) * a.ends(above[:2], under[:2], cb[co:][:1], cr[co:][:1])
+				}
+				pick ^= 3 // the one across the corner
 			}
 		}
 		s := &sums[i]
-		s.r += 4 * int64(sr&slotLight)
-		s.g += 4 * int64(sg&slotLight)
-		s.b += 4 * int64(sb&slotLight)
+		s.r += int64(times) * int64(sr&slotLight)
+		s.g += int64(times) * int64(sg&slotLight)
+		s.b += int64(times) * int64(sb&slotLight)
 		s.ends += ends
 	}
 }
