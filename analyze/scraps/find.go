@@ -34,12 +34,16 @@ const deepest = .70
 // of the lamp's), so its colour may be off by this share of its depth in L*.
 const tints = .10
 
-// classify classes the pixels; rung: strong colours may ring into the ground.
-func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
+// classify classes the pixels. If raw is given, their classes without ringing,
+// strong colours may have rung into the ground, and only what raw calls other
+// is looked at again: no pixel is farther from the ground for what rang into it
+// being taken away.
+func (o *stand) classify(c *cells, g *ground, raw []uint8) []uint8 {
 	var strong *strengths
-	if rung {
+	if raw != nil {
 		strong = o.strengths()
 	}
+	settled := func(i int) bool { return raw != nil && raw[i] != other }
 	n := o.w * o.h
 	class := make([]uint8, n)
 	// What is no other: dl with da, and db with how many.
@@ -50,7 +54,11 @@ func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
 		for y := y0; y < y1; y++ {
 			ringing.goTo(y)
 			for i, x := y*o.w, 0; x < o.w; i, x = i+1, x+1 {
-				class[i] = off.classOf(o.dl[i], ringing.less(x, o.da[i]), ringing.less(x, o.db[i]), o.gl[i])
+				if settled(i) {
+					class[i] = raw[i]
+				} else {
+					class[i] = off.classOf(o.dl[i], ringing.less(x, o.da[i]), ringing.less(x, o.db[i]), o.gl[i])
+				}
 				if class[i] != other {
 					planes[0][i], planes[1][i] = pairOf(o.dl[i], o.da[i]), pairOf(o.db[i], 1)
 				}
@@ -69,7 +77,7 @@ func (o *stand) classify(c *cells, g *ground, rung bool) []uint8 {
 			return func(y int, sums [][]pair) {
 				ringing.goTo(y)
 				for i, x := y*o.w, 0; x < o.w; i, x = i+1, x+1 {
-					if class[i] == other {
+					if class[i] == other || settled(i) {
 						continue
 					}
 					if l, a, b := meanOf(sums[0][x], sums[1][x], r); l != 0 || a != 0 || b != 0 {

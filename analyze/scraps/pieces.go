@@ -29,13 +29,13 @@ func newSearch(sm *small, c *cells, g *ground) *search {
 	o := sm.stand(c, g)
 	s := &search{
 		stand: o,
-		class: o.classify(c, g, false),
+		class: o.classify(c, g, nil),
 		reach: max(2, int(shadowReach*float64(max(o.w, o.h))+.5)),
 		least: max(12, int(leastArea*float64(o.w*o.h))),
 	}
 	s.ink = s.findRuling()
 	if o.blocks.side > 0 {
-		s.rung = o.classify(c, g, true)
+		s.rung = o.classify(c, g, s.class)
 		// Between broad lines that ring, too little plain ground may be left to
 		// tell a ruling.
 		if s.ink == nil {
