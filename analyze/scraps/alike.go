@@ -160,7 +160,8 @@ func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64, oth
 		return false
 	}
 	ground := median(far)
-	if ground-median(near) <= least {
+	depth := ground - median(near)
+	if depth <= least {
 		return false
 	}
 	if others == nil {
@@ -175,7 +176,9 @@ func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64, oth
 		}
 	}
 	free := s.ringBut(in, theirs.grown(s.reach), x0, y0, label, 2, 3)
-	return float64(len(free)) >= alikeFree*float64(len(near)) && ground-median(free) > least
+	alone := ground - median(free)
+	// What is much darker there than the rest of the ring is no shadow of its own.
+	return float64(len(free)) >= alikeFree*float64(len(near)) && alone > least && alone < 2*depth
 }
 
 // grain is the logarithm of the mean deviation of L* from its mean close by,
