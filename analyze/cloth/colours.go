@@ -67,7 +67,7 @@ func MapInks(p *photo.Picture, inside []bool, opt InkOptions) (colours []Colour,
 	}
 	// Sixty small pieces and prints of three to six inks say the same by some
 	// thousands of places as by all.
-	noises, votes := 4000, 2000
+	noises, votes := 6000, 4000
 	if opt.Fine {
 		noises, votes = 60000, 120000
 	}
