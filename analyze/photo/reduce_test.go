@@ -267,11 +267,11 @@ func TestCuts(t *testing.T) {
 	require.Equal(t, []int{0, 1}, cuts(1, 3, true))
 }
 
-// A coarse picture takes a quarter of the pixels for all of them. A plain picture
+// A coarse picture takes a half or a quarter of the pixels for all of them. A plain picture
 // loses nothing by that, ends of the scale included, and squares that lie as
 // on a chessboard, with which every regular choice keeps time, stay the mean
 // of both colours.
-func TestReduceByAQuarterOfThePixels(t *testing.T) {
+func TestReduceBySomeOfThePixels(t *testing.T) {
 	const side, k = 512, 8
 	m := image.NewYCbCr(image.Rect(0, 0, side, side), image.YCbCrSubsampleRatio420)
 	reduced := func(detail Detail, luma func(x, y int) uint8) *Picture {
@@ -287,6 +287,7 @@ func TestReduceByAQuarterOfThePixels(t *testing.T) {
 	}
 	for _, code := range []uint8{0, 97, 255} {
 		plain := func(int, int) uint8 { return code }
+		require.Equal(t, reduced(ForPatches, plain), reduced(ForPieces, plain))
 		require.Equal(t, reduced(ForPatches, plain), reduced(ForOneCloth, plain))
 	}
 	mean := func(p *Picture) (sum float64) {
@@ -297,9 +298,12 @@ func TestReduceByAQuarterOfThePixels(t *testing.T) {
 	}
 	for _, squares := range []int{1, 3} {
 		board := func(x, y int) uint8 { return []uint8{40, 230}[(x/squares+y/squares)&1] }
-		all, some := reduced(ForPatches, board), reduced(ForOneCloth, board)
-		require.False(t, slices.Equal(all.Pix, some.Pix))
-		require.InEpsilon(t, mean(all), mean(some), .02, "squares of %d", squares)
+		all := reduced(ForPatches, board)
+		for _, detail := range []Detail{ForPieces, ForOneCloth} {
+			some := reduced(detail, board)
+			require.False(t, slices.Equal(all.Pix, some.Pix))
+			require.InEpsilon(t, mean(all), mean(some), .02, "squares of %d", squares)
+		}
 	}
 
 	// Sides that no box divides, from either end.
@@ -315,10 +319,12 @@ func TestReduceByAQuarterOfThePixels(t *testing.T) {
 			h := &header{width: size.X, height: size.Y, coding: jfif, orientation: o}
 			all, err := reduce(m, h, srgbSpace(), 12)
 			require.NoError(t, err)
-			h.detail = ForOneCloth
-			some, err := reduce(m, h, srgbSpace(), 12)
-			require.NoError(t, err)
-			require.Equal(t, all, some)
+			for _, detail := range []Detail{ForPieces, ForOneCloth} {
+				h.detail = detail
+				some, err := reduce(m, h, srgbSpace(), 12)
+				require.NoError(t, err)
+				require.Equal(t, all, some)
+			}
 		}
 	}
 }

@@ -90,7 +90,10 @@ func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 		if n, squares := evenBoxes(xs); n > 0 {
 			add, rows := a.addSquares, 2
 			if a.of4 < 4 && squares&1 == 0 && (y1-y0)&3 == 0 {
-				add, rows = a.addSome, 4
+				add, rows = a.addHalf, 4
+				if a.of4 == 1 {
+					add = a.addQuarter
+				}
 			}
 			for y := y0; y < y1; y += rows {
 				add(xs[0], y, squares, sums[:n])
@@ -255,44 +258,92 @@ func (a *ycbcrAdder) endsOfRow(y, x, end int) (ends uint64) {
 	return ends
 }
 
-// addSome adds four rows of pixels as addSquares adds two, but of every four
-// squares only one, counted four times for itself and its neighbours, or two
-// that touch at a corner, counted twice. Which is scrambled, so that no weave
-// keeps time with it.
-func (a *ycbcrAdder) addSome(x, y, squares int, sums []sum) {
+// addHalf adds four rows of pixels as addSquares adds two, but of every four
+// squares only two that touch at a corner, counted twice for themselves and
+// their neighbours. Which two is scrambled, so that no weave keeps time with
+// them.
+func (a *ycbcrAdder) addHalf(x, y, squares int, sums []sum) {
+	m := a.m
+	n := squares * len(sums)
+	row := func(k int) []uint8 { return m.Y[(y+k)*m.YStride+x:][:2*n] }
+	above, under, above2, under2 := row(0), row(1), row(2), row(3)
+	co := y/2*m.CStride + x/2
+	cb, cr := m.Cb[co:][:n], m.Cr[co:][:n]
+	cb2, cr2 := m.Cb[co+m.CStride:][:n], m.Cr[co+m.CStride:][:n]
+	t, base := &a.slots, a.base
+	redCr, greenCb, greenCr, blueC := a.redCr, a.greenCb, a.greenCr, a.blueC
+	which, word := uint64(0), -1
+	c := 0
+	for i := range sums {
+		if c/64 != word {
+			word = c / 64
+			which = scrambled(uint64(y)<<32 + uint64(word))
+		}
+		var sr, sg, sb uint64
+		for end := c + squares; c < end; c += 2 {
+			left := int(which >> (c & 63) & 1)
+			k := c + left
+			u, v := int32(cb[k])-128, int32(cr[k])-128
+			r, g, b := t[0].from(base+redCr*v), t[1].from(base+greenCb*u+greenCr*v), t[2].from(base+blueC*u)
+			l1, l0 := above[2*k+1], above[2*k]
+			l3, l2 := under[2*k+1], under[2*k]
+			sr += r[l0] + r[l1] + r[l2] + r[l3]
+			sg += g[l0] + g[l1] + g[l2] + g[l3]
+			sb += b[l0] + b[l1] + b[l2] + b[l3]
+			k = c + 1 - left
+			u, v = int32(cb2[k])-128, int32(cr2[k])-128
+			r, g, b = t[0].from(base+redCr*v), t[1].from(base+greenCb*u+greenCr*v), t[2].from(base+blueC*u)
+			l1, l0 = above2[2*k+1], above2[2*k]
+			l3, l2 = under2[2*k+1], under2[2*k]
+			sr += r[l0] + r[l1] + r[l2] + r[l3]
+			sg += g[l0] + g[l1] + g[l2] + g[l3]
+			sb += b[l0] + b[l1] + b[l2] + b[l3]
+		}
+		s := &sums[i]
+		s.light(2*(sr&slotLight), 2*(sg&slotLight), 2*(sb&slotLight))
+		if (sr|sg|sb)&slotEnds != 0 {
+			for k := c - squares; k < c; k += 2 {
+				left := int(which >> (k & 63) & 1)
+				one, two := k+left, k+1-left
+				s.ends += 2 * a.ends(above[2*one:2*one+2], under[2*one:2*one+2], cb[one:one+1], cr[one:one+1])
+				s.ends += 2 * a.ends(above2[2*two:2*two+2], under2[2*two:2*two+2], cb2[two:two+1], cr2[two:two+1])
+			}
+		}
+	}
+}
+
+// addQuarter is addHalf with one of every four squares, counted four times.
+func (a *ycbcrAdder) addQuarter(x, y, squares int, sums []sum) {
 	m := a.m
 	luma, cb, cr := m.Y[y*m.YStride+x:], m.Cb[y/2*m.CStride+x/2:], m.Cr[y/2*m.CStride+x/2:]
 	t, base := &a.slots, a.base
-	which, times := scrambled(uint64(y)), 4/a.of4
+	which := scrambled(uint64(y))
 	c := 0
 	for i := range sums {
 		var sr, sg, sb, ends uint64
 		for end := c + squares; c < end; c += 2 {
 			pick := int(which >> (c & 63))
-			for range a.of4 {
-				one := c + pick&1
-				down := pick >> 1 & 1
-				co := one + down*m.CStride
-				u, v := int32(cb[co])-128, int32(cr[co])-128
-				r := t[0].from(base + a.redCr*v)
-				g := t[1].from(base + a.greenCb*u + a.greenCr*v)
-				b := t[2].from(base + a.blueC*u)
-				above := luma[2*(one+down*m.YStride):]
-				under := above[m.YStride:]
-				l1, l0 := above[1], above[0]
-				l3, l2 := under[1], under[0]
-				r4, g4, b4 := r[l0]+r[l1]+r[l2]+r[l3], g[l0]+g[l1]+g[l2]+g[l3], b[l0]+b[l1]+b[l2]+b[l3]
-				sr, sg, sb = sr+r4, sg+g4, sb+b4
-				if (r4|g4|b4)&slotEnds != 0 {
-					ends += uint64(times) * a.ends(above[:2], under[:2], cb[co:][:1], cr[co:][:1])
-				}
-				pick ^= 3 // the one across the corner
+			one := c + pick&1
+			down := pick >> 1 & 1
+			co := one + down*m.CStride
+			u, v := int32(cb[co])-128, int32(cr[co])-128
+			r := t[0].from(base + a.redCr*v)
+			g := t[1].from(base + a.greenCb*u + a.greenCr*v)
+			b := t[2].from(base + a.blueC*u)
+			above := luma[2*(one+down*m.YStride):]
+			under := above[m.YStride:]
+			l1, l0 := above[1], above[0]
+			l3, l2 := under[1], under[0]
+			r4, g4, b4 := r[l0]+r[l1]+r[l2]+r[l3], g[l0]+g[l1]+g[l2]+g[l3], b[l0]+b[l1]+b[l2]+b[l3]
+			sr, sg, sb = sr+r4, sg+g4, sb+b4
+			if (r4|g4|b4)&slotEnds != 0 {
+				ends += 4 * a.ends(above[:2], under[:2], cb[co:][:1], cr[co:][:1])
 			}
 		}
 		s := &sums[i]
-		s.r += int64(times) * int64(sr&slotLight)
-		s.g += int64(times) * int64(sg&slotLight)
-		s.b += int64(times) * int64(sb&slotLight)
+		s.r += 4 * int64(sr&slotLight)
+		s.g += 4 * int64(sg&slotLight)
+		s.b += 4 * int64(sb&slotLight)
 		s.ends += ends
 	}
 }
