@@ -264,7 +264,7 @@ func (e *Even) finish(c *cells, t correction) {
 			t.gain[k] *= level
 		}
 		e.LevelKnown = true
-		e.left.level, e.left.anchor = p.sigma, p.at
+		e.left.level, e.left.anchor, e.left.anchorY = p.sigma, p.at, p.rho
 	} else {
 		t.keepMean(c)
 	}

@@ -26,6 +26,8 @@ type left struct {
 	// relative standard uncertainty there.
 	anchor vector
 	level  float64
+	// anchorY is the luminance of the surface that fixed it, 0..1.
+	anchorY float64
 	// between is the relative standard uncertainty of this photo's exposure
 	// against that of the photos it is compared with.
 	between float64
@@ -55,6 +57,35 @@ var priorCov = func() *matrix {
 	}
 	return &m
 }()
+
+// curveSigma is the standard uncertainty of the exponent with which a file's
+// luminances follow those of the scene. It is about the least by which the two
+// curves that files are written with differ from each other between L* 40 and
+// 90, that of IEC 61966-2-1 and the plain power of 563/256 of Adobe RGB (1998);
+// the curves that phones bend to please differ by no less, and by more in the
+// shadows (common practice, no source).
+const curveSigma = .01
+
+// CurveSigma is the relative standard uncertainty, 0 and up, that the camera's
+// tone curve leaves on a luminance y which stands on another, from: none where
+// they are alike, and more the further they lie apart, like an exponent that is
+// a little wrong.
+func CurveSigma(y, from float64) float64 {
+	const least = 1e-4 // as good as black: beyond it 8 bits tell nothing
+	return curveSigma * math.Abs(math.Log(max(y, least)/max(from, least)))
+}
+
+// CurveSigma is the same for a luminance y of the evened picture, against the
+// surface on which the level stands: a card, a sheet, a paper. It falls alike
+// on all that has this lightness, so it is no part of what SigmaOver calls
+// apart. Where no surface fixes the level the doubt of that says more than
+// enough, and this is 0.
+func (e *Even) CurveSigma(y float64) float64 {
+	if !e.LevelKnown {
+		return 0
+	}
+	return CurveSigma(y, e.left.anchorY)
+}
 
 // misfit is the share of a lamp's unevenness that a polynomial of degree 4
 // cannot follow: rms beyond degree 4 over rms of all, for the lamps of
