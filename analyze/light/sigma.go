@@ -33,6 +33,9 @@ type left struct {
 	between float64
 	// cast is the colour that the light may still have; nil where it is known.
 	cast castDoubt
+	// taken is the colour of the light that was taken out, luminance 1; 0 where
+	// none was.
+	taken colorspace.Linear
 	// beside is the mean light of the cloths on a ground, where how much light
 	// the camera took is not known: then they stand to each other, and another
 	// light shifts them all.
@@ -148,9 +151,17 @@ func (e *Even) near(r image.Rectangle) float64 {
 	l := &e.left
 	mean := e.glance(r)
 	v := l.cast.effect(mean)
+	mix := 0.0
+	if l.taken.Y() > 0 {
+		mix = mixed(l.taken, mean)
+	}
 	if l.beside.Y() > 0 {
 		v = max(v, l.cast.effectBeside(mean, l.beside))
+		if l.taken.Y() > 0 {
+			mix = max(math.Abs(mix), math.Abs(mix-mixed(l.taken, l.beside)))
+		}
 	}
+	v = math.Hypot(v, mix/1.96) // the interval holds it
 	if e.dark != nil {
 		// All of the light that may be missing lies inside the interval of 95 %.
 		sum, n := 0.0, 0.0
