@@ -63,15 +63,16 @@ func (w witness) light() colorspace.Linear {
 
 // likes is how likely cloths look like that under light l, up to a factor.
 // Baskets of one colour are more frequent than a normal distribution has them:
-// Student's with three degrees of freedom, in two dimensions.
+// Student's in two dimensions, with more degrees of freedom than single cloths
+// need (see likelihood), because it is their mean.
 func (w witness) likes(l colorspace.Linear) float64 {
 	if w.n <= 0 {
 		return 1
 	}
 	vr, vb := clothR*clothR/w.n+basketR*basketR, clothB*clothB/w.n+basketB*basketB
 	r, b := w.r-math.Log(max(l[0], .02)), w.b-math.Log(max(l[2], .02))
-	own := 1 + (r*r/vr+b*b/vb)/3
-	return 1 / (own * own * math.Sqrt(own))
+	const free = 8.
+	return math.Pow(1+(r*r/vr+b*b/vb)/free, -(free+2)/2)
 }
 
 // doubtCast weighs the lights that a photo may have, as it came from the

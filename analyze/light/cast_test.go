@@ -80,3 +80,18 @@ func TestIntervalHoldsBothWaysToColour(t *testing.T) {
 		}
 	}
 }
+
+// A basket of one colour is rare and not as rare as a normal distribution has
+// it: three standard deviations off grey it bears out another lamp by less, one
+// off by about as much.
+func TestLikesHasTails(t *testing.T) {
+	w := witness{0, 0, 9}
+	sd := math.Sqrt(clothR*clothR/w.n + basketR*basketR)
+	ratio := func(off float64) float64 {
+		away := w.likes(colorspace.Linear{math.Exp(off * sd), 1, 1}) / w.likes(colorspace.Linear{1, 1, 1})
+		return away / math.Exp(-off*off/2)
+	}
+	require.InDelta(t, 1, ratio(1), .1)
+	require.Greater(t, ratio(3), 2.)
+	require.Greater(t, ratio(4), 2*ratio(3))
+}
