@@ -59,7 +59,9 @@ func TestSetUnderOneBulb(t *testing.T) {
 	require.Less(t, worst(with), .4*worst(without))
 	for i, f := range r.Sort.Fabrics {
 		require.LessOrEqual(t, with[i], f.Apart, "cloth %d", i)
-		require.Less(t, f.Apart, 1.96*2)
+		// The blue is the least sure: what white shows of a bulb does not say how
+		// it mixes strong colours.
+		require.Less(t, f.Apart, 1.96*2.6)
 		require.Contains(t, r.Light[i].Note, "all 8 cloths together look as under a lamp of another colour")
 		require.Greater(t, r.Light[i].Cast[0], 1.3)
 		require.Less(t, r.Light[i].Cast[2], .5)

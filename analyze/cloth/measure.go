@@ -114,14 +114,10 @@ func meanLight(p *photo.Picture, weight []float32) colorspace.Linear {
 	return colorspace.Linear{r / sum, g / sum, b / sum}
 }
 
-// What the camera and this program add to a figure however good the light
-// was: the curve that phones bend (a few percent of light between shadows and
-// middle; no source, from the spread of published camera curves as remembered)
-// and 8-bit steps. As a share of the luminance.
-const cameraSigma = 0.015
-
 // uncertainty is half of a 95 % interval on L*, and the part of it that
-// differs between the pieces of one photo.
+// differs between the pieces of one photo. The camera's tone curve is no part
+// of that: it bends two pieces of like lightness alike, and puts no two in
+// another order.
 func uncertainty(e *light.Even, r Region, mean colorspace.Linear, area float64, clip clipping) (all, apart float64) {
 	y := max(mean.Y(), 1e-4)
 	common, own := e.SigmaOver(r.Bounds)
@@ -129,9 +125,8 @@ func uncertainty(e *light.Even, r Region, mean colorspace.Linear, area float64, 
 	// indeed, and neighbouring pixels of a JPEG share theirs (8 x 8 blocks).
 	noise := 0.1 * 8 / math.Sqrt(area)
 	slope := lightnessPerShare(y)
-	apart = math.Sqrt(sq(slope*own)+sq(slope*noise)+sq(slope*cameraSigma)) * 1.96
-	apart += clip.doubt(y)
-	all = math.Hypot(apart, 1.96*slope*common)
+	apart = 1.96*slope*math.Hypot(own, noise) + clip.doubt(y)
+	all = math.Hypot(apart, 1.96*slope*math.Hypot(common, e.CurveSigma(y)))
 	return all, apart
 }
 

@@ -155,6 +155,36 @@ func TestCrushedClothIsMarked(t *testing.T) {
 	assert.Greater(t, crushed.Apart, plain.Apart+1)
 }
 
+// What the camera's curve bends is little beside a card, grows away from its
+// lightness, and is no part of what two pieces of one photo differ by.
+func TestCurveCountsAwayFromTheCard(t *testing.T) {
+	card := image.Rect(20, 20, 80, 80)
+	of := func(l, stated float64) Cloth {
+		p := painted(400, 300, func(x, y int) float64 {
+			if image.Pt(x, y).In(card) {
+				return colorspace.LuminanceOf(stated)
+			}
+			return colorspace.LuminanceOf(l)
+		})
+		e, err := light.New(&photo.Photo{Width: 400, Height: 300, Picture: p, Reduction: 1}, light.Options{Card: card, CardLightness: stated}, light.OneCloth)
+		require.NoError(t, err)
+		require.True(t, e.LevelKnown)
+		c, ok := Measure(e, Whole(400, 300), View{PixelsPerDegree: 300})
+		require.True(t, ok)
+		return c
+	}
+	// As a share of the luminance, so that lightnesses can be compared.
+	share := func(c Cloth, half float64) float64 { return half / lightnessPerShare(c.Lab.Linear().Y()) }
+	light, middle, dark := of(90, 95), of(60, 95), of(25, 95)
+	assert.InDelta(t, share(light, light.Apart), share(dark, dark.Apart), 1e-3)
+	assert.Less(t, share(light, light.Uncertainty), share(middle, middle.Uncertainty))
+	assert.Less(t, share(middle, middle.Uncertainty), share(dark, dark.Uncertainty))
+	assert.Less(t, light.Uncertainty, 1.)
+	// Beside a grey card it is the other end that is far.
+	light, dark = of(90, 30), of(25, 30)
+	assert.Greater(t, share(light, light.Uncertainty), share(dark, dark.Uncertainty))
+}
+
 func TestNothingToMeasure(t *testing.T) {
 	p := painted(50, 50, func(int, int) float64 { return .5 })
 	e := evenOf(t, p)

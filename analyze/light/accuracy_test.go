@@ -28,7 +28,7 @@ import (
 type figure struct {
 	cloth       int
 	truth, l    float64 // L*
-	sigma       float64 // standard uncertainty of l
+	sigma       float64 // relative standard uncertainty of the luminance
 	apart       float64 // the part of it that does not fall alike on all of the photo
 	withinLight float64 // l with --light none
 	light       colorspace.Linear
@@ -99,14 +99,9 @@ func measure(tb testing.TB, s scene.Shot, e *light.Even) []figure {
 			raw[c] /= inner
 		}
 		common, apart := e.SigmaOver(box)
-		// What a piece's own figure adds, whatever the light: the camera's tone
-		// curve and noise (as package cloth has it).
-		const own = .015
-		apart = math.Hypot(apart, own)
-		perLn := 116. / 3 * math.Cbrt(max(sum.Y(), .009)) // dL* for a share of Y
 		out = append(out, figure{
 			cloth: t.cloth, truth: t.Lab.L, l: colorspace.Lightness(sum.Y()), light: sum, withinLight: colorspace.Lightness(raw.Y()),
-			sigma: perLn * math.Hypot(common, apart), apart: perLn * apart,
+			sigma: math.Hypot(math.Hypot(common, apart), e.CurveSigma(sum.Y())), apart: apart,
 		})
 	}
 	return out
@@ -137,20 +132,42 @@ func quantile(v []float64, q float64) float64 {
 	return v[min(int(q*float64(len(v))), len(v)-1)]
 }
 
-// misses are |dL*|, and the share of them inside 1.96 sigma.
+// perShare is dL* for a share of the luminance.
+func perShare(l float64) float64 { return 116. / 3 * math.Cbrt(max(colorspace.LuminanceOf(l), .009)) }
+
+// half is half of its interval of 95 %, in L*.
+func (f figure) half() float64 { return 1.96 * perShare(f.l) * f.sigma }
+
+// misses are |dL*|, and the share of them inside their intervals.
 func misses(fs []figure) (miss []float64, inside float64) {
 	for _, f := range fs {
 		d := math.Abs(f.l - f.truth)
 		miss = append(miss, d)
-		if d < 1.96*f.sigma {
+		if d < f.half() {
 			inside += 1 / float64(len(fs))
 		}
 	}
 	return miss, inside
 }
 
-// level takes out what all figures have in common, as a factor of light.
+// level takes out what all figures of one photo have in common, as a factor of
+// light: then their level stands on the middle one.
 func level(fs []figure) []figure {
+	out := levelSet(fs)
+	var l []float64
+	for _, f := range out {
+		l = append(l, f.l)
+	}
+	mid := colorspace.LuminanceOf(quantile(l, .5))
+	for i := range out {
+		out[i].sigma = math.Hypot(out[i].apart, light.CurveSigma(colorspace.LuminanceOf(out[i].l), mid))
+	}
+	return out
+}
+
+// levelSet is the same for cloths that have a photo each: auto-exposure puts
+// them all at one place of the camera's tone curve.
+func levelSet(fs []figure) []figure {
 	var r []float64
 	for _, f := range fs {
 		r = append(r, colorspace.LuminanceOf(f.l)/colorspace.LuminanceOf(f.truth))
@@ -178,7 +195,7 @@ func shareLight(fs []figure) {
 			f.light[k] *= gain[k]
 		}
 		f.l = colorspace.Lightness(f.light.Y())
-		doubt := 116. / 3 * math.Cbrt(max(f.light.Y(), .009)) * set.Doubt(f.light)
+		doubt := set.Doubt(f.light)
 		f.sigma, f.apart = math.Hypot(f.sigma, doubt), math.Hypot(f.apart, doubt)
 	}
 }
@@ -258,10 +275,26 @@ func lamps(i int) scene.Light {
 
 func camera() scene.Camera { return scene.Camera{Blur: .7, Noise: 1, Gain: .45} }
 
+// phones bend the tone curve, from not at all to as an ordinary one does.
+func phones() []scene.Camera {
+	var all []scene.Camera
+	for i := range 6 {
+		c := camera()
+		c.Tone = scene.Phone().Tone * float64(i) / 5
+		all = append(all, c)
+	}
+	return all
+}
+
 func tableShot(tb testing.TB, i, width int, ground scene.Ground, cards ...scene.Paper) scene.Shot {
 	tb.Helper()
+	return tableBy(tb, camera(), i, width, ground, cards...)
+}
+
+func tableBy(tb testing.TB, by scene.Camera, i, width int, ground scene.Ground, cards ...scene.Paper) scene.Shot {
+	tb.Helper()
 	s, err := scene.Table{
-		Take:   scene.Take{Seed: uint64(i), Width: width, Workers: 2, Light: lamps(i), Camera: camera()},
+		Take:   scene.Take{Seed: uint64(i), Width: width, Workers: 2, Light: lamps(i), Camera: by},
 		Cloths: basket(14-6*len(cards), float64(i)), Ground: scene.Backdrop{Ground: ground}, WidthCM: 80 + 50*float64(len(cards)), Cards: cards,
 	}.Shoot()
 	require.NoError(tb, err)
@@ -431,11 +464,33 @@ func BenchmarkAccuracy(b *testing.B) {
 					all = append(all, measure(b, shots[i], e)...)
 				}
 				shareLight(all)
-				report(b, level(all))
+				report(b, levelSet(all))
 				b.ReportMetric(tau(all), "tau")
 			}
 		})
 	}
+	// Phones that bend the tone curve, the last as much as an ordinary one of
+	// package scene.
+	b.Run("phones' curves, sheet", func(b *testing.B) {
+		for b.Loop() {
+			var all []figure
+			for i, phone := range phones() {
+				s := tableBy(b, phone, i+1, width, scene.Sheet)
+				all = append(all, measure(b, s, evened(b, open(b, s), light.Options{}, light.ScrapsOnGround))...)
+			}
+			report(b, all)
+		}
+	})
+	b.Run("phones' curves, card beside one cloth", func(b *testing.B) {
+		for b.Loop() {
+			var all []figure
+			for i, c := range basket(12, 3) {
+				s := closeupShot(b, i+1, width, c, lamps(i), phones()[i%len(phones())], scene.Paper{X: .85, Y: .15, W: 5, H: 4, Angle: float64(7*i - 30)})
+				all = append(all, measure(b, s, evened(b, open(b, s), light.Options{Card: s.Truth.Cards[0].Inside}, light.OneCloth))...)
+			}
+			report(b, all)
+		}
+	})
 	spread := func(b *testing.B, ground []scene.Ground, margin float64, repeat scene.Repeat, itself bool) {
 		for b.Loop() {
 			var before, after []figure

@@ -62,13 +62,17 @@ func (w witness) light() colorspace.Linear {
 }
 
 // likes is how likely cloths look like that under light l, up to a factor.
+// Baskets of one colour are more frequent than a normal distribution has them:
+// Student's in two dimensions, with more degrees of freedom than single cloths
+// need (see likelihood), because it is their mean.
 func (w witness) likes(l colorspace.Linear) float64 {
 	if w.n <= 0 {
 		return 1
 	}
 	vr, vb := clothR*clothR/w.n+basketR*basketR, clothB*clothB/w.n+basketB*basketB
 	r, b := w.r-math.Log(max(l[0], .02)), w.b-math.Log(max(l[2], .02))
-	return math.Exp(-r*r/(2*vr) - b*b/(2*vb))
+	const free = 8.
+	return math.Pow(1+(r*r/vr+b*b/vb)/free, -(free+2)/2)
 }
 
 // doubtCast weighs the lights that a photo may have, as it came from the
@@ -167,6 +171,28 @@ func (o offs) sigma() float64 {
 		e = 0
 	}
 	return max(math.Sqrt(sq), e/1.96)
+}
+
+// mixed is ln of what the luminance of a piece that looks like c, now that the
+// colour of a light has been taken out of it, may be off for how that light
+// mixed its colours. What a light does to white says what it does to greys, and
+// not what it does to colours. Two descriptions are in use: each component is
+// multiplied by itself, as cameras balance white and as is done here; or the
+// cones' signals are, which are mixed of all three (the Bradford adaptation: Lam
+// 1985, ICC.1 annex E). Dyes under real lamps keep to neither (metamerism), so
+// an interval has to hold the one and the other.
+func mixed(taken, c colorspace.Linear) float64 {
+	if !(c.Y() > 0) || math.IsInf(c.Y(), 0) {
+		return 0
+	}
+	var white, seen colorspace.Linear
+	for k := range seen {
+		white[k] = max(taken[k], .02)
+		seen[k] = max(c[k], 0) * white[k]
+	}
+	xyz := seen.XYZ()
+	y := colorspace.AdaptationBradford(white.XYZ(), colorspace.WhiteD65()).Apply([3]float64{xyz.X, xyz.Y, xyz.Z})[1]
+	return math.Log(max(y/c.Y(), .02))
 }
 
 // off is ln of the luminance that a piece which looks like c has under even,

@@ -249,7 +249,7 @@ func (e *Even) finish(c *cells, t correction) {
 				t.gain[k] *= math.Exp(t.field.channel(k+1, &p.at))
 			}
 		}
-		e.left.cast = nil
+		e.left.cast, e.left.taken = nil, colorspace.Linear(e.Record.Cast)
 		if g := e.ground; g != nil && (p.rho == 0 || p.rough) {
 			// If the ground is not neutral after all, only the cloths tell.
 			e.left.cast = doubtNeutral(g.cloths, colorspace.Linear(e.Record.Cast), g.prior)
@@ -264,7 +264,7 @@ func (e *Even) finish(c *cells, t correction) {
 			t.gain[k] *= level
 		}
 		e.LevelKnown = true
-		e.left.level, e.left.anchor = p.sigma, p.at
+		e.left.level, e.left.anchor, e.left.anchorY = p.sigma, p.at, p.rho
 	} else {
 		t.keepMean(c)
 	}

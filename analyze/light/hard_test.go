@@ -64,7 +64,7 @@ func TestSharpShadowOnScraps(t *testing.T) {
 	dark, sure, held := 0, 0, 0
 	for i, f := range with {
 		miss := math.Abs(f.l - f.truth)
-		if miss < 1.96*f.sigma {
+		if miss < f.half() {
 			held++
 		}
 		if miss > 3 {

@@ -187,7 +187,9 @@ func (s SetLight) Gain() [3]float64 {
 // Doubt is the relative standard uncertainty, 0 and up, that is left for the
 // light's colour on the luminance of a cloth that looks like c once Gain has
 // been applied.
-func (s SetLight) Doubt(c colorspace.Linear) float64 { return s.rest.effect(c) }
+func (s SetLight) Doubt(c colorspace.Linear) float64 {
+	return math.Hypot(s.rest.effect(c), mixed(s.Light, c)/1.96)
+}
 
 // Tell adds to a photo's record that the set's light was taken out of it.
 func (s SetLight) Tell(r *Record) {

@@ -26,11 +26,16 @@ type left struct {
 	// relative standard uncertainty there.
 	anchor vector
 	level  float64
+	// anchorY is the luminance of the surface that fixed it, 0..1.
+	anchorY float64
 	// between is the relative standard uncertainty of this photo's exposure
 	// against that of the photos it is compared with.
 	between float64
 	// cast is the colour that the light may still have; nil where it is known.
 	cast castDoubt
+	// taken is the colour of the light that was taken out, luminance 1; 0 where
+	// none was.
+	taken colorspace.Linear
 	// beside is the mean light of the cloths on a ground, where how much light
 	// the camera took is not known: then they stand to each other, and another
 	// light shifts them all.
@@ -55,6 +60,35 @@ var priorCov = func() *matrix {
 	}
 	return &m
 }()
+
+// curveSigma is the standard uncertainty of the exponent with which a file's
+// luminances follow those of the scene. It is about the least by which the two
+// curves that files are written with differ from each other between L* 40 and
+// 90, that of IEC 61966-2-1 and the plain power of 563/256 of Adobe RGB (1998);
+// the curves that phones bend to please differ by no less, and by more in the
+// shadows (common practice, no source).
+const curveSigma = .01
+
+// CurveSigma is the relative standard uncertainty, 0 and up, that the camera's
+// tone curve leaves on a luminance y which stands on another, from: none where
+// they are alike, and more the further they lie apart, like an exponent that is
+// a little wrong.
+func CurveSigma(y, from float64) float64 {
+	const least = 1e-4 // as good as black: beyond it 8 bits tell nothing
+	return curveSigma * math.Abs(math.Log(max(y, least)/max(from, least)))
+}
+
+// CurveSigma is the same for a luminance y of the evened picture, against the
+// surface on which the level stands: a card, a sheet, a paper. It falls alike
+// on all that has this lightness, so it is no part of what SigmaOver calls
+// apart. Where no surface fixes the level the doubt of that says more than
+// enough, and this is 0.
+func (e *Even) CurveSigma(y float64) float64 {
+	if !e.LevelKnown {
+		return 0
+	}
+	return CurveSigma(y, e.left.anchorY)
+}
 
 // misfit is the share of a lamp's unevenness that a polynomial of degree 4
 // cannot follow: rms beyond degree 4 over rms of all, for the lamps of
@@ -117,9 +151,17 @@ func (e *Even) near(r image.Rectangle) float64 {
 	l := &e.left
 	mean := e.glance(r)
 	v := l.cast.effect(mean)
+	mix := 0.0
+	if l.taken.Y() > 0 {
+		mix = mixed(l.taken, mean)
+	}
 	if l.beside.Y() > 0 {
 		v = max(v, l.cast.effectBeside(mean, l.beside))
+		if l.taken.Y() > 0 {
+			mix = max(math.Abs(mix), math.Abs(mix-mixed(l.taken, l.beside)))
+		}
 	}
+	v = math.Hypot(v, mix/1.96) // the interval holds it
 	if e.dark != nil {
 		// All of the light that may be missing lies inside the interval of 95 %.
 		sum, n := 0.0, 0.0
