@@ -14,8 +14,8 @@ type Cloth struct {
 	Lab       colorspace.Lab `json:"lab"`
 	Lightness float64        `json:"lightness"` // CIE L*, 0..100; the same as Lab.L
 	// Uncertainty is half of a 95 % interval on Lightness, from all causes.
-	// Apart is the part of it that does not fall alike on every piece of the
-	// same photo: what counts when two pieces of one photo are compared.
+	// Apart is the part of it that two pieces of like lightness in one photo do
+	// not share: what counts when they are compared.
 	Uncertainty  float64                `json:"uncertainty"`
 	Apart        float64                `json:"uncertainty_apart"`
 	MunsellValue float64                `json:"munsell_value"` // 0..10, ASTM D1535

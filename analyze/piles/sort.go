@@ -61,10 +61,12 @@ func (s *Sorted) rank(order []int) {
 }
 
 // tied: the difference lies within its own uncertainty, so either may be the
-// lighter. Within one photo only what differs between its pieces counts.
+// lighter. Within one photo, and among photos that stand on one footing without
+// the level being known (whose Apart holds what their exposures may be off
+// against each other), only what differs between the pieces counts.
 func tied(a, b *Fabric) bool {
 	ua, ub := a.Uncertainty, b.Uncertainty
-	if a.Photo == b.Photo && a.Group == b.Group {
+	if a.Group == b.Group && (a.Photo == b.Photo || a.Group != 0) {
 		ua, ub = a.Apart, b.Apart
 	}
 	return math.Abs(a.Lightness-b.Lightness) <= math.Hypot(ua, ub)
