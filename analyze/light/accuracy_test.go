@@ -481,11 +481,13 @@ func BenchmarkAccuracy(b *testing.B) {
 			report(b, all)
 		}
 	})
-	b.Run("phones' curves, card beside one cloth", func(b *testing.B) {
+	// And cards whose lightness is stated to the nearest whole L*.
+	b.Run("phones' curves, card as stated beside one cloth", func(b *testing.B) {
 		for b.Loop() {
 			var all []figure
-			for i, c := range basket(12, 3) {
-				s := closeupShot(b, i+1, width, c, lamps(i), phones()[i%len(phones())], scene.Paper{X: .85, Y: .15, W: 5, H: 4, Angle: float64(7*i - 30)})
+			for i, c := range basket(72, 3) {
+				card := scene.Paper{X: .85, Y: .15, W: 5, H: 4, Angle: float64(7*i - 30), Lab: colorspace.Lab{L: 95 + float64(i*7%11-5)/10}}
+				s := closeupShot(b, i+1, width, c, lamps(i), phones()[i%len(phones())], card)
 				all = append(all, measure(b, s, evened(b, open(b, s), light.Options{Card: s.Truth.Cards[0].Inside}, light.OneCloth))...)
 			}
 			report(b, all)
