@@ -107,10 +107,26 @@ func weigh(dst, k []float32, near [][2][]float32) {
 	}
 	b, u, v := k[1], near[1][0][:len(dst)], near[1][1][:len(dst)]
 	c, s, t := k[2], near[2][0][:len(dst)], near[2][1][:len(dst)]
-	for x := range dst {
-		dst[x] = a*middle[x] + b*(u[x]+v[x]) + c*(s[x]+t[x])
-	}
 	d := 3
+	switch {
+	case len(k) == 4:
+		e, p, q := k[3], near[3][0][:len(dst)], near[3][1][:len(dst)]
+		for x := range dst {
+			dst[x] = a*middle[x] + b*(u[x]+v[x]) + c*(s[x]+t[x]) + e*(p[x]+q[x])
+		}
+		return
+	case len(k) > 4:
+		e, p, q := k[3], near[3][0][:len(dst)], near[3][1][:len(dst)]
+		f, y, z := k[4], near[4][0][:len(dst)], near[4][1][:len(dst)]
+		for x := range dst {
+			dst[x] = a*middle[x] + b*(u[x]+v[x]) + c*(s[x]+t[x]) + e*(p[x]+q[x]) + f*(y[x]+z[x])
+		}
+		d = 5
+	default:
+		for x := range dst {
+			dst[x] = a*middle[x] + b*(u[x]+v[x]) + c*(s[x]+t[x])
+		}
+	}
 	for ; d+1 < len(k); d += 2 {
 		b, u, v := k[d], near[d][0][:len(dst)], near[d][1][:len(dst)]
 		c, s, t := k[d+1], near[d+1][0][:len(dst)], near[d+1][1][:len(dst)]

@@ -49,15 +49,16 @@ func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bo
 	thick := things.opened(grainWindow - 1) // thin ones may be its own shadow
 	grain := s.grain(thick)
 	mid, spread := s.grainOfGround(grain, things)
-	limit := float32(max(grainSigmas*spread, grainLeast))
+	limit := max(grainSigmas*spread, grainLeast)
+	finest, coarsest := float32(math.Exp(mid-limit)), float32(math.Exp(mid+limit))
 	beside := thick.grown(s.reach / 2)
 	smooth, rough, ringed := newMask(s.w, s.h), newMask(s.w, s.h), newMask(s.w, s.h)
 	for i, g := range grain {
-		smooth.in[i] = !thick.in[i] && !(mid-g <= limit) // also where nothing is like the ground
-		rough.in[i] = !beside.in[i] && g-mid > limit
+		smooth.in[i] = !thick.in[i] && !(g >= finest) // also where nothing is like the ground
+		rough.in[i] = !beside.in[i] && g > coarsest
 		// The ring of a piece's edge and shadow has more grain than the ground,
 		// whatever is within.
-		ringed.in[i] = !thick.in[i] && !(g-mid > limit)
+		ringed.in[i] = !thick.in[i] && !(g > coarsest)
 	}
 	found := false
 	try := func(m *mask, grow int, others *mask) {
@@ -181,7 +182,7 @@ func (s *search) inShadow(m *mask, x0, y0 int, label []int32, least float64, oth
 	return float64(len(free)) >= alikeFree*float64(len(near)) && alone > least && alone < 2*depth
 }
 
-// grain is the logarithm of the mean deviation of L* from its mean close by,
+// grain is the mean deviation of L* from its mean close by, and a little more,
 // where things and lines do not count; NaN where nothing is left.
 func (s *search) grain(things *mask) []float32 {
 	n := s.w * s.h
@@ -215,7 +216,7 @@ func (s *search) grain(things *mask) []float32 {
 			for x, sum := range sums[0] {
 				out[y*s.w+x] = float32(math.NaN())
 				if m, ok := mean(sum, grainWindow, .3); ok {
-					out[y*s.w+x] = float32(math.Log(float64(m) + .02))
+					out[y*s.w+x] = m + .02
 				}
 			}
 		}
@@ -223,14 +224,14 @@ func (s *search) grain(things *mask) []float32 {
 	return out
 }
 
-// grainOfGround is the median of the ground's grain and its standard
-// deviation, away from things.
-func (s *search) grainOfGround(grain []float32, things *mask) (mid float32, spread float64) {
+// grainOfGround is the median of the logarithm of the ground's grain and its
+// standard deviation, away from things.
+func (s *search) grainOfGround(grain []float32, things *mask) (mid, spread float64) {
 	beside := things.grown(s.reach)
 	var v []float64
 	for i := 0; i < len(grain); i += 7 {
 		if g := float64(grain[i]); !beside.in[i] && g == g {
-			v = append(v, g)
+			v = append(v, math.Log(g))
 		}
 	}
 	if len(v) == 0 {
@@ -240,5 +241,5 @@ func (s *search) grainOfGround(grain []float32, things *mask) (mid float32, spre
 	for i := range v {
 		v[i] = math.Abs(v[i] - m)
 	}
-	return float32(m), 1.4826 * median(v)
+	return m, 1.4826 * median(v)
 }
