@@ -420,6 +420,22 @@ func BenchmarkAccuracy(b *testing.B) {
 			b.ReportMetric(found/scenes, "found")
 		}
 	})
+	// Papers as they are sold, L* 93 to 97, and nobody says which.
+	b.Run("some paper on a mat", func(b *testing.B) {
+		for b.Loop() {
+			var all []figure
+			const papers = 9
+			for i := range papers {
+				paper := scene.Paper{X: .84, Y: .8, W: 14.8, H: 10.5, Angle: float64(9*i - 20), Lab: colorspace.Lab{L: 93 + 4*float64(i)/(papers-1)}}
+				s := tableBy(b, phones()[i%3], i+41, width, scene.Mat, paper)
+				e := evened(b, open(b, s), light.Options{}, light.ScrapsOnGround)
+				if e.LevelKnown {
+					all = append(all, measure(b, s, e)...)
+				}
+			}
+			report(b, all)
+		}
+	})
 	for _, ground := range []scene.Ground{scene.Mat, scene.Wood, scene.Carpet, scene.Colour} {
 		b.Run("level unknown on "+string(ground), func(b *testing.B) {
 			for b.Loop() {
