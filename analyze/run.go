@@ -177,19 +177,6 @@ func showPicture(p *photo.Picture, side int, pixelsPerDegree float64, cuts []flo
 	return v
 }
 
-// both does two things at a time, where there are processors for it.
-func both(one, other func()) {
-	photo.Bands(2, 1, func(from, to int) {
-		for i := from; i < to; i++ {
-			if i == 0 {
-				one()
-			} else {
-				other()
-			}
-		}
-	})
-}
-
 // pagePhoto is a photo for the page, as far as it can be made before it is
 // known how large it is to the eye.
 type pagePhoto struct {

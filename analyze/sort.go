@@ -174,7 +174,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	// so that both can begin at once.
 	var even *light.Even
 	var look *scraps.Look
-	both(func() { even, err = light.New(p, opt.Light, hint) }, func() {
+	photo.Both(func() { even, err = light.New(p, opt.Light, hint) }, func() {
 		if opt.Scraps != ScrapsOne && opt.Light.Card.Empty() {
 			look = scraps.LookAt(p)
 		}
@@ -193,7 +193,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		// Where there is a ground there will be pieces on it. Not all of looking
 		// for them keeps two processors busy, so that the page's pictures are
 		// made meanwhile, as far as they can be.
-		both(func() { found = scraps.Find(even, look, opt.Scraps == ScrapsMany) }, func() {
+		photo.Both(func() { found = scraps.Find(even, look, opt.Scraps == ScrapsMany) }, func() {
 			if even.Ground != nil {
 				shown = newPagePhoto(even.Picture, side)
 			}

@@ -19,16 +19,7 @@ const pageQuality = 84
 // the page shows it; pixelsPerDegree is p's at the run's distance.
 func NewViews(p *photo.Picture, pixelsPerDegree float64) Views {
 	var plain, squinted Views
-	photo.Bands(2, 1, func(from, to int) {
-		for i := from; i < to; i++ {
-			switch i {
-			case 0:
-				plain = PlainViews(p)
-			case 1:
-				squinted.AddSquint(p, pixelsPerDegree)
-			}
-		}
-	})
+	photo.Both(func() { plain = PlainViews(p) }, func() { squinted.AddSquint(p, pixelsPerDegree) })
 	plain.PixelsPerDegree, plain.Squint = squinted.PixelsPerDegree, squinted.Squint
 	return plain
 }
@@ -37,16 +28,7 @@ func NewViews(p *photo.Picture, pixelsPerDegree float64) Views {
 // is to the eye: Colour and Grey. AddSquint makes up the rest of NewViews.
 func PlainViews(p *photo.Picture) Views {
 	v := Views{W: p.W, H: p.H}
-	photo.Bands(2, 1, func(from, to int) {
-		for i := from; i < to; i++ {
-			switch i {
-			case 0:
-				v.Colour = encode(p.RGBA())
-			case 1:
-				v.Grey = encode(p.Grey())
-			}
-		}
-	})
+	photo.Both(func() { v.Colour = encode(p.RGBA()) }, func() { v.Grey = encode(p.Grey()) })
 	return v
 }
 
@@ -94,8 +76,8 @@ func (v *Views) FewValues(cuts []float64) error {
 		y := float32(colorspace.LuminanceOf(l))
 		palette = append(palette, color.Gray{Y: colorspace.Encode8(y)})
 	}
-	// A palette of more than sixteen is written a byte a pixel, which takes half
-	// the time of packing two bits and hardly more room.
+	// A palette of more than sixteen is written a byte a pixel, which takes less
+	// time than packing two bits, and twice the room of very little.
 	for len(palette) <= 16 {
 		palette = append(palette, color.Gray{})
 	}

@@ -44,6 +44,20 @@ func Bands(n, band int, work func(from, to int)) {
 	}
 }
 
+// Both does two things at a time, where there are processors for it. A panic in
+// one of them goes on in the caller, as with Bands.
+func Both(one, other func()) {
+	Bands(2, 1, func(from, to int) {
+		for i := from; i < to; i++ {
+			if i == 0 {
+				one()
+			} else {
+				other()
+			}
+		}
+	})
+}
+
 // eachRow does the rows 0 to n-1 on all processors.
 func eachRow(n int, do func(y int)) {
 	Bands(n, 32, func(from, to int) {
