@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"html/template"
 	"math"
 	"slices"
 	"strconv"
@@ -27,6 +28,8 @@ type chapter struct {
 	Tips             []string
 	Tables           []table
 	Cautions         []string
+
+	Pictures, Figures template.HTML // its parts, once made
 }
 
 type skippedPhoto struct{ Photo, Reason, Hint string }
@@ -129,6 +132,9 @@ func chapterOf(r *analyze.Result) (*chapter, []chip) {
 		c.bordered(r, book)
 	}
 	c.Tables = append(c.Tables, lightTable(r))
+	for _, t := range c.Tables {
+		t.asHeaded()
+	}
 	c.Cautions = cautions(r)
 	return c, book.chips
 }
@@ -227,9 +233,25 @@ type row struct {
 	Cells []cell
 }
 
+// First is the cell that heads a row.
+func (r row) First() cell { return r.Cells[0] }
+
+// Rest are the cells after that.
+func (r row) Rest() []cell { return r.Cells[1:] }
+
 type cell struct {
-	Text string
-	Chip chipRef
+	Text   string
+	Chip   chipRef
+	Number bool // as its column's head says
+}
+
+// asHeaded tells the cells which of them are numbers.
+func (t table) asHeaded() {
+	for _, r := range t.Rows {
+		for i := range r.Cells {
+			r.Cells[i].Number = t.Heads[i].Number
+		}
+	}
 }
 
 func cells(text ...string) []cell {

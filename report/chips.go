@@ -1,9 +1,11 @@
 package report
 
 import (
+	"bytes"
 	"encoding/base64"
 	"fmt"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -15,16 +17,18 @@ import (
 // defined once and used wherever that cloth is shown. A cloth without a
 // picture (from figures read back) is a flat square of its colour.
 type chip struct {
-	ID           string // of the symbol; "g" added: its grey twin
+	ID           string // of the symbol; "g" added: its grey twin; "f" added: filling a patch
 	W, H         int
-	Colour, Grey template.URL // "" for a flat chip
-	Points       string       // the outline in pixels of the chip; "" for the whole
-	Inner        string       // a box of nothing but cloth, as a viewBox
-	Flat         string       // the colour of a flat chip
-	FlatGrey     string       // the grey of its lightness: what squinting leaves of it
+	Size, Box    template.HTMLAttr // W and H as a shape has them and as a viewBox
+	Colour, Grey template.HTMLAttr // href of its pictures; "" for a flat chip
+	Points       string            // the outline in pixels of the chip; "" for the whole
+	Inner        string            // where it fills patches: a box of nothing but cloth, as a viewBox
+	Flat         string            // the colour of a flat chip
+	FlatGrey     string            // the grey of its lightness: what squinting leaves of it
 	// Its grey in two, three and five values.
 	Two, Three, Five string
-	Fill             bool // may be cut to fill a patch
+	Fill             bool // may be cut to fill its place
+	shape            [][2]float64
 }
 
 // chipRef is a chip to be used: its symbol, and its height for a width of 1.
@@ -49,11 +53,10 @@ func (b *chipBook) cloth(c *cloth.Cloth) chipRef {
 	k := b.flat(c.Lab)
 	if s := c.Swatch; s != nil && s.W > 0 && s.H > 0 && len(s.Colour) > 0 {
 		k.W, k.H = s.W, s.H
-		k.Colour, k.Grey = jpegURL(s.Colour), jpegURL(s.Grey)
-		k.Inner = fmt.Sprintf("0 0 %d %d", s.W, s.H)
+		k.Colour, k.Grey = address("href", s.Colour), address("href", s.Grey)
 		if len(s.Shape) >= 3 {
+			k.shape = s.Shape
 			k.Points = points(s.Shape, float64(s.W), float64(s.H))
-			k.Inner = innerBox(s.Shape, float64(s.W), float64(s.H))
 		}
 	}
 	return b.add(k)
@@ -64,7 +67,7 @@ func (b *chipBook) colour(l colorspace.Lab) chipRef { return b.add(b.flat(l)) }
 
 // strip adds a piece of a print that may be cut to fill its place.
 func (b *chipBook) strip(s *cloth.Swatch) chipRef {
-	return b.add(chip{W: s.W, H: s.H, Colour: jpegURL(s.Colour), Grey: jpegURL(s.Grey), Fill: true,
+	return b.add(chip{W: s.W, H: s.H, Colour: address("href", s.Colour), Grey: address("href", s.Grey), Fill: true,
 		Flat: "#8b8b8b", FlatGrey: "#8b8b8b"})
 }
 
@@ -75,8 +78,23 @@ func (b *chipBook) flat(l colorspace.Lab) chip {
 
 func (b *chipBook) add(k chip) chipRef {
 	k.ID = b.prefix + strconv.Itoa(len(b.chips)+1)
+	k.Size = template.HTMLAttr(fmt.Sprintf(`width="%d" height="%d"`, k.W, k.H))
+	k.Box = template.HTMLAttr(fmt.Sprintf(`viewBox="0 0 %d %d"`, k.W, k.H))
 	b.chips = append(b.chips, k)
 	return chipRef{k.ID, float64(k.H) / float64(k.W)}
+}
+
+// filling makes chips ready to fill patches too.
+func (b *chipBook) filling(refs ...chipRef) {
+	for _, r := range refs {
+		if i := slices.IndexFunc(b.chips, func(k chip) bool { return k.ID == r.ID }); i >= 0 {
+			k := &b.chips[i]
+			k.Inner = fmt.Sprintf("0 0 %d %d", k.W, k.H)
+			if k.shape != nil {
+				k.Inner = innerBox(k.shape, float64(k.W), float64(k.H))
+			}
+		}
+	}
 }
 
 // innerBox is the largest square round the middle of an outline that lies
@@ -105,15 +123,20 @@ func innerBox(shape [][2]float64, w, h float64) string {
 	return fmt.Sprintf("%s %s %s %s", num(c[0]-half), num(c[1]-half), num(2*half), num(2*half))
 }
 
-func jpegURL(data []byte) template.URL {
+// address is a picture, a JPEG or a PNG, as a data: address in the attribute
+// of this name; "" for none. It needs no escaping, and there is much of it.
+func address(name string, data []byte) template.HTMLAttr {
 	if len(data) == 0 {
 		return ""
 	}
-	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data))
-}
-
-func pngURL(data []byte) template.URL {
-	return template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(data))
+	kind := "jpeg"
+	if bytes.HasPrefix(data, []byte("\x89PNG")) {
+		kind = "png"
+	}
+	b := make([]byte, 0, len(name)+30+base64.StdEncoding.EncodedLen(len(data)))
+	b = fmt.Appendf(b, `%s="data:image/%s;base64,`, name, kind)
+	b = base64.StdEncoding.AppendEncode(b, data)
+	return template.HTMLAttr(append(b, '"'))
 }
 
 // points is an outline of shares of w and h as SVG has it.
@@ -126,6 +149,29 @@ func points(outline [][2]float64, w, h float64) string {
 		s.WriteString(num(p[0]*w) + "," + num(p[1]*h))
 	}
 	return s.String()
+}
+
+// Where shapes lie, as the attributes that SVG has for it. They are numbers
+// alone: nothing in them needs escaping.
+
+// xy is a point.
+func xy(x, y float64) template.HTMLAttr {
+	return template.HTMLAttr(`x="` + num(x) + `" y="` + num(y) + `"`)
+}
+
+// box is a box by its left upper corner.
+func box(x, y, w, h float64) template.HTMLAttr {
+	return xy(x, y) + template.HTMLAttr(` width="`+num(w)+`" height="`+num(h)+`"`)
+}
+
+// round is a box with round ends by its middle.
+func round(x, y, w, h float64) template.HTMLAttr {
+	return box(x-w/2, y-h/2, w, h) + template.HTMLAttr(` rx="`+num(h/2)+`"`)
+}
+
+// fromto is a line.
+func fromto(x1, y1, x2, y2 float64) template.HTMLAttr {
+	return template.HTMLAttr(`x1="` + num(x1) + `" y1="` + num(y1) + `" x2="` + num(x2) + `" y2="` + num(y2) + `"`)
 }
 
 // num is a coordinate, to a hundredth, as short as it goes.

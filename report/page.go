@@ -7,9 +7,11 @@ package report
 //     the script are let in by their own hashes; there is no inline style and
 //     no inline handler.
 //   - Everything goes through html/template. The only values that skip its
-//     escaping are the style and the script of this package and data: addresses
-//     that this package encodes. Text from outside goes through plain first, so
-//     that nothing in it acts, and is never part of an id, a class or a path.
+//     escaping are the style and the script of this package, data: addresses
+//     that this package encodes, attributes of nothing but numbers (where a
+//     shape lies), and parts of the page that it made itself. Text from outside
+//     goes through plain first, so that nothing in it acts, and is never part
+//     of an id, a class or a path.
 //   - The page has no colour of its own: greys of which r = g = b, black and
 //     white. The ground is L* 58 (ISO 3664 asks for a neutral surround), panels
 //     that hold text L* 78. Cloth lies on the ground, text on panels.
@@ -26,15 +28,17 @@ package report
 //   - The markup is also well-formed XML, which the tests hold it to.
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"embed"
 	"encoding/base64"
+	"errors"
 	"fmt"
 	"html/template"
 	"io"
+	"strings"
 
 	"greige/analyze"
+	"greige/analyze/photo"
 )
 
 //go:embed page
@@ -45,8 +49,7 @@ var (
 	pageScript = "(function () {\n\"use strict\";\n\n" + mustRead("page/light.js") + "\n" + mustRead("page/views.js") +
 		"\n" + mustRead("page/choose.js") + "\n" + mustRead("page/tables.js") + "})();\n"
 	pageTree = template.Must(template.New("").Funcs(template.FuncMap{
-		"n": num, "half": func(v float64) float64 { return v / 2 }, "neg": func(v float64) float64 { return -v },
-		"add": func(a, b float64) float64 { return a + b },
+		"n": num, "add": func(a, b float64) float64 { return a + b }, "xy": xy, "box": box, "round": round, "fromto": fromto,
 	}).ParseFS(pageFiles, "page/*.tmpl"))
 )
 
@@ -88,6 +91,7 @@ type page struct {
 	Steps    []greyStep
 	Chips    []chip
 	Chapters []*chapter
+	Defs     template.HTML // the chips, as the other parts use them
 }
 
 func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) error {
@@ -115,11 +119,29 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 		p.Title = p.Chapters[0].Answer.Headline
 	}
 	p.Switch = newSwitch(distance)
-	var b bytes.Buffer
-	if err := pageTree.ExecuteTemplate(&b, "page", p); err != nil {
+	// These are nearly all of a page.
+	var wrong [2]error
+	photo.Both(func() {
+		for _, c := range p.Chapters {
+			wrong[0] = errors.Join(wrong[0], render(&c.Pictures, "pictures", c))
+		}
+	}, func() {
+		wrong[1] = render(&p.Defs, "defs", p)
+		for _, c := range p.Chapters {
+			wrong[1] = errors.Join(wrong[1], render(&c.Figures, "figures", c))
+		}
+	})
+	if err := errors.Join(wrong[:]...); err != nil {
 		return err
 	}
-	_, err := w.Write(b.Bytes())
+	return pageTree.ExecuteTemplate(w, "page", p)
+}
+
+// render makes a part of the page.
+func render(part *template.HTML, name string, of any) error {
+	var b strings.Builder
+	err := pageTree.ExecuteTemplate(&b, name, of)
+	*part = template.HTML(b.String())
 	return err
 }
 

@@ -24,10 +24,10 @@ type sightView struct {
 	ID      string
 	W, H    int
 	Caption string
-	Alt     string       // the finding; it stands with Base in every view
-	Base    template.URL // in colour: always there, and covered by the others
+	Alt     string            // the finding; it stands with Base in every view
+	Base    template.HTMLAttr // src, in colour: always there, and covered by the others
 	Views   []viewImage
-	Veils   []template.URL // by colour of a palette
+	Veils   []template.HTMLAttr // src, by colour of a palette
 	Lines   []markLine
 	Discs   []disc
 	Hits    []hit
@@ -42,9 +42,9 @@ type sightView struct {
 
 // viewImage is one view. Class says which positions of the switch it serves.
 type viewImage struct {
-	Class string
-	Key   string
-	URL   template.URL
+	Class   string
+	Key     string
+	Picture template.HTMLAttr // src
 }
 
 // hit is a piece or a seam where it lies in a picture: what can be pointed at,
@@ -108,24 +108,16 @@ func picture(s *analyze.Sight, alt string, cuts valueCuts, distance float64) *si
 	if base < 0 {
 		return nil
 	}
-	v.Base = pictureURL(data[base])
+	v.Base = address("src", data[base])
 	for i := range data {
 		if len(class[i]) > 0 {
-			v.Views = append(v.Views, viewImage{Class: strings.Join(class[i], " "), Key: keys[i], URL: pictureURL(data[i])})
+			v.Views = append(v.Views, viewImage{Class: strings.Join(class[i], " "), Key: keys[i], Picture: address("src", data[i])})
 		}
 	}
 	if ppd := finite(s.PixelsPerDegree); ppd > 0 && distance > 0 && base == 0 {
 		v.Scale = strconv.FormatFloat(ppd/distance, 'g', 6, 64)
 	}
 	return v
-}
-
-// pictureURL is a JPEG or a PNG.
-func pictureURL(data []byte) template.URL {
-	if bytes.HasPrefix(data, []byte("\x89PNG")) {
-		return pngURL(data)
-	}
-	return jpegURL(data)
 }
 
 // outlines are the corners of each piece of a picture, by its id.
@@ -353,12 +345,12 @@ func (v *sightView) seamHits(at map[string][][2]float64, l *layout.Layout, piece
 
 // veils are one see-through picture a colour: clear where the colour lies,
 // a veil of the page's own grey elsewhere.
-func veils(k *analyze.Inks, colours int) []template.URL {
+func veils(k *analyze.Inks, colours int) []template.HTMLAttr {
 	if k == nil || k.W <= 0 || k.H <= 0 || len(k.Of) != k.W*k.H {
 		return nil
 	}
 	palette := color.Palette{color.NRGBA{}, color.NRGBA{R: 0x8b, G: 0x8b, B: 0x8b, A: 225}}
-	var out []template.URL
+	var out []template.HTMLAttr
 	for i := range min(colours, maxVeils) {
 		img := image.NewPaletted(image.Rect(0, 0, k.W, k.H), palette)
 		for j, of := range k.Of {
@@ -371,7 +363,7 @@ func veils(k *analyze.Inks, colours int) []template.URL {
 		if err := enc.Encode(&b, img); err != nil {
 			return nil
 		}
-		out = append(out, pngURL(b.Bytes()))
+		out = append(out, address("src", b.Bytes()))
 	}
 	return out
 }

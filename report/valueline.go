@@ -2,6 +2,7 @@ package report
 
 import (
 	"cmp"
+	"html/template"
 	"math"
 	"slices"
 	"strconv"
@@ -54,7 +55,7 @@ type valueLine struct {
 	Sections      []tick
 	SectionY      float64
 	Cuts          []cutLine
-	Threads       []thread
+	Threads       []template.HTMLAttr
 	Items         []placed
 	Words         []tick // of the lanes; X and Y
 }
@@ -65,8 +66,6 @@ type tick struct {
 }
 
 type cutLine struct{ X, Y1, Y2 float64 }
-
-type thread struct{ X, Y1, Y2 float64 }
 
 type placed struct {
 	hung
@@ -79,6 +78,9 @@ type placed struct {
 	LabelX, LabelY  float64
 	LabelW          float64
 	Ticks           string
+
+	// The same as attributes, since the page has hundreds of them.
+	Texture, Twin, Bar, Over, Disc, Number template.HTMLAttr
 }
 
 // The widths that the style sheet chooses from.
@@ -148,7 +150,7 @@ func drawLine(of lineOf, class string, width, margin, size float64) valueLine {
 			top := bottom - float64(g.row[i]+1)*g.pitch
 			v.place(h, x, top, g.level[i], g.bars, size)
 			// The thread runs from the strip up to the foot of the cut-out.
-			v.Threads = append(v.Threads, thread{X: x(h.Lightness), Y1: top + g.bars + size, Y2: bottom + numbersRoom + 4})
+			v.Threads = append(v.Threads, fromto(x(h.Lightness), top+g.bars+size, x(h.Lightness), bottom+numbersRoom+4))
 		}
 		y = bottom + 4
 	}
@@ -178,7 +180,7 @@ func drawLine(of lineOf, class string, width, margin, size float64) valueLine {
 		for i, h := range down {
 			top := y + float64(g.row[i])*g.pitch
 			v.place(h, x, top, g.level[i], g.bars, size)
-			v.Threads = append(v.Threads, thread{X: x(h.Lightness), Y1: v.StripY + v.StripH, Y2: top + g.bars - 2})
+			v.Threads = append(v.Threads, fromto(x(h.Lightness), v.StripY+v.StripH, x(h.Lightness), top+g.bars-2))
 		}
 		y += g.height()
 	}
@@ -292,6 +294,9 @@ func (v *valueLine) place(h hung, x func(float64) float64, y float64, level int,
 		p.Ticks = cornerTicks([][2]float64{{p.X - 2, p.Y - 2}, {p.X + p.W + 2, p.Y - 2},
 			{p.X + p.W + 2, p.TwinY + p.H + 2}, {p.X - 2, p.TwinY + p.H + 2}}, .22)
 	}
+	p.Texture, p.Twin = box(p.X, p.Y, p.W, p.H), box(p.X, p.TwinY, p.W, p.H)
+	p.Bar, p.Over = fromto(p.BarX1, p.BarY, p.BarX2, p.BarY), fromto(p.ReachX1, p.BarY, p.ReachX, p.BarY)
+	p.Disc, p.Number = round(p.LabelX, p.LabelY, p.LabelW, labelHeight), xy(p.LabelX, p.LabelY)
 	v.Items = append(v.Items, p)
 }
 

@@ -93,6 +93,7 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 	for i, k := range b.Palette {
 		inks[i] = book.colour(k.Lab)
 	}
+	book.filling(inks...) // in the bar
 	if s := sightOf(r, analyze.PrintSight); s != nil {
 		if v.Print = picture(s, "The print in the photo "+fileName(s.Photo)+".", book.cuts, r.Distance); v.Print != nil {
 			v.Print.ID, v.Print.Caption = "border-print", fileName(s.Photo)
@@ -218,6 +219,7 @@ func block(r *analyze.Result, book *chipBook, ch *border.Choice, chipOf map[stri
 		if i != ground {
 			others = append(others, chipOf[f.ID])
 		}
+		book.filling(chipOf[f.ID])
 	}
 	m := &mockBlock{W: cols * side, StripH: 110, Alt: "The choice as patches between two strips of the print, with number " +
 		plain(ch.Fabrics[ground].ID) + " as the background."}
@@ -233,7 +235,7 @@ func block(r *analyze.Result, book *chipBook, ch *border.Choice, chipOf map[stri
 			if (x+y)%2 == 1 {
 				k = others[((x+y)/2)%len(others)]
 			}
-			m.Squares = append(m.Squares, square{X: x * side, Y: m.StripH + y*side, W: side, Chip: k})
+			m.Squares = append(m.Squares, square{box(float64(x*side), float64(m.StripH+y*side), side, side), k})
 		}
 	}
 	return m

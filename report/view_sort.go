@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"html/template"
 	"slices"
 	"strconv"
 	"strings"
@@ -48,8 +49,8 @@ type pairView struct {
 
 // square is one patch of a mocked-up block.
 type square struct {
-	X, Y, W int
-	Chip    chipRef
+	Place template.HTMLAttr
+	Chip  chipRef
 }
 
 const pairsShown = 8
@@ -108,7 +109,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 	}
 	v.List = pileList(s)
 	v.sights(r, book.cuts, pieceOf, byID)
-	v.pairs(s, byID, chipOf, pieceOf)
+	v.pairs(s, byID, book, chipOf, pieceOf)
 	c.Next = sortNext(r, comparable)
 	if comparable {
 		c.Tables = append(c.Tables, pilesTable(s, pieceOf, byID))
@@ -321,7 +322,7 @@ func (v *sortView) sights(r *analyze.Result, cuts valueCuts, pieceOf map[string]
 	}
 }
 
-func (v *sortView) pairs(s *piles.Sorted, byID map[string]*piles.Fabric, chipOf map[string]chipRef, pieceOf map[string]string) {
+func (v *sortView) pairs(s *piles.Sorted, byID map[string]*piles.Fabric, book *chipBook, chipOf map[string]chipRef, pieceOf map[string]string) {
 	more := 0
 	for _, p := range s.Pairs {
 		if byID[p.Light] == nil || byID[p.Dark] == nil {
@@ -336,12 +337,13 @@ func (v *sortView) pairs(s *piles.Sorted, byID map[string]*piles.Fabric, chipOf 
 			LightPiece: pieceOf[p.Light], DarkPiece: pieceOf[p.Dark], Strength: capital(pairStrength(p)),
 			Press: "Press the seams towards " + d + ".",
 			Alt:   "A nine patch of " + l + " and " + d + ", dark corners."}
+		book.filling(w.LightChip, w.DarkChip)
 		for i := range 9 { // a nine patch with dark corners
 			k := w.DarkChip
 			if i%2 == 1 {
 				k = w.LightChip
 			}
-			w.Squares = append(w.Squares, square{X: i % 3 * 40, Y: i / 3 * 40, W: 40, Chip: k})
+			w.Squares = append(w.Squares, square{box(float64(i%3*40), float64(i/3*40), 40, 40), k})
 		}
 		v.Pairs = append(v.Pairs, w)
 	}
