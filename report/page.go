@@ -140,6 +140,7 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 // render makes a part of the page.
 func render(part *template.HTML, name string, of any) error {
 	var b strings.Builder
+	b.Grow(1 << 20)
 	err := pageTree.ExecuteTemplate(&b, name, of)
 	*part = template.HTML(b.String())
 	return err

@@ -38,9 +38,6 @@ const (
 // shadow, and paints them into things. It tells whether there were any. shade
 // is the usual depth of the shadow at the edges of the parts.
 func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bool {
-	if shade < leastShade/2 {
-		return false
-	}
 	sizes := make([]float64, len(ps))
 	for i := range ps {
 		sizes[i] = float64(len(ps[i].px))

@@ -45,7 +45,11 @@ func (s *search) depths(things *mask) []float32 {
 
 // pent is how much deeper than itself, in L*, the shadow is that parts each
 // pixel from the open ground; 0 in things.
+// The grain of some grounds would drown it: nil there.
 func (s *search) pent(things *mask) []float32 {
+	if s.sd[0] > hides {
+		return nil
+	}
 	n := s.w * s.h
 	depth := make([]int16, n)
 	for i, v := range s.depths(things) {
@@ -126,12 +130,9 @@ const (
 )
 
 // enclosed finds the cloth that is parted from the open ground by its shadow,
-// and paints it into things. It tells whether there was any.
-func (s *search) enclosed(things *mask) bool {
-	if s.sd[0] > hides {
-		return false
-	}
-	pent := s.pent(things)
+// and paints it into things. It tells whether there was any. pent is that of
+// things.
+func (s *search) enclosed(things *mask, pent []float32) bool {
 	least := float32(max(pentSigmas*s.sd[0], pentLeast))
 	m := newMask(s.w, s.h)
 	n := 0

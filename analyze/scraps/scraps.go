@@ -96,9 +96,16 @@ func (l *Look) find(known bool) Found {
 	if printedOn() {
 		return oneCloth(printed)
 	}
-	more := s.alike(things, ps, label, proof.shade)
+	more := false
 	if proof.shade >= leastShade/2 {
-		more = s.enclosed(things) || more
+		// What is pent in is told meanwhile, as if alike found nothing.
+		before := &mask{things.w, things.h, slices.Clone(things.in)}
+		var pent []float32
+		photo.Both(func() { more = s.alike(things, ps, label, proof.shade) }, func() { pent = s.pent(before) })
+		if !slices.Equal(before.in, things.in) {
+			pent = s.pent(things)
+		}
+		more = s.enclosed(things, pent) || more
 	}
 	if more {
 		ps, label = things.parts(s.least)

@@ -196,7 +196,7 @@ func TestClothParted(t *testing.T) {
 		return n
 	}
 	before, all := missing(), things.count()
-	assert.True(t, s.enclosed(things))
+	assert.True(t, s.enclosed(things, s.pent(things)))
 	gained := before - missing()
 	assert.Greater(t, gained, .8*before)
 	assert.Less(t, things.count()-all-gained, .05*gained, "painted beside the pieces, but for the pixels that their edges cross")
