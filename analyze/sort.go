@@ -152,64 +152,36 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		s := asSkipped(src.Name, err)
 		return clothPhoto{skipped: &s}
 	}
-	limits := opt.Limits
-	limits.Detail = photo.ForPieces
-	if opt.Scraps == ScrapsOne {
-		limits.Detail = photo.ForOneCloth
-	}
-	p, err := photo.Open(ctx, src.Path, limits)
+	how := scraps.How{Known: opt.Scraps == ScrapsMany}
+	v, err := opt.lookAt(ctx, src, how, side)
 	if err != nil {
 		return fail(err)
 	}
-	defer opt.Limits.Spare.Keep(p.Picture)
-	p.Name = src.Name
-	hint := light.Unknown
-	switch opt.Scraps {
-	case ScrapsOne:
-		hint = light.OneCloth
-	case ScrapsMany:
-		hint = light.ScrapsOnGround
-	}
-	// What lies in the photo is looked for in the light that it was taken in,
-	// so that both can begin at once.
-	var even *light.Even
-	var look *scraps.Look
-	photo.Both(func() { even, err = light.New(p, opt.Light, hint) }, func() {
-		if opt.Scraps != ScrapsOne && opt.Light.Card.Empty() {
-			look = scraps.LookAt(p)
+	if v.found.Small && v.even.Photo.FinerAt(photo.ForPatches) {
+		// Of so many small ones time matters less than that none is missed.
+		how.Closely = true
+		if closer, err := opt.lookAt(ctx, src, how, side); err == nil && len(closer.found.Pieces) > 0 {
+			v = closer
 		}
-	})
-	if err != nil {
-		return fail(err)
 	}
+	even, pieces, shown := v.even, v.found.Pieces, v.shown
+	p := even.Photo
+	defer opt.Limits.Spare.Keep(p.Picture)
 	var g clothPhoto
 	for _, n := range p.Notes {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %s", src.Name, n))
 	}
-	var pieces []scraps.Piece
-	var shown pagePhoto
-	if opt.Scraps != ScrapsOne {
-		var found scraps.Found
-		// Where there is a ground there will be pieces on it. Not all of looking
-		// for them keeps two processors busy, so that the page's pictures are
-		// made meanwhile, as far as they can be.
-		photo.Both(func() { found = scraps.Find(even, look, opt.Scraps == ScrapsMany) }, func() {
-			if even.Ground != nil {
-				shown = newPagePhoto(even.Picture, side)
-			}
-		})
-		g.notes = append(g.notes, found.Notes...)
-		pieces = found.Pieces
-		if len(pieces) == 0 && opt.Scraps == ScrapsMany {
-			return fail(fmt.Errorf("no scraps could be found on a plain ground"))
-		}
-		if len(pieces) == 0 {
-			// One cloth edge to edge: its own evenness may now be used.
-			even = even.As(light.OneCloth)
-		} else {
-			// Pieces were found: what they lie on may be trusted as a ground.
-			even = even.As(light.ScrapsOnGround)
-		}
+	g.notes = append(g.notes, v.found.Notes...)
+	switch {
+	case opt.Scraps == ScrapsOne:
+	case len(pieces) > 0:
+		// Pieces were found: what they lie on may be trusted as a ground.
+		even = even.As(light.ScrapsOnGround)
+	case opt.Scraps == ScrapsMany:
+		return fail(fmt.Errorf("no scraps could be found on a plain ground"))
+	default:
+		// One cloth edge to edge: its own evenness may now be used.
+		even = even.As(light.OneCloth)
 	}
 	if opt.Light.Mode != light.None {
 		even.Stand(footing)
@@ -232,6 +204,56 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		}
 	}
 	return g
+}
+
+// lookedAt is a photo of cloth in even light, and where the cloth lies in it.
+type lookedAt struct {
+	even  *light.Even
+	found scraps.Found
+	shown pagePhoto // as far as it is made
+}
+
+// lookAt opens a photo, evens its light and finds what is in it. side is as for
+// measurePhoto.
+func (opt SortOptions) lookAt(ctx context.Context, src photo.Source, how scraps.How, side int) (v lookedAt, err error) {
+	limits := opt.Limits
+	hint := light.Unknown
+	switch {
+	case opt.Scraps == ScrapsOne:
+		limits.Detail, hint = photo.ForOneCloth, light.OneCloth
+	case how.Closely:
+		limits.Detail = photo.ForPatches
+	default:
+		limits.Detail = photo.ForPieces
+	}
+	if opt.Scraps == ScrapsMany {
+		hint = light.ScrapsOnGround
+	}
+	p, err := photo.Open(ctx, src.Path, limits)
+	if err != nil {
+		return v, err
+	}
+	p.Name = src.Name
+	// What lies in the photo is looked for in the light that it was taken in,
+	// so that both can begin at once.
+	var look *scraps.Look
+	photo.Both(func() { v.even, err = light.New(p, opt.Light, hint) }, func() {
+		if opt.Scraps != ScrapsOne && opt.Light.Card.Empty() {
+			look = scraps.LookAt(p, how)
+		}
+	})
+	if err != nil || opt.Scraps == ScrapsOne {
+		return v, err
+	}
+	// Where there is a ground there will be pieces on it. Not all of looking
+	// for them keeps two processors busy, so that the page's pictures are
+	// made meanwhile, as far as they can be.
+	photo.Both(func() { v.found = scraps.Find(v.even, look, how) }, func() {
+		if v.even.Ground != nil {
+			v.shown = newPagePhoto(v.even.Picture, side)
+		}
+	})
+	return v, nil
 }
 
 // shareLight finds the colour of the light that photos of single cloths share,

@@ -71,6 +71,10 @@ const (
 	ForOneCloth
 )
 
+// FinerAt tells whether the photo, opened with more detail, has more pixels in
+// its working picture than this one has.
+func (p *Photo) FinerAt(d Detail) bool { return reductionFor(p.Width, p.Height, d) < p.Reduction }
+
 // of4 is how many of every four squares of 2 x 2 pixels are read.
 func (d Detail) of4() int {
 	switch d {

@@ -29,7 +29,7 @@ func TestClothHidesTheRuling(t *testing.T) {
 		hides := rect(360, 440, 130, 110, 12)
 		b.shade(hides, depth, 4)
 		b.cover(hides, plainOf(base.L, base.A, base.B))
-		f := Find(b.shoot(), nil, true)
+		f := Find(b.shoot(), nil, How{Known: true})
 		found, extra := b.check(t, f)
 		assert.Equal(t, 6, found, "shadow of %v", depth)
 		assert.LessOrEqual(t, extra, 1, "shadow of %v", depth)

@@ -55,7 +55,7 @@ func BenchmarkAccuracy(b *testing.B) {
 				continue // no room for so many pieces
 			}
 			e, _ := taken(b, shot)
-			f := Find(e, nil, false)
+			f := Find(e, nil, How{})
 			photos++
 			if len(f.Pieces) == 0 {
 				wrong++
@@ -111,7 +111,7 @@ func BenchmarkAccuracy(b *testing.B) {
 				require.NoError(b, err)
 				e, _ := taken(b, shot)
 				photos++
-				if len(Find(e, nil, false).Pieces) > 0 {
+				if len(Find(e, nil, How{}).Pieces) > 0 {
 					wrong++
 				}
 			}
@@ -137,7 +137,7 @@ func BenchmarkFind(b *testing.B) {
 	require.NoError(b, err)
 	e, decode := taken(b, shot)
 	for b.Loop() {
-		Find(e, nil, false)
+		Find(e, nil, How{})
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/decode.Seconds(), "decodes/op")
 }
@@ -154,7 +154,7 @@ func BenchmarkIsItScraps(b *testing.B) {
 	require.NoError(b, err)
 	e, decode := taken(b, shot)
 	for b.Loop() {
-		if len(Find(e, nil, false).Pieces) > 0 {
+		if len(Find(e, nil, How{}).Pieces) > 0 {
 			b.Fatal("taken for a table")
 		}
 	}

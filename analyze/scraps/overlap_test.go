@@ -14,7 +14,7 @@ func TestJoinOverlapping(t *testing.T) {
 	b.lay(cloth, plainOf(45, 30, 10))
 	b.lay(beside, plainOf(45, 30, 10))
 	e := b.shoot()
-	sm := reduce(e.Picture, nil)
+	sm := reduce(e.Picture, nil, searchSide)
 	c := sm.cells()
 	g := c.findGround(nil)
 	s := newSearch(sm, c, g)

@@ -111,7 +111,7 @@ func TestDarkFigureBetweenOthers(t *testing.T) {
 		b.cover(o, print)
 		b.pieces = append(b.pieces, o)
 	}
-	found, extra := b.check(t, Find(b.shoot(), nil, true))
+	found, extra := b.check(t, Find(b.shoot(), nil, How{Known: true}))
 	assert.Equal(t, 4, found)
 	assert.Zero(t, extra)
 }

@@ -29,6 +29,14 @@ type Piece struct {
 type Found struct {
 	Pieces []Piece // none: the photo is one cloth, or nothing could be told
 	Notes  []string
+	// Small: the pieces are so small that a closer look tells more of them.
+	Small bool
+}
+
+// How is how to look for pieces.
+type How struct {
+	Known   bool // the photo is known to show some
+	Closely bool // in more pixels, if the working picture has them
 }
 
 // Look is what the photo shows of a ground and of what is none, before anybody
@@ -43,11 +51,15 @@ type Look struct {
 
 // LookAt takes a first look at a photo, as it was taken: where its light is
 // evened out wrongly, a piece may be made to look like the ground.
-func LookAt(p *photo.Photo) *Look { return lookAround(p, nil) }
+func LookAt(p *photo.Photo, how How) *Look { return lookAround(p, how, nil) }
 
 // lookAround is LookAt without what is known to be no cloth, in working pixels.
-func lookAround(p *photo.Photo, ignore []image.Rectangle) *Look {
-	l := &Look{picture: p.Picture, sm: reduce(p.Picture, ignore)}
+func lookAround(p *photo.Photo, how How, ignore []image.Rectangle) *Look {
+	side := float64(searchSide)
+	if how.Closely {
+		side = closeSide
+	}
+	l := &Look{picture: p.Picture, sm: reduce(p.Picture, ignore, side)}
 	if lossy(p.Format) {
 		l.sm.blocks.side = l.sm.r * max(p.Reduction, 1)
 		if p.Width%colourBlock != 0 || p.Height%colourBlock != 0 || p.Format == "HEIC" { // whose blocks differ in size
@@ -63,14 +75,14 @@ func lookAround(p *photo.Photo, ignore []image.Rectangle) *Look {
 
 // Find finds the loose pieces in a photo. Unless it is known to show some, it
 // first decides whether there are any: a photo of one cloth, edge to edge, has
-// none. look is a first look at the photo, which serves once; nil: none was
-// taken. Notes say what was decided and why, and where a piece may have been
+// none. look is a first look at the photo, taken in the same way, which serves
+// once; nil: none was taken. Notes say what was decided and why, and where a piece may have been
 // missed, in whole sentences that begin with the photo's name where it has one.
-func Find(e *light.Even, look *Look, known bool) Found {
+func Find(e *light.Even, look *Look, how How) Found {
 	if look == nil || len(e.Ignore) > 0 {
-		look = lookAround(e.Photo, e.Ignore)
+		look = lookAround(e.Photo, how, e.Ignore)
 	}
-	f := look.find(known)
+	f := look.find(how.Known)
 	if e.Photo.Name != "" {
 		for i, n := range f.Notes {
 			f.Notes[i] = e.Photo.Name + ": " + n
@@ -145,8 +157,24 @@ func (l *Look) find(known bool) Found {
 	if w := s.missed(things); w != "" {
 		notes = append(notes, w)
 	}
-	return Found{Pieces: pieces, Notes: notes}
+	return Found{Pieces: pieces, Notes: notes, Small: smallAmong(pieces, sm.r)}
 }
+
+// smallAmong tells whether half of the pieces are less than smallSide pixels
+// wide and high, of those that they were looked for in, each of r x r.
+func smallAmong(pieces []Piece, r int) bool {
+	areas := make([]float64, len(pieces))
+	for i, p := range pieces {
+		areas[i] = area(p.Outline)
+	}
+	side := float64(smallSide * r)
+	return median(areas) < side*side
+}
+
+// smallSide is how large pieces should be: of one of 20 pixels a fifth lies at
+// its edge, where the pixels have the ground in them, and gaps between such
+// pieces are a pixel or two.
+const smallSide = 20
 
 // within tells whether most of outline i lies in another, larger outline.
 // boxes are the bounds of all.

@@ -12,6 +12,9 @@ import (
 // which pieces are looked for. A gap of 1 % of it is still six pixels wide.
 const searchSide = 650
 
+// closeSide is the same where pieces were found to be small.
+const closeSide = 1000
+
 // small is a photo reduced for the search: the means of blocks of r x r
 // working pixels, in CIELAB with the brightest places brought to about L* 95,
 // so that a dark exposure is searched as finely as a bright one.
@@ -23,9 +26,10 @@ type small struct {
 	gone    []bool // known to be no cloth and no ground; nil when nothing is
 }
 
-// reduce makes the small picture. ignore is in working pixels.
-func reduce(p *photo.Picture, ignore []image.Rectangle) *small {
-	r := max(1, int(math.Round(float64(max(p.W, p.H))/searchSide)))
+// reduce makes the small picture, of some side pixels. ignore is in working
+// pixels.
+func reduce(p *photo.Picture, ignore []image.Rectangle, side float64) *small {
+	r := max(1, int(math.Round(float64(max(p.W, p.H))/side)))
 	s := &small{w: (p.W + r - 1) / r, h: (p.H + r - 1) / r, r: r}
 	n := s.w * s.h
 	light := make([]float32, 3*n)

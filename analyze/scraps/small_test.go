@@ -18,7 +18,7 @@ func TestNarrowStripsAslant(t *testing.T) {
 		for i, w := range []float64{34, 44} {
 			d.lay(rect(400+float64(i)*100, 330, w, 3.5, degrees), plainOf(88, 6, 8))
 		}
-		f := Find(d.shoot(), nil, true)
+		f := Find(d.shoot(), nil, How{Known: true})
 		for i, truth := range d.pieces {
 			best := 0.0
 			for _, p := range f.Pieces {
