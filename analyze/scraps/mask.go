@@ -431,7 +431,10 @@ func (m *mask) count() float64 {
 }
 
 // hull is the area of the convex hull of m's pixels.
-func (m *mask) hull() float64 {
+func (m *mask) hull() float64 { return math.Abs(area(m.hullLine())) }
+
+// hullLine is the convex hull of m's pixels.
+func (m *mask) hullLine() []point {
 	var corners []point
 	for y := range m.h {
 		first, last := -1, -1
@@ -448,5 +451,24 @@ func (m *mask) hull() float64 {
 			corners = append(corners, point{l, t}, point{r, t}, point{l, t + 1}, point{r, t + 1})
 		}
 	}
-	return math.Abs(area(convex(corners)))
+	return convex(corners)
+}
+
+// hullMask are the pixels whose middles lie in the convex hull of m's.
+func (m *mask) hullMask() *mask {
+	line := m.hullLine()
+	out := newMask(m.w, m.h)
+	for y := range m.h {
+		from, to, at := math.Inf(1), math.Inf(-1), float64(y)+.5
+		for i, p := range line {
+			if q := line[(i+1)%len(line)]; (p[1] <= at) != (q[1] <= at) {
+				x := p[0] + (at-p[1])/(q[1]-p[1])*(q[0]-p[0])
+				from, to = min(from, x), max(to, x)
+			}
+		}
+		for x := range m.w {
+			out.in[y*m.w+x] = from < float64(x)+.5 && float64(x)+.5 < to
+		}
+	}
+	return out
 }

@@ -123,6 +123,13 @@ func (l *Look) find(known bool) Found {
 		ps, label = things.parts(s.least)
 		proof = s.weigh(sm, g, ps, label)
 	}
+	for range 2 { // a part that has become larger has other bays
+		if !s.complete(things, ps, label) {
+			break
+		}
+		ps, label = things.parts(s.least)
+		proof = s.weigh(sm, g, ps, label)
+	}
 	score := proof.scraps()
 	if known {
 		score = math.Inf(1)
