@@ -10,7 +10,7 @@ import (
 // A print in which much is of the ground's colour has bites out of its side or
 // falls into figures. What lies in the bays of such a part, or between two that
 // lie close by, is compared with the open ground itself, seen through windows of
-// the same shape all over the photo: cloth has another colour than the ground,
+// the same shape all over the photo, and with what lies round the part: cloth has another colour than the ground,
 // if only by a little, or is smoother. A shadow explains neither; that what
 // lies in a bay is darker or changes more across it, a shadow does explain.
 const (
@@ -30,6 +30,9 @@ const (
 	bayLighter  = 1
 	baySmoother = .55
 	smoothTimes = 4
+	// strayTimes is how much farther off than the ground round the part a bay's
+	// colour must be.
+	strayTimes = 2
 	// fragmentsShape is how much of their common hull two fragments fill.
 	fragmentsShape = .4
 )
@@ -146,9 +149,10 @@ func (s *search) bays(p *part, shape float64, label []int32, open *mask) (px []i
 		}
 	}
 	const edge = 2
+	around := s.around(hull, x0, y0, label)
 	for _, b := range bays.opened(1).list(bayLeast) {
 		bay, u, v := b.in(m.w, edge)
-		if !s.isCloth(bay, x0+u, y0+v, open) {
+		if !s.isCloth(bay, x0+u, y0+v, open, around) {
 			continue
 		}
 		for i, in := range bay.grown(edge).in { // with its edges
@@ -162,9 +166,35 @@ func (s *search) bays(p *part, shape float64, label []int32, open *mask) (px []i
 	return px
 }
 
+// around is how the ground round m, whose first pixel lies at (x0, y0), stands
+// off; nil where there is too little of it. Where the light was not told well, it
+// does.
+func (s *search) around(m *mask, x0, y0 int, label []int32) []float64 {
+	const from, to, few = 3, 8, 40 // pixels
+	wide := newMask(m.w+2*to, m.h+2*to)
+	for y := range m.h {
+		copy(wide.in[(y+to)*wide.w+to:], m.in[y*m.w:(y+1)*m.w])
+	}
+	var off [yellower + 1][]float64
+	wide.bits().ring(from, to).each(func(x, y int) {
+		if x, y = x+x0-to, y+y0-to; x >= 0 && y >= 0 && x < s.w && y < s.h {
+			if i := y*s.w + x; label[i] == 0 && s.class[i] != other {
+				for k, v := range [...]float32{s.dl[i], s.da[i], s.db[i]} {
+					off[k] = append(off[k], float64(v))
+				}
+			}
+		}
+	})
+	if len(off[0]) < few {
+		return nil
+	}
+	return []float64{median(off[lighter]), median(off[redder]), median(off[yellower])}
+}
+
 // isCloth tells whether the pixels of m, whose first lies at (x0, y0), do not
-// look as the open ground does through windows of their shape.
-func (s *search) isCloth(m *mask, x0, y0 int, open *mask) bool {
+// look as the open ground does through windows of their shape, nor as what lies
+// around.
+func (s *search) isCloth(m *mask, x0, y0 int, open *mask, around []float64) bool {
 	var px []int32
 	for i, in := range m.in {
 		if in {
@@ -172,7 +202,13 @@ func (s *search) isCloth(m *mask, x0, y0 int, open *mask) bool {
 		}
 	}
 	bay := s.surface(m, px, x0, y0)
-	if beyondTint(bay[lighter], bay[redder], bay[yellower]) < bayColour && bay[lighter] < bayLighter && s.sd[0] < hides {
+	coloured, light := false, false
+	if around != nil {
+		least := max(bayColour, strayTimes*math.Hypot(around[redder], around[yellower]))
+		coloured = beyondTint(bay[lighter], bay[redder]-around[redder], bay[yellower]-around[yellower]) >= least
+		light = bay[lighter]-max(around[lighter], 0) >= bayLighter
+	}
+	if !coloured && !light && s.sd[0] < hides {
 		return false // and nothing is smoother than a plain ground
 	}
 	var seen [surfaces][]float64
@@ -194,8 +230,8 @@ func (s *search) isCloth(m *mask, x0, y0 int, open *mask) bool {
 		sigmas[k] = off[k] / (1.4826*median(seen[k]) + surfaceLeast[k])
 	}
 	switch {
-	case beyondTint(bay[lighter], off[redder], off[yellower]) >= bayColour && math.Hypot(sigmas[redder], sigmas[yellower]) > baySigmas:
-	case off[lighter] >= bayLighter && sigmas[lighter] > baySigmas:
+	case coloured && beyondTint(bay[lighter], off[redder], off[yellower]) >= bayColour && math.Hypot(sigmas[redder], sigmas[yellower]) > baySigmas:
+	case light && off[lighter] >= bayLighter && sigmas[lighter] > baySigmas:
 	case s.ink == nil && off[grain] < -baySmoother && sigmas[grain] < -smoothTimes && sigmas[mottle] < -.5*smoothTimes:
 		// Between the lines of a mat the ground is smoother than with them.
 	default:
