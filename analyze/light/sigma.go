@@ -28,6 +28,8 @@ type left struct {
 	level  float64
 	// anchorY is the luminance of the surface that fixed it, 0..1.
 	anchorY float64
+	// relief is what folds do to the mean light of a piece, see relief.
+	relief float64
 	// between is the relative standard uncertainty of this photo's exposure
 	// against that of the photos it is compared with.
 	between float64
@@ -48,7 +50,7 @@ type left struct {
 }
 
 func (e *Even) unknown() {
-	e.left = left{level: unknownLevel, cast: doubtCast(witness{})}
+	e.left = left{level: unknownLevel, relief: e.relief(), cast: doubtCast(witness{})}
 	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
 }
 
@@ -101,6 +103,18 @@ const misfit = .05
 // d ln cos 45 degrees = tilt). That cloth lies so flat is common practice, no
 // source.
 const relief = .012
+
+// wholeRelief is the same for a cloth that fills the photo: two and more times
+// as wide and as high as a scrap, it shows four folds and more where a scrap
+// shows one, and tilts that do not hang together leave half of it in the mean.
+const wholeRelief = relief / 2
+
+func (e *Even) relief() float64 {
+	if e.oneCloth {
+		return wholeRelief
+	}
+	return relief
+}
 
 func (l *left) cov() *matrix {
 	if l.field == nil {
@@ -262,7 +276,7 @@ func (l *left) at(b vector) (common, apart float64) {
 	for i := range d {
 		d[i] = b[i] - l.anchor[i]
 	}
-	extra := l.extra() + l.between*l.between + relief*relief
+	extra := l.extra() + l.between*l.between + l.relief*l.relief
 	total := l.level*l.level + cov.quad(d) + extra
 	a := min(cov.quad(b)+extra, total)
 	return math.Sqrt(total - a), math.Sqrt(a)
