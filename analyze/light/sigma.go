@@ -71,13 +71,23 @@ var priorCov = func() *matrix {
 // shadows (common practice, no source).
 const curveSigma = .01
 
+// toe is ln of how much more light the first of these curves makes of the code
+// for a luminance y than the second does: nothing down to L* 42, where they
+// cross, and more and more in the shadows, which the first begins with a straight
+// line.
+func toe(y float64) float64 {
+	return max(math.Log(y)-563./256*math.Log(colorspace.EncodeSRGB(y)), 0)
+}
+
 // CurveSigma is the relative standard uncertainty, 0 and up, that the camera's
 // tone curve leaves on a luminance y which stands on another, from: none where
 // they are alike, and more the further they lie apart, like an exponent that is
-// a little wrong.
+// a little wrong. In the shadows the interval has to hold both curves, since
+// nobody knows which of them a phone comes nearer to.
 func CurveSigma(y, from float64) float64 {
 	const least = 1e-4 // as good as black: beyond it 8 bits tell nothing
-	return curveSigma * math.Abs(math.Log(max(y, least)/max(from, least)))
+	y, from = max(y, least), max(from, least)
+	return math.Hypot(curveSigma*math.Log(y/from), (toe(y)-toe(from))/1.96)
 }
 
 // CurveSigma is the same for a luminance y of the evened picture, against the
