@@ -230,7 +230,7 @@ const evenEnough = .003
 // finish takes the field and what the pin tells out of the photo.
 func (e *Even) finish(c *cells, t correction) {
 	t.gain = [3]float64{1, 1, 1}
-	e.left = left{field: t.field, level: unknownLevel, relief: e.relief(), cast: doubtCast(e.witness(c))}
+	e.left = left{field: t.field, level: unknownLevel, folds: e.folds(), cast: doubtCast(e.witness(c))}
 	if t.field != nil {
 		e.Record.Unevenness = t.field.unevenness()
 		if t.field.rms() < evenEnough && t.shade == nil {

@@ -28,8 +28,8 @@ type left struct {
 	level  float64
 	// anchorY is the luminance of the surface that fixed it, 0..1.
 	anchorY float64
-	// relief is what folds do to the mean light of a piece, see relief.
-	relief float64
+	// folds is what they do to the mean light of a piece, see relief.
+	folds float64
 	// between is the relative standard uncertainty of this photo's exposure
 	// against that of the photos it is compared with.
 	between float64
@@ -50,7 +50,7 @@ type left struct {
 }
 
 func (e *Even) unknown() {
-	e.left = left{level: unknownLevel, relief: e.relief(), cast: doubtCast(witness{})}
+	e.left = left{level: unknownLevel, folds: e.folds(), cast: doubtCast(witness{})}
 	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
 }
 
@@ -119,7 +119,8 @@ const relief = .012
 // shows one, and tilts that do not hang together leave half of it in the mean.
 const wholeRelief = relief / 2
 
-func (e *Even) relief() float64 {
+// folds is the one or the other of these for the pieces of e.
+func (e *Even) folds() float64 {
 	if e.oneCloth {
 		return wholeRelief
 	}
@@ -286,7 +287,7 @@ func (l *left) at(b vector) (common, apart float64) {
 	for i := range d {
 		d[i] = b[i] - l.anchor[i]
 	}
-	extra := l.extra() + l.between*l.between + l.relief*l.relief
+	extra := l.extra() + l.between*l.between + l.folds*l.folds
 	total := l.level*l.level + cov.quad(d) + extra
 	a := min(cov.quad(b)+extra, total)
 	return math.Sqrt(total - a), math.Sqrt(a)
