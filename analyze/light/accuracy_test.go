@@ -324,14 +324,14 @@ func phones() []scene.Camera {
 
 func tableShot(tb testing.TB, i, width int, ground scene.Ground, cards ...scene.Paper) scene.Shot {
 	tb.Helper()
-	return tableBy(tb, camera(), lamps(i), i, width, ground, cards...)
+	return tableBy(tb, camera(), lamps(i), i, width, scene.Backdrop{Ground: ground}, cards...)
 }
 
-func tableBy(tb testing.TB, by scene.Camera, under scene.Light, i, width int, ground scene.Ground, cards ...scene.Paper) scene.Shot {
+func tableBy(tb testing.TB, by scene.Camera, under scene.Light, i, width int, ground scene.Backdrop, cards ...scene.Paper) scene.Shot {
 	tb.Helper()
 	s, err := scene.Table{
 		Take:   scene.Take{Seed: uint64(i), Width: width, Workers: 2, Light: under, Camera: by},
-		Cloths: basket(14-6*len(cards), float64(i)), Ground: scene.Backdrop{Ground: ground}, WidthCM: 80 + 50*float64(len(cards)), Cards: cards,
+		Cloths: basket(14-6*len(cards), float64(i)), Ground: ground, WidthCM: 80 + 50*float64(len(cards)), Cards: cards,
 	}.Shoot()
 	require.NoError(tb, err)
 	return s
@@ -471,7 +471,7 @@ func BenchmarkAccuracy(b *testing.B) {
 			const papers = 9
 			for i := range papers {
 				paper := scene.Paper{X: .84, Y: .8, W: 14.8, H: 10.5, Angle: float64(9*i - 20), Lab: colorspace.Lab{L: 93 + 4*float64(i)/(papers-1)}}
-				s := tableBy(b, phones()[i%3], lamps(i+41), i+41, width, scene.Mat, paper)
+				s := tableBy(b, phones()[i%3], lamps(i+41), i+41, width, scene.Backdrop{Ground: scene.Mat}, paper)
 				e := evened(b, open(b, s), light.Options{}, light.ScrapsOnGround)
 				if e.LevelKnown {
 					all = append(all, measure(b, s, e)...)
@@ -518,13 +518,15 @@ func BenchmarkAccuracy(b *testing.B) {
 		})
 	}
 	// What the intervals allow for and the rows above do not have: phones that
-	// bend the tone curve, some as much as an ordinary one of package scene, and
-	// lamps that mix colours in another way.
-	b.Run("phones and lamps as they come, sheet", func(b *testing.B) {
+	// bend the tone curve, some as much as an ordinary one of package scene, lamps
+	// that mix colours in another way, and sheets of paper as they are sold.
+	b.Run("phones, lamps and sheets as they come", func(b *testing.B) {
 		for b.Loop() {
 			var all []figure
-			for i := range 16 {
-				s := tableBy(b, phones()[i%len(phones())], mixing(i), i+1, 800, scene.Sheet)
+			const sheets = 16
+			for i := range sheets {
+				sheet := scene.Backdrop{Ground: scene.Sheet, Lab: colorspace.Lab{L: 93 + 4*float64(i*7%sheets)/(sheets-1)}}
+				s := tableBy(b, phones()[i%len(phones())], mixing(i), i+1, 800, sheet)
 				all = append(all, measure(b, s, evened(b, open(b, s), light.Options{}, light.ScrapsOnGround))...)
 			}
 			report(b, all)

@@ -168,9 +168,8 @@ func (e *Even) useGround(c *cells, s segments, g *ground, sp *spots, opt Options
 	switch {
 	case e.pin != nil: // a card is better
 	case g.white:
-		l := opt.lightness()
-		sigma := math.Hypot(levelSigma(l), notWhite*(1-g.sure))
-		e.pin = &pin{at: gr.centre, seen: seen, rho: colorspace.LuminanceOf(l), sigma: math.Hypot(sigma, g.field.meanSigma(gr.weight))}
+		sigma := math.Hypot(opt.sheetSigma(), notWhite*(1-g.sure))
+		e.pin = &pin{at: gr.centre, seen: seen, rho: colorspace.LuminanceOf(opt.lightness()), sigma: math.Hypot(sigma, g.field.meanSigma(gr.weight))}
 	case g.pale:
 		e.pin = &pin{at: gr.centre, seen: seen, rho: g.paleY, sigma: math.Hypot(levelSigma(paperLightness), g.paleDoubt), rough: true}
 	case g.neutral && !g.faint:
