@@ -183,7 +183,8 @@ func (o offs) sigma() float64 {
 // an interval has to hold the one and the other. 1.96 standard deviations of it
 // then are what the two are apart, and about what real surfaces need: 13 coloured
 // patches of the colour-rendition chart (spectra of Ohta 1997) under black bodies
-// of 2856 to 5000 K are off by .47 to .50 of that as a root mean square.
+// of 2856 to 5000 K are off by .47 to .50 of that as a root mean square (see
+// TestMixedIsWhatRealSurfacesNeed).
 func mixed(taken, c colorspace.Linear) float64 {
 	if !(c.Y() > 0) || math.IsInf(c.Y(), 0) {
 		return 0
