@@ -182,6 +182,15 @@ func levelSigma(lightness float64) float64 {
 	return (colorspace.LuminanceOf(lightness+statedLightness) - y) / y
 }
 
+// sheetSigma is levelSigma of a white sheet. 95 is what anybody says of one that
+// nobody measured: then it is as likely any of the papers that are sold.
+func (o Options) sheetSigma() float64 {
+	if o.lightness() == paperLightness {
+		return paperSigma
+	}
+	return levelSigma(o.lightness())
+}
+
 // card measures the card that was given and leaves it out of the cells. It
 // is nil when there is none, or none that can be used.
 func (e *Even) card(c *cells, opt Options) *pin {

@@ -52,13 +52,12 @@ func evenOut(p *photo.Photo, opt Options, hint Hint, seen *cells) *Even {
 		options: opt,
 		seen:    seen,
 	}
-	e.hint = hint
+	e.hint, e.oneCloth = hint, hint == OneCloth
 	e.unknown()
 	card := opt.cardWorking(p)
 	if !card.Empty() {
 		e.Ignore = append(e.Ignore, rim(card, p.Picture))
 	}
-	e.oneCloth = hint == OneCloth
 	e.lightness, e.sheetGiven = opt.lightness(), opt.Mode == Sheet
 	if opt.Mode == None {
 		e.given = true
@@ -169,9 +168,8 @@ func (e *Even) useGround(c *cells, s segments, g *ground, sp *spots, opt Options
 	switch {
 	case e.pin != nil: // a card is better
 	case g.white:
-		l := opt.lightness()
-		sigma := math.Hypot(levelSigma(l), notWhite*(1-g.sure))
-		e.pin = &pin{at: gr.centre, seen: seen, rho: colorspace.LuminanceOf(l), sigma: math.Hypot(sigma, g.field.meanSigma(gr.weight))}
+		sigma := math.Hypot(opt.sheetSigma(), notWhite*(1-g.sure))
+		e.pin = &pin{at: gr.centre, seen: seen, rho: colorspace.LuminanceOf(opt.lightness()), sigma: math.Hypot(sigma, g.field.meanSigma(gr.weight))}
 	case g.pale:
 		e.pin = &pin{at: gr.centre, seen: seen, rho: g.paleY, sigma: math.Hypot(levelSigma(paperLightness), g.paleDoubt), rough: true}
 	case g.neutral && !g.faint:
@@ -231,7 +229,7 @@ const evenEnough = .003
 // finish takes the field and what the pin tells out of the photo.
 func (e *Even) finish(c *cells, t correction) {
 	t.gain = [3]float64{1, 1, 1}
-	e.left = left{field: t.field, level: unknownLevel, cast: doubtCast(e.witness(c))}
+	e.left = left{field: t.field, level: unknownLevel, folds: e.folds(), cast: doubtCast(e.witness(c))}
 	if t.field != nil {
 		e.Record.Unevenness = t.field.unevenness()
 		if t.field.rms() < evenEnough && t.shade == nil {

@@ -28,6 +28,8 @@ type left struct {
 	level  float64
 	// anchorY is the luminance of the surface that fixed it, 0..1.
 	anchorY float64
+	// folds is what they do to the mean light of a piece, see relief.
+	folds float64
 	// between is the relative standard uncertainty of this photo's exposure
 	// against that of the photos it is compared with.
 	between float64
@@ -48,7 +50,7 @@ type left struct {
 }
 
 func (e *Even) unknown() {
-	e.left = left{level: unknownLevel, cast: doubtCast(witness{})}
+	e.left = left{level: unknownLevel, folds: e.folds(), cast: doubtCast(witness{})}
 	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
 }
 
@@ -69,13 +71,23 @@ var priorCov = func() *matrix {
 // shadows (common practice, no source).
 const curveSigma = .01
 
+// toe is ln of how much more light the first of these curves makes of the code
+// for a luminance y than the second does: nothing down to L* 42, where they
+// cross, and more and more in the shadows, which the first begins with a straight
+// line.
+func toe(y float64) float64 {
+	return max(math.Log(y)-563./256*math.Log(colorspace.EncodeSRGB(y)), 0)
+}
+
 // CurveSigma is the relative standard uncertainty, 0 and up, that the camera's
 // tone curve leaves on a luminance y which stands on another, from: none where
 // they are alike, and more the further they lie apart, like an exponent that is
-// a little wrong.
+// a little wrong. In the shadows the interval has to hold both curves, since
+// nobody knows which of them a phone comes nearer to.
 func CurveSigma(y, from float64) float64 {
 	const least = 1e-4 // as good as black: beyond it 8 bits tell nothing
-	return curveSigma * math.Abs(math.Log(max(y, least)/max(from, least)))
+	y, from = max(y, least), max(from, least)
+	return math.Hypot(curveSigma*math.Log(y/from), (toe(y)-toe(from))/1.96)
 }
 
 // CurveSigma is the same for a luminance y of the evened picture, against the
@@ -101,6 +113,19 @@ const misfit = .05
 // d ln cos 45 degrees = tilt). That cloth lies so flat is common practice, no
 // source.
 const relief = .012
+
+// wholeRelief is the same for a cloth that fills the photo: two and more times
+// as wide and as high as a scrap, it shows four folds and more where a scrap
+// shows one, and tilts that do not hang together leave half of it in the mean.
+const wholeRelief = relief / 2
+
+// folds is the one or the other of these for the pieces of e.
+func (e *Even) folds() float64 {
+	if e.oneCloth {
+		return wholeRelief
+	}
+	return relief
+}
 
 func (l *left) cov() *matrix {
 	if l.field == nil {
@@ -262,7 +287,7 @@ func (l *left) at(b vector) (common, apart float64) {
 	for i := range d {
 		d[i] = b[i] - l.anchor[i]
 	}
-	extra := l.extra() + l.between*l.between + relief*relief
+	extra := l.extra() + l.between*l.between + l.folds*l.folds
 	total := l.level*l.level + cov.quad(d) + extra
 	a := min(cov.quad(b)+extra, total)
 	return math.Sqrt(total - a), math.Sqrt(a)

@@ -32,11 +32,25 @@ func TestCurveSigmaIsTheLeastThatPublishedCurvesDiffer(t *testing.T) {
 	require.InDelta(t, 1, least, .25)
 }
 
+// In the shadows the two curves part, and the interval holds both; it is not
+// wider than twice what they are apart.
+func TestCurveSigmaHoldsBothCurvesInTheShadows(t *testing.T) {
+	white := colorspace.LuminanceOf(95)
+	for l := 5.0; l <= 35; l++ {
+		y := colorspace.LuminanceOf(l)
+		off := math.Log(math.Pow(colorspace.EncodeSRGB(y), 563./256) / math.Pow(colorspace.EncodeSRGB(white), 563./256) * white / y)
+		require.Less(t, math.Abs(off), 1.96*CurveSigma(y, white), "L* %v", l)
+		if l < 25 {
+			require.Greater(t, 2*math.Abs(off), 1.96*CurveSigma(y, white), "L* %v", l)
+		}
+	}
+}
+
 func TestCurveSigma(t *testing.T) {
 	require.Zero(t, CurveSigma(.3, .3))
 	require.InDelta(t, CurveSigma(.1, .9), CurveSigma(.9, .1), 1e-15)
 	// An exponent that is wrong is so over each step alike.
-	require.InDelta(t, CurveSigma(.04, .36), 2*CurveSigma(.12, .36), 1e-12)
+	require.InDelta(t, CurveSigma(.16, .64), 2*CurveSigma(.32, .64), 1e-12)
 	for _, y := range []float64{0, -1, 1e-9} {
 		require.False(t, math.IsInf(CurveSigma(y, .9), 0) || math.IsNaN(CurveSigma(.9, y)))
 	}

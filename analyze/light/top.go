@@ -38,13 +38,22 @@ func (e *Even) LevelTop(outlines [][][2]float64) bool {
 	if e.gaveUp {
 		return false
 	}
-	if e.left.field != nil && e.ground != nil && e.left.slope() < .02 {
-		return false // the ground has told all there is to know
-	}
 	c := e.cells()
 	samples, places := c.patches(outlines)
 	if len(places) < 4 {
 		return false
+	}
+	defer e.say()
+	changed := e.level(c, samples, places)
+	e.doubtSoftShadow(c, places)
+	return changed
+}
+
+// level evens out the light by the samples of a top's places. It changes e only
+// when they bear it out, and tells whether e.Picture is a new one.
+func (e *Even) level(c *cells, samples []sample, places []place) bool {
+	if e.left.field != nil && e.ground != nil && e.left.slope() < .02 {
+		return false // the ground has told all there is to know
 	}
 	slope := fitField(samples, len(places), c.w)
 	if slope == nil {
@@ -74,7 +83,6 @@ func (e *Even) LevelTop(outlines [][][2]float64) bool {
 		best, under, repeats = f, f, n
 	}
 	e.topGraded = graded(places, best)
-	defer e.say()
 	if best.rms() < evenEnough || best.rms() < best.doubt() {
 		e.left.field = best
 		e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
