@@ -46,6 +46,9 @@ func (s *search) complete(things *mask, ps []part, label []int32) bool {
 	}
 	var tried []candidate
 	strange := s.strange(things)
+	if !slices.Contains(strange.in, true) {
+		return false
+	}
 	try := func(p part, shape float64) {
 		if strange.any(p.x0, p.y0, p.x1, p.y1) {
 			tried = append(tried, candidate{p, shape})

@@ -123,10 +123,7 @@ func (l *Look) find(known bool) Found {
 		ps, label = things.parts(s.least)
 		proof = s.weigh(sm, g, ps, label)
 	}
-	for range 2 { // a part that has become larger has other bays
-		if !s.complete(things, ps, label) {
-			break
-		}
+	if s.complete(things, ps, label) {
 		ps, label = things.parts(s.least)
 		proof = s.weigh(sm, g, ps, label)
 	}
