@@ -131,6 +131,22 @@ func TestTieRuns(t *testing.T) {
 		tieRuns([]piles.Fabric{f("a", "b"), f("b", "a", "c"), f("c", "b"), f("d"), f("e", "f"), f("f", "e")}))
 }
 
+// Cloths of which each is tied to the next can be ranked by their ends, and are
+// not called too close to rank all together.
+func TestChainsOfTies(t *testing.T) {
+	f := func(id string, ties ...string) piles.Fabric { return piles.Fabric{ID: id, TiedWith: ties} }
+	says := func(cloths ...piles.Fabric) []string {
+		var ids []string
+		byID := map[string]*piles.Fabric{}
+		for i := range cloths {
+			ids, byID[cloths[i].ID] = append(ids, cloths[i].ID), &cloths[i]
+		}
+		return pileSays(ids, byID, cloths)
+	}
+	assert.Equal(t, []string{"Too close to rank: 1, 2 and 3."}, says(f("1", "2", "3"), f("2", "1", "3"), f("3", "1", "2")))
+	assert.Equal(t, []string{"Each too close to the next to rank, from light to dark: 1, 2 and 3."}, says(f("1", "2"), f("2", "1", "3"), f("3", "2")))
+}
+
 func share(v float64) *float64 { return &v }
 
 // laidOut is a checkerboard of rows x cols in which every seam is clear but

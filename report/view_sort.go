@@ -208,7 +208,7 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 	for _, id := range ids {
 		in[id] = true
 	}
-	var out, ties, busy, lighter []string
+	var out, ties, chains, busy, lighter []string
 	for _, run := range tieRuns(cloths) {
 		var here []string
 		for _, id := range run {
@@ -216,12 +216,19 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 				here = append(here, id)
 			}
 		}
-		if len(here) > 1 {
+		switch {
+		case len(here) < 2:
+		case slices.Contains(byID[here[0]].TiedWith, here[len(here)-1]):
 			ties = append(ties, list(plainAll(here)))
+		default: // its ends can be told apart
+			chains = append(chains, list(plainAll(here)))
 		}
 	}
 	if len(ties) > 0 {
 		out = append(out, "Too close to rank: "+strings.Join(ties, "; ")+".")
+	}
+	if len(chains) > 0 {
+		out = append(out, "Each too close to the next to rank, from light to dark: "+strings.Join(chains, "; ")+".")
 	}
 	for _, id := range ids {
 		f := byID[id]
