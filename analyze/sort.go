@@ -161,6 +161,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		// Of so many small ones time matters less than that none is missed.
 		how.Closely = true
 		if closer, err := opt.lookAt(ctx, src, how, side); err == nil && len(closer.found.Pieces) > 0 {
+			opt.Limits.Spare.Keep(v.even.Photo.Picture)
 			v = closer
 		}
 	}

@@ -10,9 +10,11 @@ import (
 // A print in which much is of the ground's colour has bites out of its side or
 // falls into figures. What lies in the bays of such a part, or between two that
 // lie close by, is compared with the open ground itself, seen through windows of
-// the same shape all over the photo, and with what lies round the part: cloth has another colour than the ground,
-// if only by a little, or is smoother. A shadow explains neither; that what
-// lies in a bay is darker or changes more across it, a shadow does explain.
+// the same shape all over the photo, and with what lies round the part: cloth
+// has another colour than the ground, if only by a little, or is smoother. A
+// shadow explains neither; that what lies in a bay is darker or changes more
+// across it, a shadow does explain. The limits were set by
+// looking at drawn scenes; they have no published source.
 const (
 	// bayLeast is of how many pixels a bay must be to be told.
 	bayLeast = 24
