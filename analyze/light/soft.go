@@ -42,7 +42,7 @@ func (e *Even) doubtSoftShadow(c *cells, places []place) {
 		}
 		e.dark[i] = max(e.dark[i], shade[nearest])
 	}
-	e.remark("In one part of the top many cloths are darker than elsewhere, as in a soft shadow. Pieces there are less sure.")
+	e.remark("In one part of the top many cloths are darker than elsewhere, as in a soft shadow. Figures of what hangs there are less sure.")
 	e.tip(adviceShadow)
 }
 

@@ -13,8 +13,8 @@ import (
 // the same shape all over the photo, and with what lies round the part: cloth
 // has another colour than the ground, if only by a little, or is smoother. A
 // shadow explains neither; that what lies in a bay is darker or changes more
-// across it, a shadow does explain. The limits were set by
-// looking at drawn scenes; they have no published source.
+// across it, a shadow does explain. The limits were set by looking at drawn
+// scenes; they have no published source.
 const (
 	// bayLeast is of how many pixels a bay must be to be told.
 	bayLeast = 24
@@ -135,7 +135,7 @@ func beyondTint(l, a, b float64) float64 {
 
 // bays are the pixels in the bays of a part that are cloth.
 func (s *search) bays(p *part, shape float64, label []int32, open *mask) (px []int32) {
-	m, x0, y0 := p.fill(s.w, 3)
+	m, x0, y0 := p.fill(s.w, aroundTo+1)
 	if within, all := m.count(), m.hull(); within > (1-bayShare)*all || within < shape*all {
 		return nil
 	}
@@ -171,24 +171,20 @@ func (s *search) bays(p *part, shape float64, label []int32, open *mask) (px []i
 	return px
 }
 
+// aroundFrom and aroundTo are how far outside a hull the ground round it lies,
+// in pixels.
+const aroundFrom, aroundTo = 3, 8
+
 // around is how the ground round m, whose first pixel lies at (x0, y0), stands
 // off; nil where there is too little of it. Where the light was not told well, it
 // does.
 func (s *search) around(m *mask, x0, y0 int, label []int32) []float64 {
-	const from, to, few = 3, 8, 40 // pixels
-	wide := newMask(m.w+2*to, m.h+2*to)
-	for y := range m.h {
-		copy(wide.in[(y+to)*wide.w+to:], m.in[y*m.w:(y+1)*m.w])
-	}
+	const few = 40 // pixels
 	var off [yellower + 1][]float64
-	wide.bits().ring(from, to).each(func(x, y int) {
-		if x, y = x+x0-to, y+y0-to; x >= 0 && y >= 0 && x < s.w && y < s.h {
-			if i := y*s.w + x; label[i] == 0 && s.class[i] != other {
-				for k, v := range [...]float32{s.dl[i], s.da[i], s.db[i]} {
-					off[k] = append(off[k], float64(v))
-				}
-			}
-		}
+	s.eachOpen(m.bits().ring(aroundFrom, aroundTo), x0, y0, label, func(i int) {
+		off[lighter] = append(off[lighter], float64(s.dl[i]))
+		off[redder] = append(off[redder], float64(s.da[i]))
+		off[yellower] = append(off[yellower], float64(s.db[i]))
 	})
 	if len(off[0]) < few {
 		return nil

@@ -44,8 +44,8 @@ func (s *search) depths(things *mask) []float32 {
 }
 
 // pent is how much deeper than itself, in L*, the shadow is that parts each
-// pixel from the open ground; 0 in things.
-// The grain of some grounds would drown it: nil there.
+// pixel from the open ground; 0 in things. The grain of some grounds would
+// drown it: nil there.
 func (s *search) pent(things *mask) []float32 {
 	if s.sd[0] > hides {
 		return nil

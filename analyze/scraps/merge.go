@@ -116,16 +116,22 @@ func (s *search) ringBut(m, but *bitmap, x0, y0 int, label []int32, from, to int
 	ring := m.ring(from, to)
 	ring.remove(but)
 	dl := make([]float64, 0, ring.count())
-	ring.each(func(x, y int) {
+	s.eachOpen(ring, x0, y0, label, func(i int) { dl = append(dl, float64(s.dl[i])) })
+	return dl
+}
+
+// eachOpen does the pixels of m, whose first lies at (x0, y0), that are open
+// ground: other parts, which label numbers, and what touches them left out.
+func (s *search) eachOpen(m *bitmap, x0, y0 int, label []int32, do func(i int)) {
+	m.each(func(x, y int) {
 		x, y = x+x0, y+y0
 		if x < 0 || y < 0 || x >= s.w || y >= s.h {
 			return
 		}
-		if j := y*s.w + x; label[j] == 0 && s.class[j] != other {
-			dl = append(dl, float64(s.dl[j]))
+		if i := y*s.w + x; label[i] == 0 && s.class[i] != other {
+			do(i)
 		}
 	})
-	return dl
 }
 
 // merge joins the fragments of one print and fills the bites out of its edge.

@@ -76,8 +76,9 @@ func lookAround(p *photo.Photo, how How, ignore []image.Rectangle) *Look {
 // Find finds the loose pieces in a photo. Unless it is known to show some, it
 // first decides whether there are any: a photo of one cloth, edge to edge, has
 // none. look is a first look at the photo, taken in the same way, which serves
-// once; nil: none was taken. Notes say what was decided and why, and where a piece may have been
-// missed, in whole sentences that begin with the photo's name where it has one.
+// once; nil: none was taken. Notes say what was decided and why, and where a
+// piece may have been missed, in whole sentences that begin with the photo's
+// name where it has one.
 func Find(e *light.Even, look *Look, how How) Found {
 	if look == nil || len(e.Ignore) > 0 {
 		look = lookAround(e.Photo, how, e.Ignore)
