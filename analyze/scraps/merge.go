@@ -1,6 +1,7 @@
 package scraps
 
 import (
+	"bytes"
 	"cmp"
 	"math"
 	"slices"
@@ -49,18 +50,25 @@ const (
 // just outside the parts: so deep a shadow at least has half of all that they
 // cover. The fragments of one print are many, but small.
 func (s *search) shades(ps []part, label []int32) float64 {
-	type shade struct {
-		l      float64
-		pixels int
-		told   bool
+	now := make([]byte, len(label))
+	for i, l := range label {
+		now[i] = byte(bit(l > 0))
 	}
 	shades := make([]shade, len(ps))
 	photo.Bands(len(ps), 1, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
-			shades[k].l, shades[k].told = s.shadeOf(&ps[k], label)
-			shades[k].pixels = len(ps[k].px)
+			d, known := s.shadesOf.of[ps[k].px[0]]
+			if !known || d.pixels != len(ps[k].px) || !s.sameAround(&ps[k], s.shadesOf.in, now) {
+				d.l, d.told = s.shadeOf(&ps[k], label)
+				d.pixels = len(ps[k].px)
+			}
+			shades[k] = d
 		}
 	})
+	s.shadesOf = shadesOf{now, make(map[int32]shade, len(ps))}
+	for k, d := range shades {
+		s.shadesOf.of[ps[k].px[0]] = d
+	}
 	shades = slices.DeleteFunc(shades, func(d shade) bool { return !d.told })
 	slices.SortFunc(shades, func(a, b shade) int { return cmp.Compare(a.l, b.l) })
 	all, sum := 0, 0
@@ -75,13 +83,42 @@ func (s *search) shades(ps []part, label []int32) float64 {
 	return 0
 }
 
+// shade is the depth of a part's shadow.
+type shade struct {
+	l      float64 // L*, below 0 is darker
+	pixels int     // of the part
+	told   bool
+}
+
+// shadesOf are the shadows of parts by their first pixels, and all that lay on
+// the ground then. Most parts are the same when they are asked about again.
+type shadesOf struct {
+	in []byte // 1 where something lay
+	of map[int32]shade
+}
+
+// shadeReach is how far from a part the ground counts for the depth of its
+// shadow.
+const shadeReach = 10
+
+// sameAround tells whether nothing has changed in and round a part as far as
+// its shadow's depth goes by.
+func (s *search) sameAround(p *part, before, now []byte) bool {
+	x0, x1 := max(p.x0-shadeReach, 0), min(p.x1+shadeReach, s.w)
+	for y := max(p.y0-shadeReach, 0); y < min(p.y1+shadeReach, s.h); y++ {
+		if !bytes.Equal(before[y*s.w+x0:y*s.w+x1], now[y*s.w+x0:y*s.w+x1]) {
+			return false
+		}
+	}
+	return true
+}
+
 // shadeOf is how much darker the ground is two and three pixels from a part
 // than eight to ten pixels from it, in L*; below 0 is darker.
 func (s *search) shadeOf(p *part, label []int32) (float64, bool) {
-	const reach = 10
-	m, x0, y0 := p.fill(s.w, reach+1)
+	m, x0, y0 := p.fill(s.w, shadeReach+1)
 	in := m.bits()
-	near, far := thinned(s.ring(in, x0, y0, label, 2, 3)), thinned(s.ring(in, x0, y0, label, 8, reach))
+	near, far := thinned(s.ring(in, x0, y0, label, 2, 3)), thinned(s.ring(in, x0, y0, label, 8, shadeReach))
 	if len(near) < 8 || len(far) < 8 {
 		return 0, false
 	}

@@ -23,6 +23,8 @@ type search struct {
 	gone  *mask   // known to be no cloth, with what lies beside it; nil when nothing is
 	reach int     // of contact shadows, in pixels
 	least int     // pixels of a piece
+
+	shadesOf shadesOf // as they were told last
 }
 
 func newSearch(sm *small, c *cells, g *ground) *search {
