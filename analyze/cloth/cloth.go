@@ -33,7 +33,8 @@ type Cloth struct {
 	PatchSpread *float64 `json:"patch_spread,omitempty"`
 	Clipped     float64  `json:"clipped"`          // share of its pixels at either end of the scale, 0..1
 	Remark      string   `json:"remark,omitempty"` // what makes the figures doubtful, in words
-	// Swatch is a small picture of the cloth itself, for the report.
+	// Swatch is a small picture of the cloth itself, for the report; nil where
+	// none is needed, see View.
 	Swatch *Swatch `json:"-"`
 }
 

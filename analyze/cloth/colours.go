@@ -47,7 +47,7 @@ const NoInk = 255
 // Lab is rounded to 0.01 and shares to 0.0001, so that the last bits in which
 // processors differ do not show.
 func Inks(p *photo.Picture, inside []bool, opt InkOptions) []Colour {
-	colours, _ := MapInks(p, inside, opt)
+	colours, _ := new(inkRoom).mapInks(p, inside, opt)
 	return colours
 }
 
@@ -55,10 +55,15 @@ func Inks(p *photo.Picture, inside []bool, opt InkOptions) []Colour {
 // p's W*H pixels, an index into colours, or NoInk outside the piece and on
 // the edge between two inks.
 func MapInks(p *photo.Picture, inside []bool, opt InkOptions) (colours []Colour, of []uint8) {
+	return new(inkRoom).mapInks(p, inside, opt)
+}
+
+// mapInks is MapInks. of lies in ro.
+func (ro *inkRoom) mapInks(p *photo.Picture, inside []bool, opt InkOptions) (colours []Colour, of []uint8) {
 	if opt.Fine {
 		p = withFineColour(p)
 	}
-	f := newInkField(p, inside)
+	f := ro.field(p, inside)
 	if f == nil {
 		return nil, nil
 	}

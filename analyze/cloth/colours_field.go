@@ -10,23 +10,17 @@ import (
 
 // inkField is a piece of a picture with what is known of each pixel.
 type inkField struct {
+	*inkRoom
 	w, h   int
 	lin    []float32 // 3 a pixel
-	lab    []int16   // L*, a*, b* a pixel, in steps of 1/labSteps
 	inside []bool    // nil: all
-	// core are the pixels whose eight neighbours all belong to the piece:
-	// those on the rim are mixed with what lies beside it.
-	core     []bool
-	coreSize int
-	spans    []span // of each row: from the first pixel of the piece to behind the last
+
+	coreSize int // pixels of core
 
 	lightNoise, chromaNoise [noiseBins]float64 // standard deviations in CIELAB, by lightness
 
-	kind []uint8 // of each pixel: mixed, flat or narrow
-	cell []int32 // of each flat or narrow pixel: its place in grid
 	grid *labGrid
-	tag  []uint8 // of each flat or narrow pixel: its ink + 1, 0 for none
-	step int     // every step-th pixel that is not flat was looked at
+	step int // every step-th pixel that is not flat was looked at
 }
 
 const (
@@ -46,19 +40,57 @@ const (
 	narrow // in its own direction no neighbour goes further
 )
 
-// newInkField is nil when there is nothing to look at.
-func newInkField(p *photo.Picture, inside []bool) *inkField {
+// inkRoom is the memory of one inkField after the other, with what each keeps in
+// it until the next one begins or, where a function says so, until that is
+// called again.
+type inkRoom struct {
+	lab []int16 // L*, a*, b* a pixel, in steps of 1/labSteps
+	// core are the pixels whose eight neighbours all belong to the piece:
+	// those on the rim are mixed with what lies beside it.
+	core  []bool
+	spans []span  // of each row: from the first pixel of the piece to behind the last
+	kind  []uint8 // of each pixel: mixed, flat or narrow
+	cell  []int32 // of each flat or narrow pixel: its place in grid
+	tag   []uint8 // of each flat or narrow pixel: its ink + 1, 0 for none
+
+	votes, peak  []int32
+	inkTag       []uint8
+	across, near []uint32
+	of           []uint8
+	pair         [][2]uint8
+	row          []float32
+	around       []around
+}
+
+// room is n values of b, which is made anew where it has fewer; what they are is
+// left open.
+func room[T any](b *[]T, n int) []T {
+	*b = slices.Grow((*b)[:0], n)[:n]
+	return *b
+}
+
+// cleared is room of nothing but zeros.
+func cleared[T any](b *[]T, n int) []T {
+	v := room(b, n)
+	clear(v)
+	return v
+}
+
+// field is nil when there is nothing to look at.
+func (ro *inkRoom) field(p *photo.Picture, inside []bool) *inkField {
 	n := p.W * p.H
 	if n == 0 || len(p.Pix) < 3*n || inside != nil && (len(inside) < n || !slices.Contains(inside[:n], true)) {
 		return nil
 	}
-	f := &inkField{w: p.W, h: p.H, lin: p.Pix[:3*n], inside: inside, lab: make([]int16, 3*n), core: make([]bool, n)}
+	f := &inkField{inkRoom: ro, w: p.W, h: p.H, lin: p.Pix[:3*n], inside: inside}
+	cleared(&f.lab, 3*n)
+	cleared(&f.core, n)
 	f.cleanLight()
 	f.findSpans()
-	row := make([]float32, 3*f.w)
+	all := room(&ro.row, 3*f.w)
 	for y, s := range f.spans {
 		from, to := 3*(y*f.w+s.x0), 3*(y*f.w+s.x1)
-		row := row[:to-from]
+		row := all[:to-from]
 		colorspace.LabRow(row, f.lin[from:to])
 		lab := f.lab[from:to]
 		for i, v := range row {
@@ -80,7 +112,7 @@ func newInkField(p *photo.Picture, inside []bool) *inkField {
 
 // findSpans sets spans.
 func (f *inkField) findSpans() {
-	f.spans = make([]span, f.h)
+	cleared(&f.spans, f.h)
 	for y := range f.spans {
 		s := &f.spans[y]
 		if f.inside == nil {
@@ -189,7 +221,7 @@ func (f *inkField) measureNoise(enough int) {
 	type counts [20*steps + 1]int
 	var light, chroma [noiseBins]counts
 	var n [noiseBins]int
-	out := make([]around, f.w)
+	out := room(&f.around, f.w)
 	skip := 1 + f.coreSize/enough
 	for y := 1 + skip/2; y < f.h-1; y += skip {
 		f.row(y, out)

@@ -12,8 +12,8 @@ import (
 func (f *inkField) tagAll(inks []ink) {
 	g := f.grid
 	if g.inkTag == nil {
-		g.inkTag = make([]uint8, len(g.votes))
-		f.tag = make([]uint8, f.w*f.h)
+		g.inkTag = cleared(&f.inkTag, len(g.votes))
+		cleared(&f.tag, f.w*f.h)
 	}
 	for c, v := range g.votes {
 		if v == 0 {
@@ -101,11 +101,11 @@ func (f *inkField) deep(i int, t uint8) bool {
 }
 
 // nearBy is, for each pixel, the set of inks tagged within reach pixels of it
-// to each side, as bits.
+// to each side, as bits. The next call writes over it.
 func (f *inkField) nearBy() []uint32 {
 	const reach = 3
 	w, h := f.w, f.h
-	across, out := make([]uint32, w*h), make([]uint32, w*h)
+	across, out := room(&f.across, w*h), cleared(&f.near, w*h)
 	line := make([]uint32, w+2*reach)
 	for y := range h {
 		clear(line)
@@ -271,8 +271,9 @@ type mixture struct {
 // unmix finds the areas. A pixel that shows an ink pure counts for it whole,
 // as its neighbour across the edge does for the other; what lies between is
 // divided, in linear light, between the two inks near by that explain it best.
+// The next call writes over of and pair.
 func (f *inkField) unmix(inks []ink) *mixture {
-	m := &mixture{share: make([]float64, len(inks)), of: make([]uint8, f.w*f.h), pair: make([][2]uint8, f.w*f.h)}
+	m := &mixture{share: make([]float64, len(inks)), of: room(&f.of, f.w*f.h), pair: cleared(&f.pair, f.w*f.h)}
 	for i := range m.of {
 		m.of[i] = NoInk
 	}

@@ -36,7 +36,7 @@ func (f *inkField) newGrid() *labGrid {
 		g.min[c] = lo[c] - cellSteps
 		g.size[c] = (hi[c]-lo[c])/cellSteps + 3
 	}
-	g.votes = make([]int32, int(g.size[0])*int(g.size[1])*int(g.size[2]))
+	g.votes = cleared(&f.votes, int(g.size[0])*int(g.size[1])*int(g.size[2]))
 	return g
 }
 
@@ -65,14 +65,14 @@ const plainSpread = 4
 // vote finds the flat and the narrow pixels and counts their colours. About
 // enough of those that are not flat are looked at.
 func (f *inkField) vote(enough int) {
-	f.kind = make([]uint8, f.w*f.h)
-	f.cell = make([]int32, f.w*f.h)
+	cleared(&f.kind, f.w*f.h)
+	room(&f.cell, f.w*f.h) // set of those that have one
 	f.grid = f.newGrid()
 	var light, chroma [noiseBins]float32
 	for b := range light {
 		light[b], chroma[b] = float32(plainSpread*sq(f.lightNoise[b])), float32(plainSpread*sq(f.chromaNoise[b]))
 	}
-	out := make([]around, f.w)
+	out := room(&f.around, f.w)
 	rest := 0
 	for y := 1; y < f.h-1; y++ {
 		f.row(y, out)
@@ -219,8 +219,8 @@ func (f *inkField) peaks(rule peakRule) []ink {
 	// From the highest cell down, each joins the peak it lies at the foot of;
 	// where two peaks meet, the lower ends unless it stands clear.
 	least := max(fewestVotes, int(rule.least*float64(total)))
-	peak := make([]int32, len(g.votes)) // of each cell seen so far: its node + 1
-	up := make([]int32, len(nodes))     // the node that each joined
+	peak := cleared(&f.peak, len(g.votes)) // of each cell seen so far: its node + 1
+	up := make([]int32, len(nodes))        // the node that each joined
 	mass := make([]int, len(nodes))
 	top := func(i int32) int32 {
 		for up[i] != i {

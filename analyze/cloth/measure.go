@@ -20,11 +20,27 @@ type View struct {
 	// PixelsPerDegree is how many pixels of the working picture one degree of
 	// sight covers, greater than 0.
 	PixelsPerDegree float64
+	// Shown says that the page shows the photo as finely as a swatch would:
+	// only a piece that a card lies on gets one.
+	Shown bool
+}
+
+// Meter measures one piece after the other in the same memory. Its zero value
+// is ready. One goroutine at a time may use it.
+type Meter struct {
+	eye    eye.Room
+	inks   inkRoom
+	inside []bool
 }
 
 // Measure measures the piece that region covers in an evened photo. ok is
-// false when the region holds no pixel.
+// false when the region holds no pixel. Who measures many uses a Meter.
 func Measure(e *light.Even, region Region, view View) (c Cloth, ok bool) {
+	return new(Meter).Measure(e, region, view)
+}
+
+// Measure is the function Measure.
+func (m *Meter) Measure(e *light.Even, region Region, view View) (c Cloth, ok bool) {
 	region = region.Without(e.Ignore)
 	area := region.Area()
 	if area < 1 {
@@ -50,8 +66,8 @@ func Measure(e *light.Even, region Region, view View) (c Cloth, ok bool) {
 	c.Lab = mean.Lab()
 	c.Lightness = c.Lab.L
 	c.MunsellValue = colorspace.MunsellValue(mean.Y())
-	c.Spread = eye.Spread(sample, weight, pieceView)
-	c.Colours = Inks(sample, Inside(weight), InkOptions{})
+	c.Spread = m.eye.Spread(sample, weight, pieceView)
+	c.Colours, _ = m.inks.mapInks(sample, m.insideOf(weight), InkOptions{})
 	c.Character = characterOf(c.Colours, c.Spread)
 	c.Temperature = colorspace.TemperatureOf(c.Lab)
 	c.Name = colorspace.Name(c.Lab)
@@ -60,9 +76,10 @@ func Measure(e *light.Even, region Region, view View) (c Cloth, ok bool) {
 	c.Remark = clip.remark
 	c.Uncertainty, c.Apart = uncertainty(e, region, mean, area, clip)
 	if b := beside(region.Bounds, e.Ignore); b != region.Bounds {
-		swatch = e.Picture.Crop(b)
+		c.Swatch = NewSwatch(e.Picture.Crop(b), nil, swatchSide)
+	} else if !view.Shown {
+		c.Swatch = NewSwatch(swatch, nil, swatchSide)
 	}
-	c.Swatch = NewSwatch(swatch, nil, swatchSide)
 	return c, true
 }
 

@@ -121,10 +121,15 @@ func (r Region) Shape(outline [][2]float64) [][2]float64 {
 // weight: those whose colour is the cloth's and not mixed with a neighbour's.
 // A nil weight gives nil: all of them.
 func Inside(weight []float32) []bool {
+	return new(Meter).insideOf(weight)
+}
+
+// insideOf is Inside, in m until the next call.
+func (m *Meter) insideOf(weight []float32) []bool {
 	if weight == nil {
 		return nil
 	}
-	in := make([]bool, len(weight))
+	in := room(&m.inside, len(weight))
 	for i, w := range weight {
 		in[i] = w > .95
 	}

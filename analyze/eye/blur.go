@@ -45,7 +45,7 @@ func Blur(p *photo.Picture, weight []float32, pixelsPerDegree float64) *photo.Pi
 // blur is Blur with the kernels given. had is the variance, in square pixels,
 // of the blur that p has had already, by averaging down.
 func blur(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [3][]colorspace.Kernel, had float64) *photo.Picture {
-	out := blurred(p, weight, pixelsPerDegree, spatial, had)
+	out := new(Room).blurred(p, weight, pixelsPerDegree, spatial, had)
 	toOpponent := colorspace.XYZToOpponent().Mul(colorspace.LinearToXYZ())
 	back := toOpponent.Inverse()
 	q := photo.New(p.W, p.H)
@@ -60,13 +60,21 @@ func blur(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [
 	return q
 }
 
-// blurred are the blurred opponent channels of p. Where weight is 0 they are of
-// no use.
-func blurred(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [3][]colorspace.Kernel, had float64) (out [3][]float32) {
+// Room is memory that one piece after another is looked at in: new memory for
+// each takes time, and more of it. Its zero value is ready. One goroutine at a
+// time may use it.
+type Room struct {
+	light, share workspace // for the channels, and for the part of the kernel on the piece
+	channel      []float32
+	channels     [3][]float32
+}
+
+// blurred are the blurred opponent channels of p, until the next call. Where
+// weight is 0 they are of no use.
+func (ro *Room) blurred(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [3][]colorspace.Kernel, had float64) (out [3][]float32) {
 	toOpponent := colorspace.XYZToOpponent().Mul(colorspace.LinearToXYZ())
 	n := p.W * p.H
-	channel := make([]float32, n)
-	var light, share workspace // for the channels, and for the part of the kernel on the piece
+	channel := room(&ro.channel, n)
 	for c, kernels := range spatial {
 		m := [3]float32{float32(toOpponent[c][0]), float32(toOpponent[c][1]), float32(toOpponent[c][2])}
 		for i := range channel {
@@ -76,20 +84,21 @@ func blurred(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatia
 		for i, w := range weight {
 			channel[i] *= w
 		}
-		out[c] = make([]float32, n)
+		out[c] = room(&ro.channels[c], n)
+		clear(out[c])
 		for _, k := range kernels {
 			sigma := k.SpreadDegrees / math.Sqrt2 * pixelsPerDegree
 			sigma = math.Sqrt(max(sigma*sigma-had, 0))
-			soft := light.gaussian(plane{channel, p.W, p.H, 1}, sigma)
+			soft := ro.light.gaussian(plane{channel, p.W, p.H, 1}, sigma)
 			if weight != nil {
-				for i, v := range share.gaussian(plane{weight, p.W, p.H, 1}, sigma).v {
+				for i, v := range ro.share.gaussian(plane{weight, p.W, p.H, 1}, sigma).v {
 					if v > 0 {
 						soft.v[i] /= v
 					}
 				}
 			}
 			a := float32(k.Weight)
-			for i, v := range light.stretched(soft, p.W, p.H).v {
+			for i, v := range ro.light.stretched(soft, p.W, p.H).v {
 				out[c][i] += a * v
 			}
 		}
@@ -100,11 +109,11 @@ func blurred(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatia
 // Spread is the standard deviation of L* over the piece that is left after
 // the eye's blur: how busy the cloth is from where the viewer stands. The
 // arguments are those of Blur; a piece of no weight has spread 0.
-func Spread(p *photo.Picture, weight []float32, pixelsPerDegree float64) float64 {
+func (ro *Room) Spread(p *photo.Picture, weight []float32, pixelsPerDegree float64) float64 {
 	w, h, had := sampled(p, pixelsPerDegree)
 	pixelsPerDegree *= float64(w) / float64(p.W)
 	p, weight = Shrink(p, weight, w, h)
-	channels := blurred(p, weight, pixelsPerDegree, colorspace.SpatialKernels(), had)
+	channels := ro.blurred(p, weight, pixelsPerDegree, colorspace.SpatialKernels(), had)
 	toY := colorspace.XYZToOpponent().Inverse()[1]
 	var sum, mean, m2 float64
 	for i := range p.W * p.H {

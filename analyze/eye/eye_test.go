@@ -45,9 +45,9 @@ func TestChecksMeltIntoHalfTheLight(t *testing.T) {
 	for _, at := range [][2]int{{60, 60}, {10, 100}, {0, 0}} {
 		assert.InDelta(t, 76.07, q.At(at[0], at[1]).Lab().L, .5)
 	}
-	assert.Less(t, Spread(p, nil, 4000), .5)
+	assert.Less(t, new(Room).Spread(p, nil, 4000), .5)
 	// Close by, the same check is as busy as can be: L* 0 and 100, deviation 50.
-	assert.InDelta(t, 50, Spread(checks(240, 240, 60), nil, 30), 8)
+	assert.InDelta(t, 50, new(Room).Spread(checks(240, 240, 60), nil, 30), 8)
 }
 
 func TestBlurKeepsAPlainColour(t *testing.T) {
@@ -70,7 +70,7 @@ func TestBlurKeepsAPlainColour(t *testing.T) {
 			assert.InDelta(t, want[c], q.At(29, 20)[c], 1e-5)
 			assert.InDelta(t, want[c], q.At(0, 0)[c], 1e-5)
 		}
-		assert.Less(t, Spread(p, weight, spd), 1e-3)
+		assert.Less(t, new(Room).Spread(p, weight, spd), 1e-3)
 	}
 }
 
@@ -151,7 +151,7 @@ func BenchmarkSpread(b *testing.B) {
 	p := checks(360, 360, 9)
 	b.ReportAllocs()
 	for b.Loop() {
-		Spread(p, nil, 300)
+		new(Room).Spread(p, nil, 300)
 	}
 }
 

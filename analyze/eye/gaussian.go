@@ -1,6 +1,9 @@
 package eye
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // coarse is the standard deviation, in cells, at which a wide Gaussian is
 // computed: on cells of several pixels, since nothing finer is left of it.
@@ -15,15 +18,17 @@ type plane struct {
 
 // workspace is memory that convolutions use one after the other: a picture of a
 // piece is blurred fourteen times.
-type workspace struct{ cells, across, out, wide []float32 }
+type workspace struct {
+	cells, across, out, wide     []float32
+	line, share, nothing, scaled []float32
+	near                         [][2][]float32
+}
 
 // room is n values of b, which is made anew where it has fewer; what they are is
 // left open.
 func room(b *[]float32, n int) []float32 {
-	if cap(*b) < n {
-		*b = make([]float32, n)
-	}
-	return (*b)[:n]
+	*b = slices.Grow((*b)[:0], n)[:n]
+	return *b
 }
 
 // gaussian convolves a picture's channel with exp(-r^2 / 2 sigma^2), normalised.
@@ -55,9 +60,15 @@ func taps(sigma float64) []float32 {
 func (ws *workspace) convolved(p plane, k []float32) plane {
 	w, h, reach := p.w, p.h, len(k)-1
 	across, out := room(&ws.across, len(p.v)), room(&ws.out, len(p.v))
-	share := inside(k, w)
-	line := make([]float32, w+2*reach) // a row with nothing on either side
-	near := make([][2][]float32, len(k))
+	if reach == 0 { // narrower than a pixel
+		copy(out, p.v)
+		return plane{out, w, h, p.side}
+	}
+	share := inside(room(&ws.share, w), k)
+	line := room(&ws.line, w+2*reach) // a row with nothing on either side
+	clear(line)
+	ws.near = slices.Grow(ws.near[:0], len(k))[:len(k)]
+	near := ws.near
 	for d := range k {
 		near[d] = [2][]float32{line[reach-d:][:w], line[reach+d:][:w]}
 	}
@@ -69,15 +80,16 @@ func (ws *workspace) convolved(p plane, k []float32) plane {
 			row[x] *= share[x]
 		}
 	}
-	share = inside(k, h)
-	nothing := make([]float32, w)
+	share = inside(room(&ws.share, h), k)
+	nothing := room(&ws.nothing, w)
+	clear(nothing)
 	rowAt := func(y int) []float32 {
 		if y < 0 || y >= h {
 			return nothing
 		}
 		return across[y*w : (y+1)*w]
 	}
-	scaled := make([]float32, len(k))
+	scaled := room(&ws.scaled, len(k))
 	for y := range h {
 		for d := range k {
 			near[d] = [2][]float32{rowAt(y - d), rowAt(y + d)}
@@ -142,9 +154,10 @@ func weigh(dst, k []float32, near [][2][]float32) {
 	}
 }
 
-// inside is, for each of n pixels in a line, 1 / the part of k within it.
-func inside(k []float32, n int) []float32 {
-	out := make([]float32, n)
+// inside sets out to 1 / the part of k within a line of as many pixels, for each
+// of them.
+func inside(out, k []float32) []float32 {
+	n := len(out)
 	for i := range out {
 		var sum float32
 		for d := 1 - len(k); d < len(k); d++ {
