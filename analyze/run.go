@@ -190,6 +190,9 @@ func newPagePhoto(p *photo.Picture, side int) pagePhoto {
 	return pagePhoto{of: p, small: q, plain: eye.PlainViews(q)}
 }
 
+// fine tells whether the page shows nearly all of the photo's own pixels.
+func (s pagePhoto) fine() bool { return 4*s.small.W >= 3*s.of.W }
+
 // views are those of showPicture but for the few values; pixelsPerDegree is
 // that of the photo itself.
 func (s pagePhoto) views(pixelsPerDegree float64) eye.Views {

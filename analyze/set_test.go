@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"greige/analyze/photo"
 	"greige/analyze/scene"
 	"greige/colorspace"
 )
@@ -81,11 +82,28 @@ func TestFoundPiecesMakeTheGroundASheet(t *testing.T) {
 	require.NoError(t, err)
 	dir := t.TempDir()
 	require.NoError(t, scene.Write(dir, s))
-	r, err := Sort(context.Background(), []string{filepath.Join(dir, s.Name)}, SortOptions{Settings: Settings{Distance: 2.5}, Piles: 3, Scraps: ScrapsAuto})
+	paths, opt := []string{filepath.Join(dir, s.Name)}, SortOptions{Settings: Settings{Distance: 2.5}, Piles: 3, Scraps: ScrapsAuto}
+	r, err := Sort(context.Background(), paths, opt)
 	require.NoError(t, err)
 	require.Equal(t, "sheet", r.Light[0].Method)
 	require.Len(t, r.Sort.Fabrics, len(s.Truth.Pieces))
 	for i, f := range r.Sort.Fabrics {
 		require.Less(t, f.Uncertainty, 5., i)
+		require.Nil(t, f.Swatch, "the page shows it in its photo")
 	}
+	require.NotEmpty(t, r.Sights[0].Colour)
+	// A top's page does not show the stash's photos.
+	stash, err := opt.stash(context.Background(), paths, "", &Result{})
+	require.NoError(t, err)
+	for _, f := range stash {
+		require.NotNil(t, f.Swatch)
+		require.NotEmpty(t, f.Swatch.Shape)
+	}
+}
+
+// Among many photos each is shown too coarsely to cut cloths out of.
+func TestPhotosThatShowCloths(t *testing.T) {
+	p := photo.New(1000, 750)
+	require.True(t, newPagePhoto(p, sideAmong(1)).fine())
+	require.False(t, newPagePhoto(p, sideAmong(50)).fine())
 }

@@ -7,6 +7,7 @@ import (
 	"os"
 	"slices"
 	"strconv"
+	"sync"
 
 	"greige/analyze/cloth"
 	"greige/analyze/light"
@@ -31,6 +32,9 @@ type SortOptions struct {
 	Piles   int // 2 or 3
 	Scraps  ScrapsMode
 	PatchCM float64 // the size patches will be cut; 0: not asked
+
+	// The page shows the photos of the cloths, so that they need no swatches.
+	shown bool
 }
 
 // Sort measures every cloth in the photos and folders of inputs, ranks them
@@ -41,6 +45,7 @@ func Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error
 	if err := opt.check(); err != nil {
 		return nil, err
 	}
+	opt.shown = true
 	r := &Result{Command: "sort", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
 	found, err := opt.stash(ctx, inputs, "", r)
 	if err != nil {
@@ -334,7 +339,9 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 		ppd = opt.viewScale(AssumedCM, sides[len(sides)/2])
 	}
 	sight := &Sight{Kind: TableSight, Photo: p.Name}
+	view := cloth.View{PixelsPerDegree: ppd, Shown: opt.shown && shown.fine()}
 	cloths := make([]measured, len(pieces))
+	meters := sync.Pool{New: func() any { return new(cloth.Meter) }}
 	// The squinted picture for the page is one more thing to do, and the longest.
 	photo.Bands(len(pieces)+1, 1, func(from, to int) {
 		for i := from; i < to; i++ {
@@ -343,9 +350,11 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 				continue
 			}
 			m, region := &cloths[i-1], pieces[i-1].Region
-			if m.Cloth, m.ok = cloth.Measure(even, region, cloth.View{PixelsPerDegree: ppd}); m.ok {
+			meter := meters.Get().(*cloth.Meter)
+			if m.Cloth, m.ok = meter.Measure(even, region, view); m.ok {
 				m.large = opt.patches(&m.Cloth, even, region)
 			}
+			meters.Put(meter)
 		}
 	})
 	small := 0
@@ -358,7 +367,9 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 			small++
 		}
 		f := piles.Fabric{Photo: p.Name, Scrap: len(g.fabrics) + 1, Cloth: m.Cloth, Doubtful: s.Doubtful, Note: s.Note}
-		f.Swatch.Shape = s.Region.Shape(s.Outline)
+		if f.Swatch != nil {
+			f.Swatch.Shape = s.Region.Shape(s.Outline)
+		}
 		mark := Mark{}
 		for _, q := range s.Outline {
 			f.Outline = append(f.Outline, [2]float64{round2(q[0] * k), round2(q[1] * k)})

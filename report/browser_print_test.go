@@ -56,6 +56,15 @@ func plainSight(t *testing.T, s analyze.Sight, c color.NRGBA, w, h int) analyze.
 	return s
 }
 
+// withSwatches gives cloths their own swatches, where they would show parts of
+// a plain sight.
+func withSwatches(r *analyze.Result) *analyze.Result {
+	for i := range r.Sort.Fabrics {
+		r.Sort.Fabrics[i].Swatch = looks[i%len(looks)].swatch(i+1, 150, true)
+	}
+	return r
+}
+
 // extent is where a colour lies on a page.
 func extent(img *image.NRGBA, c color.NRGBA) image.Rectangle {
 	near := func(a, b uint8) bool { return max(a, b)-min(a, b) < 24 }
@@ -74,7 +83,7 @@ func extent(img *image.NRGBA, c color.NRGBA) image.Rectangle {
 // sheets than it must.
 func TestBrowserOnPaper(t *testing.T) {
 	magenta, lime, cyan := color.NRGBA{255, 0, 255, 255}, color.NRGBA{0, 255, 0, 255}, color.NRGBA{0, 255, 255, 255}
-	table, top, print := sortResult(), layoutResult(), borderResult()
+	table, top, print := withSwatches(sortResult()), layoutResult(), borderResult()
 	for _, tall := range []bool{false, true} {
 		w, h, extra := 800, 600, 0
 		if tall {
@@ -143,7 +152,7 @@ func TestBrowserOnPaper(t *testing.T) {
 // were never scrolled to.
 func TestBrowserPrintsTheViewThatIsShown(t *testing.T) {
 	magenta := color.NRGBA{255, 0, 255, 255}
-	r := sortResult()
+	r := withSwatches(sortResult())
 	r.Sights[0] = plainSight(t, r.Sights[0], magenta, 800, 600)
 	b := open(t, pageOf(t, r), 1280, 900)
 	eval[bool](b, `(document.getElementById("view-grey").click(), true)`)

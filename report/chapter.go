@@ -101,7 +101,7 @@ func groupNotes(r *analyze.Result) []noteGroup {
 	return groups
 }
 
-func chapterOf(r *analyze.Result) (*chapter, []chip) {
+func chapterOf(r *analyze.Result) (*chapter, *chipBook) {
 	c := &chapter{Answer: AnswerOf(r)}
 	book := &chipBook{}
 	switch {
@@ -136,7 +136,7 @@ func chapterOf(r *analyze.Result) (*chapter, []chip) {
 		t.asHeaded()
 	}
 	c.Cautions = cautions(r)
-	return c, book.chips
+	return c, book
 }
 
 // methodWords say what evening the light went by, where the record has no

@@ -5,10 +5,12 @@ import (
 	"encoding/base64"
 	"fmt"
 	"html/template"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
 
+	"greige/analyze"
 	"greige/analyze/cloth"
 	"greige/colorspace"
 )
@@ -17,17 +19,21 @@ import (
 // defined once and used wherever that cloth is shown. A cloth without a
 // picture (from figures read back) is a flat square of its colour.
 type chip struct {
-	ID           string // of the symbol; "g" added: its grey twin; "f" added: filling a patch
-	W, H         int
-	Size, Box    template.HTMLAttr // W and H as a shape has them and as a viewBox
-	Colour, Grey template.HTMLAttr // href of its pictures; "" for a flat chip
-	Points       string            // the outline in pixels of the chip; "" for the whole
-	Inner        string            // where it fills patches: a box of nothing but cloth, as a viewBox
-	Flat         string            // the colour of a flat chip
-	FlatGrey     string            // the grey of its lightness: what squinting leaves of it
+	ID   string // of the symbol; "g" added: its grey twin; "f" added: filling a patch
+	W, H int
+	// Size is W and H as a picture of it has them, Area where it lies in what it
+	// shows, as a shape has it, and Box the same as a viewBox.
+	Size, Area, Box template.HTMLAttr
+	Shows           string            // whose pictures; "" for a flat chip
+	Colour, Grey    template.HTMLAttr // href of its pictures; "" where it shows another's
+	Points          string            // the outline in pixels of the chip; "" for the whole
+	Inner           string            // where it fills patches: a box of nothing but cloth, as a viewBox
+	Flat            string            // the colour of a flat chip
+	FlatGrey        string            // the grey of its lightness: what squinting leaves of it
 	// Its grey in two, three and five values.
 	Two, Three, Five string
 	Fill             bool // may be cut to fill its place
+	at               [2]int
 	shape            [][2]float64
 }
 
@@ -41,6 +47,7 @@ type chipRef struct {
 type chipBook struct {
 	prefix string
 	cuts   valueCuts
+	photos []chip // what cut-outs show parts of
 	chips  []chip
 }
 
@@ -62,6 +69,39 @@ func (b *chipBook) cloth(c *cloth.Cloth) chipRef {
 	return b.add(k)
 }
 
+// photo adds the picture of several cloths and gives its place in the book; -1
+// where there is none.
+func (b *chipBook) photo(s *analyze.Sight) int {
+	if s.W <= 0 || s.H <= 0 || len(s.Colour) == 0 {
+		return -1
+	}
+	b.photos = append(b.photos, chip{ID: fmt.Sprintf("%sp%d", b.prefix, len(b.photos)+1), W: s.W, H: s.H, Size: sizeOf(s.W, s.H),
+		Colour: address("href", s.Colour), Grey: address("href", s.Grey)})
+	return len(b.photos) - 1
+}
+
+// part adds what lies within an outline of a photo of the book, in shares of
+// it.
+func (b *chipBook) part(c *cloth.Cloth, photo int, outline [][2]float64) chipRef {
+	k, of := b.flat(c.Lab), b.photos[photo]
+	lo, hi := bounds(outline)
+	for a, side := range [2]int{of.W, of.H} {
+		k.at[a] = int(min(max(lo[a], 0), 1) * float64(side))
+		size := max(int(math.Ceil(min(max(hi[a], 0), 1)*float64(side)))-k.at[a], 1)
+		if a == 0 {
+			k.W = size
+		} else {
+			k.H = size
+		}
+	}
+	k.Shows, k.shape = of.ID, make([][2]float64, len(outline))
+	for i, p := range outline { // as shares of the chip
+		k.shape[i] = [2]float64{(p[0]*float64(of.W) - float64(k.at[0])) / float64(k.W), (p[1]*float64(of.H) - float64(k.at[1])) / float64(k.H)}
+	}
+	k.Points = points(outline, float64(of.W), float64(of.H))
+	return b.add(k)
+}
+
 // colour adds a flat chip.
 func (b *chipBook) colour(l colorspace.Lab) chipRef { return b.add(b.flat(l)) }
 
@@ -78,10 +118,18 @@ func (b *chipBook) flat(l colorspace.Lab) chip {
 
 func (b *chipBook) add(k chip) chipRef {
 	k.ID = b.prefix + strconv.Itoa(len(b.chips)+1)
-	k.Size = template.HTMLAttr(fmt.Sprintf(`width="%d" height="%d"`, k.W, k.H))
-	k.Box = template.HTMLAttr(fmt.Sprintf(`viewBox="0 0 %d %d"`, k.W, k.H))
+	if k.Colour != "" {
+		k.Shows = k.ID
+	}
+	k.Size, k.Area = sizeOf(k.W, k.H), box(float64(k.at[0]), float64(k.at[1]), float64(k.W), float64(k.H))
+	k.Box = template.HTMLAttr(fmt.Sprintf(`viewBox="%d %d %d %d"`, k.at[0], k.at[1], k.W, k.H))
 	b.chips = append(b.chips, k)
 	return chipRef{k.ID, float64(k.H) / float64(k.W)}
+}
+
+// sizeOf is the width and the height of a picture.
+func sizeOf(w, h int) template.HTMLAttr {
+	return template.HTMLAttr(fmt.Sprintf(`width="%d" height="%d"`, w, h))
 }
 
 // filling makes chips ready to fill patches too.
@@ -89,17 +137,17 @@ func (b *chipBook) filling(refs ...chipRef) {
 	for _, r := range refs {
 		if i := slices.IndexFunc(b.chips, func(k chip) bool { return k.ID == r.ID }); i >= 0 {
 			k := &b.chips[i]
-			k.Inner = fmt.Sprintf("0 0 %d %d", k.W, k.H)
+			k.Inner = fmt.Sprintf("%d %d %d %d", k.at[0], k.at[1], k.W, k.H)
 			if k.shape != nil {
-				k.Inner = innerBox(k.shape, float64(k.W), float64(k.H))
+				k.Inner = innerBox(k.shape, k.at, float64(k.W), float64(k.H))
 			}
 		}
 	}
 }
 
 // innerBox is the largest square round the middle of an outline that lies
-// inside it, as a viewBox in pixels.
-func innerBox(shape [][2]float64, w, h float64) string {
+// inside it, as a viewBox in pixels; at is where the outline's own w x h begin.
+func innerBox(shape [][2]float64, at [2]int, w, h float64) string {
 	outline := make([][2]float64, len(shape))
 	for i, p := range shape {
 		outline[i] = [2]float64{p[0] * w, p[1] * h}
@@ -120,7 +168,7 @@ func innerBox(shape [][2]float64, w, h float64) string {
 	for half > 3 && !fits(half) {
 		half *= .95
 	}
-	return fmt.Sprintf("%s %s %s %s", num(c[0]-half), num(c[1]-half), num(2*half), num(2*half))
+	return fmt.Sprintf("%s %s %s %s", num(float64(at[0])+c[0]-half), num(float64(at[1])+c[1]-half), num(2*half), num(2*half))
 }
 
 // address is a picture, a JPEG or a PNG, as a data: address in the attribute

@@ -286,7 +286,9 @@ func makeSort() *analyze.Result {
 		k.draw(p, outline, .7)
 		marks = append(marks, analyze.Mark{ID: id, Outline: share})
 		f := piles.Fabric{ID: id, Photo: "hall table.jpg", Scrap: n + 1, Outline: outline, Cloth: k.cloth(1.2 + .1*float64(n%7)), Group: 1}
-		f.Swatch = k.swatch(n+1, 150, true)
+		if n == 7 { // as one has that a card lies on; the others are shown in the photo
+			f.Swatch = k.swatch(n+1, 150, true)
+		}
 		s.Fabrics = append(s.Fabrics, f)
 	}
 	tag := [][2]float64{{1385, 1030}, {1455, 1026}, {1460, 1070}, {1390, 1074}}

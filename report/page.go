@@ -89,6 +89,7 @@ type page struct {
 	Version  string
 	Switch   viewSwitch
 	Steps    []greyStep
+	Photos   []chip // that chips are parts of
 	Chips    []chip
 	Chapters []*chapter
 	Defs     template.HTML // the chips, as the other parts use them
@@ -102,7 +103,7 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 	distance, seen := 0., map[string]bool{}
 	for _, r := range results {
 		distance = max(distance, r.Distance)
-		c, chips := chapterOf(r)
+		c, book := chapterOf(r)
 		if c == nil {
 			return &Error{Reason: "there is nothing to write: no command has an answer"}
 		}
@@ -111,7 +112,7 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 		}
 		seen[c.ID] = true
 		p.Chapters = append(p.Chapters, c)
-		p.Chips = append(p.Chips, chips...)
+		p.Photos, p.Chips = append(p.Photos, book.photos...), append(p.Chips, book.chips...)
 	}
 	if d != nil {
 		p.Demo, p.Title, p.Intro = true, plain(d.Title), plain(d.Intro)

@@ -731,10 +731,58 @@ func TestNumbersStandOnOrBesideThePiece(t *testing.T) {
 	assert.Less(t, x, 97., "on the side where there is room")
 }
 
+// A cloth without a swatch is shown as the part of its photo within its
+// outline; the photo is in the page's definitions once.
+func TestCutOutsOfThePhoto(t *testing.T) {
+	r := sortResult()
+	_, book := chapterOf(r)
+	require.Len(t, book.photos, 1)
+	sight, marks := r.Sights[0], outlines(&r.Sights[0])
+	root := parse(t, pageOf(t, r))
+	byID := map[string]*element{}
+	for _, e := range root.all(func(e *element) bool { return e.attr["id"] != "" }) {
+		byID[e.attr["id"]] = e
+	}
+	for i, f := range r.Sort.Fabrics {
+		id := book.chips[i].ID
+		shown := byID[id].named("use")[0].attr["href"]
+		if f.Swatch != nil {
+			assert.Equal(t, "#"+id+"i", shown, "it has a swatch of its own")
+			continue
+		}
+		photo := byID[strings.TrimPrefix(shown, "#")]
+		require.NotNil(t, photo)
+		assert.Equal(t, strconv.Itoa(sight.W), photo.attr["width"])
+		var x, y, w, h float64
+		_, err := fmt.Sscanf(byID[id].attr["viewBox"], "%f %f %f %f", &x, &y, &w, &h)
+		require.NoError(t, err)
+		lo, hi := bounds(marks[f.ID])
+		assert.InDelta(t, lo[0]*float64(sight.W), x, 1)
+		assert.InDelta(t, hi[1]*float64(sight.H), y+h, 1)
+		cut := byID[id+"p"].named("polygon")[0].attr["points"]
+		assert.Equal(t, points(marks[f.ID], float64(sight.W), float64(sight.H)), cut)
+		for _, flat := range byID[id].named("rect") { // the other views cover it
+			assert.Equal(t, []string{num(x), num(y), num(w), num(h)},
+				[]string{flat.attr["x"], flat.attr["y"], flat.attr["width"], flat.attr["height"]})
+		}
+		if fill := byID[id+"f"]; fill != nil {
+			var a, b, c, d float64
+			_, err := fmt.Sscanf(fill.attr["viewBox"], "%f %f %f %f", &a, &b, &c, &d)
+			require.NoError(t, err)
+			assert.True(t, a >= x && b >= y && a+c <= x+w && b+d <= y+h, "what fills patches is a part of the part")
+		}
+	}
+	// Without the photo there is still its colour.
+	r.Sights = nil
+	_, book = chapterOf(r)
+	assert.Empty(t, book.photos)
+	assert.Len(t, book.chips, len(r.Sort.Fabrics))
+}
+
 func TestPatchOfABlockIsAllCloth(t *testing.T) {
 	shape := raggedShape(3)
 	var x, y, w, h float64
-	_, err := fmt.Sscanf(innerBox(shape, 150, 125), "%f %f %f %f", &x, &y, &w, &h)
+	_, err := fmt.Sscanf(innerBox(shape, [2]int{}, 150, 125), "%f %f %f %f", &x, &y, &w, &h)
 	require.NoError(t, err)
 	assert.Greater(t, w, 60.)
 	for i := range 11 {
@@ -785,11 +833,11 @@ func TestLargeTopSharesItsCutOuts(t *testing.T) {
 	for i := range r.Layout.Patches {
 		r.Layout.Patches[i].Swatch = s
 	}
-	_, chips := chapterOf(r)
-	assert.Len(t, chips, 2, "two cloths, so two cut-outs for four hundred patches")
+	_, book := chapterOf(r)
+	assert.Len(t, book.chips, 2, "two cloths, so two cut-outs for four hundred patches")
 	r = laidOut(9, 9)
-	_, chips = chapterOf(r)
-	assert.Len(t, chips, 81)
+	_, book = chapterOf(r)
+	assert.Len(t, book.chips, 81)
 }
 
 func TestLightIsToldInWords(t *testing.T) {

@@ -60,9 +60,15 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 	v := &sortView{}
 	c.Sort = v
 	chipOf, pieceOf, byID := map[string]chipRef{}, map[string]string{}, map[string]*piles.Fabric{}
+	places := placesOf(r, book)
 	for i := range s.Fabrics {
 		f := &s.Fabrics[i]
-		chipOf[f.ID], byID[f.ID] = book.cloth(&f.Cloth), f
+		if at, ok := places[f.ID]; ok && f.Swatch == nil {
+			chipOf[f.ID] = book.part(&f.Cloth, at.photo, at.outline)
+		} else {
+			chipOf[f.ID] = book.cloth(&f.Cloth)
+		}
+		byID[f.ID] = f
 		pieceOf[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
 	}
 	item := func(id string, note string) cutOut {
@@ -118,6 +124,36 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 	if len(s.Pairs) > 0 {
 		c.Tables = append(c.Tables, pairTable(s.Pairs))
 	}
+}
+
+// lying is where a cloth lies in a photo of a chipBook.
+type lying struct {
+	photo   int
+	outline [][2]float64 // shares of it
+}
+
+// placesOf puts the photos of scraps into the book and tells where the cloths
+// without swatches lie in them, by their numbers.
+func placesOf(r *analyze.Result, book *chipBook) map[string]lying {
+	bare := map[string]bool{}
+	for i := range r.Sort.Fabrics {
+		f := &r.Sort.Fabrics[i]
+		bare[f.ID] = f.Swatch == nil
+	}
+	places := map[string]lying{}
+	for i := range r.Sights {
+		s := &r.Sights[i]
+		if s.Kind != analyze.TableSight || !slices.ContainsFunc(s.Marks, func(m analyze.Mark) bool { return bare[m.ID] }) {
+			continue
+		}
+		at := book.photo(s)
+		for _, m := range s.Marks {
+			if at >= 0 && len(m.Outline) >= 3 {
+				places[m.ID] = lying{at, m.Outline}
+			}
+		}
+	}
+	return places
 }
 
 func spanOf(ids []string, byID map[string]*piles.Fabric) string {
