@@ -120,18 +120,18 @@ func (f *inkField) isNarrow(x, y int) bool {
 	at := 3 * (y*f.w + x)
 	p := [3]float32(f.lin[at : at+3])
 	whole := f.inside == nil || f.amidCore(x, y)
-	var sum [3]float32
-	n := float32(0)
+	var s0, s1, s2, n float32
 	for j := y0; j <= y1; j++ {
 		k := j*f.w + x0
 		v := f.lin[3*k : 3*(j*f.w+x1+1)]
 		for ; len(v) >= 3; v, k = v[3:], k+1 {
 			if whole || f.inside[k] {
-				sum[0], sum[1], sum[2] = sum[0]+v[0], sum[1]+v[1], sum[2]+v[2]
+				s0, s1, s2 = s0+v[0], s1+v[1], s2+v[2]
 				n++
 			}
 		}
 	}
+	sum := [3]float32{s0, s1, s2}
 	noise := f.lightNoise[noiseBin(int32(f.lab[at]))]
 	var d [3]float32
 	var length, slack float32

@@ -31,6 +31,7 @@ type Meter struct {
 	eye    eye.Room
 	inks   inkRoom
 	inside []bool
+	piece  photo.Picture
 }
 
 // Measure measures the piece that region covers in an evened photo. ok is
@@ -46,7 +47,7 @@ func (m *Meter) Measure(e *light.Even, region Region, view View) (c Cloth, ok bo
 	if area < 1 {
 		return Cloth{}, false
 	}
-	piece := cut(e.Picture, region)
+	piece := cut(e.Picture, region, &m.piece)
 	sample, weight := shrinkWithin(piece.picture, piece.weight, sampleSide)
 	pieceView := view.PixelsPerDegree * float64(sample.W) / float64(piece.picture.W)
 
@@ -90,13 +91,14 @@ type piece struct {
 	dark, bright []uint8   // nil where nothing clipped
 }
 
-// cut copies the region's bounds out of p; a region that is all of p shares it.
-func cut(p *photo.Picture, r Region) piece {
+// cut copies the region's bounds out of p, into the memory of room; a region
+// that is all of p shares it.
+func cut(p *photo.Picture, r Region, room *photo.Picture) piece {
 	q := piece{picture: p, weight: r.Weight, dark: p.Dark, bright: p.Bright}
 	if r.Bounds == image.Rect(0, 0, p.W, p.H) {
 		return q
 	}
-	q.picture = p.Crop(r.Bounds)
+	q.picture = p.CropInto(room, r.Bounds)
 	crop := func(src []uint8) []uint8 {
 		if src == nil {
 			return nil

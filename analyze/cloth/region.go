@@ -90,7 +90,7 @@ func (r Region) Without(rects []image.Rectangle) Region {
 // down to at most maxSide pixels along its longer side, and how much of each
 // pixel belongs to the piece, 0..1 (nil: all).
 func (r Region) Cut(p *photo.Picture, maxSide int) (*photo.Picture, []float32) {
-	q := cut(p, r)
+	q := cut(p, r, &photo.Picture{})
 	return shrinkWithin(q.picture, q.weight, maxSide)
 }
 

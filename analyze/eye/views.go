@@ -90,17 +90,22 @@ func (v *Views) FewValues(cuts []float64) error {
 	b := grey.Bounds()
 	columns, rows := between(v.W, b.Dx()), between(v.H, b.Dy())
 	photo.Bands(v.H, 64, func(y0, y1 int) {
+		line := make([]float32, b.Dx())
 		for y := y0; y < y1; y++ {
 			row := rows[y]
-			upper, lower := light[row.at*b.Dx():], light[row.next*b.Dx():]
+			upper, lower := light[row.at*b.Dx():][:b.Dx()], light[row.next*b.Dx():][:b.Dx()]
+			for x, a := range upper {
+				line[x] = a + (lower[x]-a)*row.share
+			}
+			out := few.Pix[y*few.Stride:][:len(columns)]
 			for x, c := range columns {
-				a := upper[c.at] + (upper[c.next]-upper[c.at])*c.share
-				z := lower[c.at] + (lower[c.next]-lower[c.at])*c.share
-				l, step := a+(z-a)*row.share, 0
-				for step < len(limit) && l < limit[step] {
-					step++
+				l, step := line[c.at]+(line[c.next]-line[c.at])*c.share, uint8(0)
+				for _, cut := range limit {
+					if l < cut {
+						step++
+					}
 				}
-				few.Pix[y*few.Stride+x] = uint8(step)
+				out[x] = step
 			}
 		}
 	})

@@ -2,6 +2,7 @@ package photo
 
 import (
 	"image"
+	"slices"
 
 	"greige/colorspace"
 )
@@ -42,9 +43,13 @@ func (p *Picture) row(y int) []float32 { return p.Pix[3*y*p.W : 3*(y+1)*p.W] }
 
 // Crop is a copy of the part of p inside r, which is cut to the picture. The
 // clipping shares come along.
-func (p *Picture) Crop(r image.Rectangle) *Picture {
+func (p *Picture) Crop(r image.Rectangle) *Picture { return p.CropInto(&Picture{}, r) }
+
+// CropInto is Crop that takes q's memory, where it has enough, and returns q.
+func (p *Picture) CropInto(q *Picture, r image.Rectangle) *Picture {
 	r = r.Intersect(image.Rect(0, 0, p.W, p.H))
-	q := New(r.Dx(), r.Dy())
+	q.W, q.H = r.Dx(), r.Dy()
+	q.Pix = slices.Grow(q.Pix[:0], 3*q.W*q.H)[:3*q.W*q.H]
 	shares := func(of []uint8) []uint8 {
 		if of == nil {
 			return nil

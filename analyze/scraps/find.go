@@ -47,7 +47,7 @@ func (o *stand) classify(c *cells, g *ground, raw []uint8) []uint8 {
 	n := o.w * o.h
 	class := make([]uint8, n)
 	// What is no other: dl with da, and db with how many.
-	planes := [][]pair{make([]pair, n), make([]pair, n)}
+	planes := o.pairPlanes()
 	off := limitsOf(&o.sd)
 	photo.Bands(o.h, 16, func(y0, y1 int) {
 		ringing := o.ringing(strong, 0)
@@ -61,6 +61,8 @@ func (o *stand) classify(c *cells, g *ground, raw []uint8) []uint8 {
 				}
 				if class[i] != other {
 					planes[0][i], planes[1][i] = pairOf(o.dl[i], o.da[i]), pairOf(o.db[i], 1)
+				} else {
+					planes[0][i], planes[1][i] = 0, 0
 				}
 			}
 		}

@@ -267,26 +267,51 @@ func (m *mask) parts(least int) (ps []part, label []int32) {
 // list is parts without the labels.
 func (m *mask) list(least int) []part { return m.divided(least, nil) }
 
-// divided are the parts, whose numbers are written into label if it is given.
-func (m *mask) divided(least int, label []int32) (ps []part) {
+// number writes the numbers that parts gives the parts into label, which is 0
+// all over before.
+func (m *mask) number(least int, label []int32) {
+	for _, r := range m.numbered(least) {
+		if r.part > 0 {
+			for i := r.x0; i < r.x1; i++ {
+				label[i] = r.part
+			}
+		}
+	}
+}
+
+// numbered are the runs of the parts of at least least pixels, part set in all
+// of them: 1 + the number of their part, 0 in those of smaller parts.
+func (m *mask) numbered(least int) []run {
 	runs := m.sized()
+	parts := int32(0)
 	for i := range runs {
 		r := &runs[i]
-		root := &runs[r.root]
-		if int(root.pixels) < least {
+		if int(r.root) == i && int(r.pixels) >= least {
+			parts++
+			r.part = parts
+		}
+		r.part = runs[r.root].part
+	}
+	return runs
+}
+
+// divided are the parts, whose numbers are written into label if it is given.
+func (m *mask) divided(least int, label []int32) (ps []part) {
+	runs := m.numbered(least)
+	for _, r := range runs {
+		if r.part == 0 {
 			continue
 		}
-		if root == r {
-			ps = append(ps, part{x0: m.w, y0: m.h, px: make([]int32, 0, r.pixels)})
-			r.part = int32(len(ps))
+		if int(r.part) > len(ps) {
+			ps = append(ps, part{x0: m.w, y0: m.h, px: make([]int32, 0, runs[r.root].pixels)})
 		}
-		p := &ps[root.part-1]
+		p := &ps[r.part-1]
 		for k := r.x0; k < r.x1; k++ {
 			p.px = append(p.px, k)
 		}
 		if label != nil {
 			for k := r.x0; k < r.x1; k++ {
-				label[k] = root.part
+				label[k] = r.part
 			}
 		}
 		y := int(r.x0) / m.w
@@ -300,7 +325,7 @@ func (m *mask) divided(least int, label []int32) (ps []part) {
 // is the first run of its part, or leads there.
 type run struct {
 	x0, x1, root int32
-	pixels, part int32 // of a root: how many there are, and 1 + the part's number
+	pixels, part int32 // of a root: how many there are, and 1 + the part's number; see numbered
 }
 
 // runs are the runs of pixels that are in m, or that are not, in reading order.

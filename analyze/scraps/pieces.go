@@ -25,6 +25,17 @@ type search struct {
 	least int     // pixels of a piece
 
 	shadesOf shadesOf // as they were told last
+	label    []int32  // what unlabelled gives
+}
+
+// unlabelled is a 0 for each pixel, to number parts in, until the next call.
+func (s *search) unlabelled() []int32 {
+	if s.label == nil {
+		s.label = make([]int32, s.w*s.h)
+	} else {
+		clear(s.label)
+	}
+	return s.label
 }
 
 func newSearch(sm *small, c *cells, g *ground) *search {
@@ -238,7 +249,8 @@ func (m *mask) beside(value bool) *mask {
 // extend adds to m the pixels of differ beside it, but for those that would
 // join two parts.
 func (s *search) extend(m, differ *mask) {
-	_, label := m.parts(1)
+	label := s.unlabelled()
+	m.number(1, label)
 	m.bits().ring(1, 1).each(func(x, y int) {
 		i := y*s.w + x
 		if !differ.in[i] || x == 0 || y == 0 || x+1 == s.w || y+1 == s.h {

@@ -1,6 +1,10 @@
 package scraps
 
-import "greige/analyze/cloth"
+import (
+	"slices"
+
+	"greige/analyze/cloth"
+)
 
 // enough of an outline's pixels are left inside its rim. Where fewer are, as in
 // a strip of four pixels, those next to the ones that the edge cuts are taken as
@@ -18,10 +22,15 @@ func inside(outline []point, w, h int) cloth.Region {
 	if all == 0 {
 		return r
 	}
+	const uncut = .99
+	if slices.Max(r.Weight) <= uncut {
+		return r
+	}
 	bw, bh := r.Bounds.Dx(), r.Bounds.Dy()
-	whole, core := make([]float32, bw*bh), make([]float32, bw*bh)
-	for i, v := range r.Weight {
-		if v > .99 {
+	whole, core := r.Weight, make([]float32, bw*bh)
+	for i, v := range whole {
+		whole[i] = 0
+		if v > uncut {
 			whole[i] = 1
 		}
 	}
@@ -31,12 +40,8 @@ func inside(outline []point, w, h int) cloth.Region {
 			core[i] = whole[i] * whole[i-1] * whole[i+1] * whole[i-bw] * whole[i+bw]
 		}
 	}
-	least := enough * all
-	for _, left := range [][]float32{core, whole} {
-		if in := (cloth.Region{Bounds: r.Bounds, Weight: left}); in.Area() > least {
-			return in
-		}
-		least = 0
+	if in := (cloth.Region{Bounds: r.Bounds, Weight: core}); in.Area() > enough*all {
+		return in
 	}
 	return r
 }

@@ -175,7 +175,8 @@ func (s *search) unring(differ *mask) {
 	for i, in := range differ.in {
 		ground.in[i] = !in
 	}
-	_, label := ground.parts(int(openGround * float64(s.w*s.h)))
+	label := s.unlabelled()
+	ground.number(int(openGround*float64(s.w*s.h)), label)
 	var front []int32
 	differ.bits().ring(1, 1).each(func(x, y int) {
 		if i := y*s.w + x; label[i] > 0 {

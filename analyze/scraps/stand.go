@@ -15,6 +15,15 @@ type stand struct {
 	gl         []float32  // the ground's L*+16
 	sd         [3]float64 // of dl, da and db on the ground
 	blocks     blocks
+	planes     [][]pair // what pairPlanes gives
+}
+
+// pairPlanes are two planes of pairs of anything, until the next call.
+func (o *stand) pairPlanes() [][]pair {
+	if o.planes == nil {
+		o.planes = [][]pair{make([]pair, o.w*o.h), make([]pair, o.w*o.h)}
+	}
+	return o.planes
 }
 
 func (s *small) stand(c *cells, g *ground) *stand {
