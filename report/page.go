@@ -36,6 +36,7 @@ import (
 	"html/template"
 	"io"
 	"strings"
+	"sync"
 
 	"greige/analyze"
 	"greige/analyze/photo"
@@ -48,10 +49,31 @@ var (
 	pageStyle  = mustRead("page/page.css")
 	pageScript = "(function () {\n\"use strict\";\n\n" + mustRead("page/light.js") + "\n" + mustRead("page/views.js") +
 		"\n" + mustRead("page/choose.js") + "\n" + mustRead("page/tables.js") + "})();\n"
-	pageTree = template.Must(template.New("").Funcs(template.FuncMap{
-		"n": num, "add": func(a, b float64) float64 { return a + b }, "xy": xy, "box": box, "round": round, "fromto": fromto,
-	}).ParseFS(pageFiles, "page/*.tmpl"))
+	pageTree = sync.OnceValue(func() *template.Template {
+		return template.Must(template.New("").Funcs(template.FuncMap{
+			"n": num, "add": func(a, b float64) float64 { return a + b }, "xy": xy, "box": box, "round": round, "fromto": fromto,
+		}).ParseFS(pageFiles, "page/*.tmpl"))
+	})
 )
+
+// Prepare makes ready what all pages have in common, which takes longer than
+// to write one: html/template works out where in the page each value will
+// stand when a template is first used. It may be called beside anything else,
+// such as the measuring; without it the first page takes the time.
+func Prepare() {
+	_ = prepare() // what is wrong with the templates is said with the page
+}
+
+func prepare() error {
+	var wrong error
+	for _, part := range []struct {
+		name string
+		of   any
+	}{{"pictures", &chapter{}}, {"figures", &chapter{}}, {"defs", page{}}, {"page", page{}}} {
+		wrong = errors.Join(wrong, pageTree().ExecuteTemplate(io.Discard, part.name, part.of))
+	}
+	return wrong
+}
 
 func mustRead(name string) string {
 	data, err := pageFiles.ReadFile(name)
@@ -135,14 +157,14 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 	if err := errors.Join(wrong[:]...); err != nil {
 		return err
 	}
-	return pageTree.ExecuteTemplate(w, "page", p)
+	return pageTree().ExecuteTemplate(w, "page", p)
 }
 
 // render makes a part of the page.
 func render(part *template.HTML, name string, of any) error {
 	var b strings.Builder
 	b.Grow(1 << 20)
-	err := pageTree.ExecuteTemplate(&b, name, of)
+	err := pageTree().ExecuteTemplate(&b, name, of)
 	*part = template.HTML(b.String())
 	return err
 }

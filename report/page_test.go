@@ -731,6 +731,12 @@ func TestNumbersStandOnOrBesideThePiece(t *testing.T) {
 	assert.Less(t, x, 97., "on the side where there is room")
 }
 
+// Preparing goes through all templates, and any number of times.
+func TestPrepare(t *testing.T) {
+	assert.NoError(t, prepare())
+	assert.NoError(t, prepare())
+}
+
 // A cloth without a swatch is shown as the part of its photo within its
 // outline; the photo is in the page's definitions once.
 func TestCutOutsOfThePhoto(t *testing.T) {

@@ -39,9 +39,9 @@ const (
 // stepOf is the step of a colour in L*, a* and b*, inside an empty rim.
 func stepOf(l, a, b float32) [3]int {
 	return [3]int{
-		min(max(int(l/binSide+1), 1), binsL-2),
-		min(max(int(a/binSide+binsAB/2), 1), binsAB-2),
-		min(max(int(b/binSide+binsAB/2), 1), binsAB-2),
+		min(max(int(l*(1./binSide)+1), 1), binsL-2),
+		min(max(int(a*(1./binSide)+binsAB/2), 1), binsAB-2),
+		min(max(int(b*(1./binSide)+binsAB/2), 1), binsAB-2),
 	}
 }
 
@@ -96,14 +96,11 @@ func (p *palette) tabulate() []int32 {
 
 // at is the place of a step in the table; below 0 where it has none.
 func (p *palette) at(step [3]int) int {
-	at := 0
-	for c, n := range step {
-		if n -= p.first[c]; n < 0 || n >= p.size[c] {
-			return -1
-		}
-		at = at*p.size[c] + n
+	l, a, b := step[0]-p.first[0], step[1]-p.first[1], step[2]-p.first[2]
+	if l < 0 || l >= p.size[0] || a < 0 || a >= p.size[1] || b < 0 || b >= p.size[2] {
+		return -1
 	}
-	return at
+	return (l*p.size[1]+a)*p.size[2] + b
 }
 
 // settle makes the table and finds the dyes, once all pixels are added; floor

@@ -384,9 +384,15 @@ func (e *edges) sample(p, normal point, lab []float32) (first, last int) {
 	w, h := e.p.W, e.p.H
 	limit := [2]float64{float64(w) - 1, float64(h) - 1}
 	first, last = 0, profileLen-1
+	far := float64(max(mostIn, mostOut) + 1)
+	amid := p[0] > far && p[1] > far && p[0] < limit[0]-far && p[1] < limit[1]-far // all of the line is
 	for k := range profileLen {
 		d := float64(k - mostIn)
 		x, y := p[0]+d*normal[0]-.5, p[1]+d*normal[1]-.5
+		if amid {
+			e.between(lab[3*k:3*k+3], x, y, int(x), int(y))
+			continue
+		}
 		if k >= mostIn && last == profileLen-1 && (x < -.5 || y < -.5 || x > limit[0]+.5 || y > limit[1]+.5) {
 			last = k - 1
 		}
@@ -397,15 +403,23 @@ func (e *edges) sample(p, normal point, lab []float32) (first, last int) {
 			copy(lab[3*k:3*k+3], e.p.Pix[3*(j*w+i):])
 			continue
 		}
-		tx, ty := float32(x)-float32(i), float32(y)-float32(j)
-		top, low := e.p.Pix[3*(j*w+i):3*(j*w+i)+6], e.p.Pix[3*((j+1)*w+i):3*((j+1)*w+i)+6]
-		for c := range 3 {
-			u, v := top[c]+tx*(top[3+c]-top[c]), low[c]+tx*(low[3+c]-low[c])
-			lab[3*k+c] = e.scale * (u + ty*(v-u))
-		}
+		e.between(lab[3*k:3*k+3], x, y, i, j)
 	}
 	colorspace.LabRow(lab, lab)
 	return first, last
+}
+
+// between sets dst to the light at (x, y), in steps from pixel to pixel: among
+// pixel (i, j) and those to its right and below.
+func (e *edges) between(dst []float32, x, y float64, i, j int) {
+	tx, ty := float32(x)-float32(i), float32(y)-float32(j)
+	at := 3 * (j*e.p.W + i)
+	top, low := e.p.Pix[at:at+6:at+6], e.p.Pix[at+3*e.p.W:][:6]
+	u0, v0 := top[0]+tx*(top[3]-top[0]), low[0]+tx*(low[3]-low[0])
+	u1, v1 := top[1]+tx*(top[4]-top[1]), low[1]+tx*(low[4]-low[1])
+	u2, v2 := top[2]+tx*(top[5]-top[2]), low[2]+tx*(low[5]-low[2])
+	dst = dst[:3]
+	dst[0], dst[1], dst[2] = e.scale*(u0+ty*(v0-u0)), e.scale*(u1+ty*(v1-u1)), e.scale*(u2+ty*(v2-u2))
 }
 
 // cheapest is the closed path through n profiles whose cost, with that of its

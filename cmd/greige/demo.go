@@ -93,6 +93,7 @@ func (d demo) run() error {
 	ctx := d.c.Context()
 	sorting := analyze.SortOptions{Settings: settings, Piles: 3, Scraps: analyze.ScrapsAuto}
 	sorting.Light.Card = cardOf(basket)
+	go report.Prepare() // see carryOut
 	sorted, err := analyze.Sort(ctx, []string{filepath.Join(d.folder, basket.Name)}, sorting)
 	if err != nil {
 		return d.failed(sorted, err)

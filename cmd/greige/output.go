@@ -25,6 +25,7 @@ func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress f
 	if err := f.spare(inputs); err != nil {
 		return err
 	}
+	go report.Prepare() // one processor is idle while a photo is decoded
 	bar := newBar(c.ErrOrStderr(), f.quiet)
 	r, err := job(bar.step)
 	bar.clear()
