@@ -28,6 +28,7 @@ const (
 )
 
 func main() {
+	useRoom()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	// A pipe that closes is an output that cannot be written, said in words.

@@ -1,0 +1,38 @@
+package main
+
+import (
+	"math"
+	"os"
+	"runtime"
+	"runtime/debug"
+	"runtime/metrics"
+)
+
+// roomy is the memory, in bytes, that the work on one photo takes at its
+// widest.
+const roomy = 64 << 20
+
+// useRoom lets the memory grow to what one photo takes anyway before any of it
+// is looked through for use again: the collector, which waits for what is in
+// use to double, would look seven times in half a second. Where much stays in
+// use, as with several photos at a time, it goes back to the collector's own
+// way. What the user has set for it stands.
+func useRoom() {
+	if os.Getenv("GOGC") != "" || os.Getenv("GOMEMLIMIT") != "" {
+		return
+	}
+	debug.SetGCPercent(-1)
+	debug.SetMemoryLimit(roomy)
+	var look func(*[16]byte)
+	look = func(mark *[16]byte) { // after each collection
+		live := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
+		metrics.Read(live)
+		if live[0].Value.Uint64() > roomy*5/8 {
+			debug.SetGCPercent(100)
+			debug.SetMemoryLimit(math.MaxInt64)
+			return
+		}
+		runtime.SetFinalizer(mark, look)
+	}
+	runtime.SetFinalizer(new([16]byte), look)
+}
