@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"sync"
 
+	"greige/analyze/cloth"
 	"greige/analyze/eye"
 	"greige/analyze/grid"
 	"greige/analyze/light"
@@ -159,6 +160,27 @@ const (
 // pagePixels is about how many pixels all the photos of a page may have
 // together, so that the page stays light.
 const pagePixels = 4 << 20
+
+// meters are those that are free, for the pieces of one photo.
+type meters chan *cloth.Meter
+
+func newMeters() meters { return make(meters, runtime.GOMAXPROCS(0)) }
+
+// measure measures a piece with one of them, or with a new one.
+func (m meters) measure(e *light.Even, region cloth.Region, view cloth.View) (cloth.Cloth, bool) {
+	var meter *cloth.Meter
+	select {
+	case meter = <-m:
+	default:
+		meter = new(cloth.Meter)
+	}
+	c, ok := meter.Measure(e, region, view)
+	select {
+	case m <- meter:
+	default:
+	}
+	return c, ok
+}
 
 // sideAmong is the longest side of a photo on the page when it is one of n.
 func sideAmong(n int) int {

@@ -7,7 +7,6 @@ import (
 	"os"
 	"slices"
 	"strconv"
-	"sync"
 
 	"greige/analyze/cloth"
 	"greige/analyze/light"
@@ -341,7 +340,7 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 	sight := &Sight{Kind: TableSight, Photo: p.Name}
 	view := cloth.View{PixelsPerDegree: ppd, Shown: opt.shown && shown.fine()}
 	cloths := make([]measured, len(pieces))
-	meters := sync.Pool{New: func() any { return new(cloth.Meter) }}
+	meters := newMeters()
 	// The squinted picture for the page is one more thing to do, and the longest.
 	photo.Bands(len(pieces)+1, 1, func(from, to int) {
 		for i := from; i < to; i++ {
@@ -350,11 +349,9 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 				continue
 			}
 			m, region := &cloths[i-1], pieces[i-1].Region
-			meter := meters.Get().(*cloth.Meter)
-			if m.Cloth, m.ok = meter.Measure(even, region, view); m.ok {
+			if m.Cloth, m.ok = meters.measure(even, region, view); m.ok {
 				m.large = opt.patches(&m.Cloth, even, region)
 			}
-			meters.Put(meter)
 		}
 	})
 	small := 0

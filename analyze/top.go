@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"sync"
 
 	"greige/analyze/cloth"
 	"greige/analyze/grid"
@@ -115,14 +114,12 @@ func (opt LayoutOptions) judge(ctx context.Context, path string, r *Result) erro
 func (opt LayoutOptions) measureTop(ctx context.Context, even *light.Even, g *grid.Grid, inner [][][2]float64, k float64) ([]layout.Patch, error) {
 	view := cloth.View{PixelsPerDegree: opt.topScale(g)}
 	got := make([]*layout.Patch, len(g.Patches))
-	meters := sync.Pool{New: func() any { return new(cloth.Meter) }}
+	meters := newMeters()
 	// Patches are small and many: split them among the processors.
 	err := Settings{Jobs: opt.Jobs}.each(ctx, len(g.Patches), func(i int) {
 		q := g.Patches[i]
 		region := cloth.Polygon(inner[i], even.Picture.W, even.Picture.H)
-		meter := meters.Get().(*cloth.Meter)
-		c, ok := meter.Measure(even, region, view)
-		meters.Put(meter)
+		c, ok := meters.measure(even, region, view)
 		if !ok {
 			return
 		}
