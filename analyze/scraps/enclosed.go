@@ -59,14 +59,25 @@ func (s *search) pent(things *mask) []float32 {
 	for i := range level {
 		level[i] = -1
 	}
-	var queue [floodMost][]int32
+	// Those of one level wait in a row, each with the place of the one behind it.
+	const none = -1
+	behind := make([]int32, n)
+	var first, last [floodMost]int32
+	for l := range first {
+		first[l] = none
+	}
 	push := func(i int32, from int16) {
 		if level[i] >= 0 || things.in[i] {
 			return
 		}
 		l := max(depth[i], from)
-		level[i] = l
-		queue[l] = append(queue[l], i)
+		level[i], behind[i] = l, none
+		if first[l] == none {
+			first[l] = i
+		} else {
+			behind[last[l]] = i
+		}
+		last[l] = i
 	}
 	for x := range s.w {
 		push(int32(x), 0)
@@ -76,9 +87,8 @@ func (s *search) pent(things *mask) []float32 {
 		push(int32(y*s.w), 0)
 		push(int32(y*s.w+s.w-1), 0)
 	}
-	for l := range queue {
-		for k := 0; k < len(queue[l]); k++ { // it grows
-			i := queue[l][k]
+	for l := range first {
+		for i := first[l]; i != none; i = behind[i] { // the row grows
 			x, y := int(i)%s.w, int(i)/s.w
 			if x > 0 {
 				push(i-1, int16(l))
@@ -93,7 +103,6 @@ func (s *search) pent(things *mask) []float32 {
 				push(i+int32(s.w), int16(l))
 			}
 		}
-		queue[l] = nil
 	}
 	out := make([]float32, n)
 	for i, l := range level {

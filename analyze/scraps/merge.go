@@ -352,16 +352,20 @@ type neighbour struct{ a, b, gap, run int }
 // neighbours are the pairs of parts that lie within most pixels of each
 // other, nearest first.
 func (s *search) neighbours(ps []part, label []int32, most int) []neighbour {
-	near := slices.Clone(label)
-	var front []int32
+	near := s.unlabelled()
+	copy(near, label)
+	front, next := s.fronts[0][:0], s.fronts[1]
 	for i, l := range label { // what lies within a part is beside nothing else
 		if l > 0 && (i == 0 || label[i-1] != l || i+1 == len(label) || label[i+1] != l || i < s.w || label[i-s.w] != l || i+s.w >= len(label) || label[i+s.w] != l) {
 			front = append(front, int32(i))
 		}
 	}
-	gaps, runs := map[[2]int32]int{}, map[[2]int32]int{}
+	type meeting struct{ gap, run int }
+	met := map[[2]int32]*meeting{}
+	var now *meeting // that of pair, the last one
+	var pair [2]int32
 	for step := 1; step <= most/2+1; step++ {
-		var next []int32
+		next = next[:0]
 		for _, i := range front {
 			x, y := int(i)%s.w, int(i)/s.w
 			for k, j := range [4]int{int(i) - 1, int(i) + 1, int(i) - s.w, int(i) + s.w} {
@@ -373,20 +377,23 @@ func (s *search) neighbours(ps []part, label []int32, most int) []neighbour {
 					near[j] = near[i]
 					next = append(next, int32(j))
 				case near[j] != near[i]:
-					pair := [2]int32{min(near[i], near[j]), max(near[i], near[j])}
-					runs[pair]++
-					if _, met := gaps[pair]; !met {
-						gaps[pair] = 2 * (step - 1)
+					if p := [2]int32{min(near[i], near[j]), max(near[i], near[j])}; p != pair {
+						if pair, now = p, met[p]; now == nil {
+							now = &meeting{gap: 2 * (step - 1)}
+							met[p] = now
+						}
 					}
+					now.run++
 				}
 			}
 		}
-		front = next
+		front, next = next, front
 	}
-	out := make([]neighbour, 0, len(gaps))
-	for pair, gap := range gaps {
-		if gap <= most {
-			out = append(out, neighbour{int(pair[0]) - 1, int(pair[1]) - 1, gap, runs[pair]})
+	s.fronts = [2][]int32{front, next}
+	out := make([]neighbour, 0, len(met))
+	for pair, m := range met {
+		if m.gap <= most {
+			out = append(out, neighbour{int(pair[0]) - 1, int(pair[1]) - 1, m.gap, m.run})
 		}
 	}
 	slices.SortFunc(out, func(p, q neighbour) int {

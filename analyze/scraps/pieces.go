@@ -24,8 +24,9 @@ type search struct {
 	reach int     // of contact shadows, in pixels
 	least int     // pixels of a piece
 
-	shadesOf shadesOf // as they were told last
-	label    []int32  // what unlabelled gives
+	shadesOf shadesOf   // as they were told last
+	label    []int32    // what unlabelled gives
+	fronts   [2][]int32 // room for the pixels from which neighbours looks on
 }
 
 // unlabelled is a 0 for each pixel, to number parts in, until the next call.
