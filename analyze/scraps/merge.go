@@ -180,6 +180,9 @@ func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32)
 			m, x0, y0 := all.fill(s.w, r+1)
 			m = m.closed(r)
 			if m.count() > wholeShape*m.hull() {
+				for _, j := range list {
+					s.keepHoles(m, x0, y0, &ps[j])
+				}
 				s.paint(things, m, x0, y0)
 			}
 		}
@@ -203,13 +206,28 @@ func (s *search) mergeNarrow(things *mask, ps []part, label []int32) ([]part, []
 		both := joined(a, b)
 		r := n.gap/2 + 1
 		m, x0, y0 := both.fill(s.w, r+1)
-		s.paint(things, m.closed(r), x0, y0)
+		m = m.closed(r)
+		s.keepHoles(m, x0, y0, a)
+		s.keepHoles(m, x0, y0, b)
+		s.paint(things, m, x0, y0)
 		changed = true
 	}
 	if !changed {
 		return ps, label
 	}
 	return things.parts(s.least)
+}
+
+// keepHoles takes the holes of a part out of m, whose first pixel is at
+// (x0, y0): one looks through the handles of scissors as before.
+func (s *search) keepHoles(m *mask, x0, y0 int, p *part) {
+	filled, u, v := p.fill(s.w, 1)
+	own, _, _ := p.in(s.w, 1)
+	for i, in := range filled.in {
+		if in && !own.in[i] {
+			m.in[(i/filled.w+v-y0)*m.w+i%filled.w+u-x0] = false
+		}
+	}
 }
 
 // joined is two parts as one.

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // A lamp from one side leaves hardly any shadow in one half of the gap between
@@ -26,4 +27,27 @@ func TestGapInALampFromOneSide(t *testing.T) {
 		assert.Equal(t, depth == 0, s.bridged(&ps[0], &ps[1], 12, shade), "a shadow of %v", depth)
 		assert.Equal(t, depth == 0, s.bridged(&ps[1], &ps[0], 12, shade), "a shadow of %v", depth)
 	}
+}
+
+// What lies within a ring is not what it is made of: one looks through it also
+// when a speck in it is joined to it.
+func TestOneLooksThroughAJoinedRing(t *testing.T) {
+	const w, h = 800, 60
+	s := &search{stand: &stand{w: w, h: h, dl: make([]float32, w*h), da: make([]float32, w*h), db: make([]float32, w*h)}, class: make([]uint8, w*h), least: 1}
+	things := newMask(w, h)
+	for i := range things.in {
+		x, y := i%w, i/w
+		side := max(max(x-30, 30-x), max(y-30, 30-y)) // pixels from the middle of a square ring
+		speck := max(max(x-30, 30-x), max(y-22, 22-y)) <= 3
+		beside := x >= 53 && x < 75 && y >= 10 && y < 50
+		things.in[i] = side >= 15 && side <= 20 || speck || beside
+	}
+	ps, label := things.parts(1)
+	require.Len(t, ps, 3)
+	before := things.in[30*w+30]
+	ps, _ = s.mergeNarrow(things, ps, label)
+	assert.False(t, before)
+	assert.False(t, things.in[30*w+30], "the ring is open")
+	assert.True(t, things.in[30*w+51], "what lies beside it is joined to it")
+	assert.Len(t, ps, 2)
 }
