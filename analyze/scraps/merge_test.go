@@ -5,6 +5,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"greige/colorspace"
 )
 
 // A lamp from one side leaves hardly any shadow in one half of the gap between
@@ -27,6 +29,26 @@ func TestGapInALampFromOneSide(t *testing.T) {
 		assert.Equal(t, depth == 0, s.bridged(&ps[0], &ps[1], 12, shade), "a shadow of %v", depth)
 		assert.Equal(t, depth == 0, s.bridged(&ps[1], &ps[0], 12, shade), "a shadow of %v", depth)
 	}
+}
+
+// Broad stripes of the ground's colour, as dark as it can be right beside a
+// piece, are a cloth's own where no shadow is as dark; two pieces of that cloth
+// whose shadows meet stay two.
+func TestStripesDarkerThanShadows(t *testing.T) {
+	stripes := func(x, y int) colorspace.Lab {
+		if y%40 < 12 {
+			return colorspace.Lab{L: 72}
+		}
+		return colorspace.Lab{L: 85, A: -14, B: -10}
+	}
+	b := newTable(800, 600, sheet)
+	b.lay(rect(200, 200, 240, 200, 0), stripes)
+	b.lay(rect(480, 200, 200, 200, 0), plainOf(85, -14, -10))
+	b.lay(rect(692, 200, 200, 200, 0), plainOf(85, -14, -10)) // 12 pixels apart
+	b.lay(rect(400, 450, 600, 150, 0), plainOf(40, 20, 10))
+	found, extra := b.check(t, Find(b.shoot(), nil, How{}))
+	assert.Equal(t, 4, found)
+	assert.Zero(t, extra)
 }
 
 // What lies within a ring is not what it is made of: one looks through it also
