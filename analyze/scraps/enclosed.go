@@ -127,6 +127,9 @@ const (
 	// alone is how much of what lies a little further out may be pent in as
 	// well: the squares that dark lines rule a table into lie side by side.
 	alone = .1
+	// bordersOpen is how much of what lies beside it is open ground where it is
+	// no part of a print that has figures all over it.
+	bordersOpen = .75
 )
 
 // enclosed finds the cloth that is parted from the open ground by its shadow,
@@ -272,5 +275,33 @@ func (s *search) isEnclosed(p *part, things, all *mask, pent []float32) (f *mask
 	if float64(taken) > alone*float64(taken+len(further)) && thing.count() == 0 {
 		return nil, 0, 0, false
 	}
+	if s.amongShadows(f, x0, y0, things) {
+		return nil, 0, 0, false
+	}
 	return f, x0, y0, true
+}
+
+// amongShadows: m, whose first pixel is at (x0, y0), borders on open ground, and
+// that lies nearly all the way in the shadow of things, as round a place of the
+// ground that several pieces surround.
+func (s *search) amongShadows(m *mask, x0, y0 int, things *mask) bool {
+	const wall = 3 // pixels
+	pad := wall + s.reach
+	in, theirs := newBitmap(m.w+2*pad, m.h+2*pad), newBitmap(m.w+2*pad, m.h+2*pad)
+	for y := range in.h {
+		for x := range in.w {
+			if u, v := x-pad, y-pad; u >= 0 && v >= 0 && u < m.w && v < m.h && m.in[v*m.w+u] {
+				in.set(x, y)
+			}
+			if u, v := x-pad+x0, y-pad+y0; u >= 0 && v >= 0 && u < s.w && v < s.h && things.in[v*s.w+u] {
+				theirs.set(x, y)
+			}
+		}
+	}
+	ring := in.ring(1, wall)
+	around := float64(ring.count())
+	ring.remove(theirs)
+	open := float64(ring.count())
+	ring.remove(theirs.grown(s.reach))
+	return open > bordersOpen*around && float64(ring.count()) < alikeFree*open
 }
