@@ -1,6 +1,7 @@
 package scraps
 
 import (
+	"maps"
 	"math"
 	"slices"
 )
@@ -170,11 +171,14 @@ func (s *search) enclosed(things *mask, pent []float32) bool {
 		return false
 	}
 	// Two pieces that it would join are left apart.
-	_, label := things.parts(s.least)
+	parts, label := things.parts(s.least)
 	joined, number := with.parts(1)
 	found := false
 	for _, f := range fs {
-		if s.touched(f.m, f.x0, f.y0, label) >= 2 {
+		if beside := s.touched(f.m, f.x0, f.y0, label); len(beside) >= 2 {
+			if neck(beside, parts) {
+				continue
+			}
 			whole, _, _ := joined[number[s.first(f.m, f.x0, f.y0)]-1].fill(s.w, 1)
 			if whole.count() < joinedShape*whole.hull() {
 				continue
@@ -192,16 +196,35 @@ func (s *search) first(m *mask, x0, y0 int) int {
 	return (i/m.w+y0)*s.w + i%m.w + x0
 }
 
-// touched is how many of the parts that label numbers lie beside m.
-func (s *search) touched(m *mask, x0, y0 int, label []int32) int {
-	found := map[int32]bool{}
-	for i, in := range m.grown(2).in {
+// touched are the parts that label numbers beside m, by their numbers: about how
+// many pixels of m's edge lie along each.
+func (s *search) touched(m *mask, x0, y0 int, label []int32) map[int32]float64 {
+	const wide = 2 // pixels
+	along := map[int32]float64{}
+	for i, in := range m.grown(wide).in {
 		x, y := i%m.w+x0, i/m.w+y0
 		if in && x >= 0 && y >= 0 && x < s.w && y < s.h && label[y*s.w+x] > 0 {
-			found[label[y*s.w+x]] = true
+			along[label[y*s.w+x]] += 1. / wide
 		}
 	}
-	return len(found)
+	return along
+}
+
+// neck: what lies along parts for so many pixels joins the two largest of them by
+// less of their sides than fragments of one piece have in common: two pieces lie
+// side by side there, and make a piece's shape with the gap between them.
+func neck(along map[int32]float64, parts []part) bool {
+	var first, second int32 // the largest
+	for _, l := range slices.Sorted(maps.Keys(along)) {
+		switch n := len(parts[l-1].px); {
+		case first == 0 || n > len(parts[first-1].px):
+			first, second = l, first
+		case second == 0 || n > len(parts[second-1].px):
+			second = l
+		}
+	}
+	side := math.Sqrt(float64(len(parts[second-1].px)))
+	return min(along[first], along[second]) < narrowRun*side
 }
 
 // isEnclosed tells whether a part of the mask of all that is pent in is cloth,

@@ -31,3 +31,29 @@ func TestPlaceAmongShadows(t *testing.T) {
 	assert.False(t, among(1, 4), "figures all round")
 	assert.False(t, among(0, 0))
 }
+
+// A speck of ground between two pieces side by side is no part of them, though
+// both have a piece's shape with the gap; what fills the gap between two fragments
+// is.
+func TestNeckBetweenTwoPieces(t *testing.T) {
+	const w, h = 200, 120
+	s := &search{stand: &stand{w: w, h: h}}
+	things := newMask(w, h)
+	for i := range things.in {
+		x, y := i%w, i/w
+		things.in[i] = y >= 20 && y < 100 && (x >= 30 && x < 95 || x >= 103 && x < 170) || x >= 96 && x < 102 && y >= 60 && y < 63
+	}
+	ps, label := things.parts(1)
+	if !assert.Len(t, ps, 3) {
+		return
+	}
+	join := func(y0, y1 int) bool {
+		m := newMask(w, h)
+		for i := range m.in {
+			m.in[i] = i%w >= 95 && i%w < 103 && i/w >= y0 && i/w < y1
+		}
+		return !neck(s.touched(m, 0, 0, label), ps)
+	}
+	assert.False(t, join(40, 46))
+	assert.True(t, join(22, 98))
+}
