@@ -1,7 +1,9 @@
 package scraps
 
 import (
+	"maps"
 	"math"
+	"slices"
 
 	"greige/analyze/photo"
 )
@@ -73,7 +75,7 @@ func (s *search) alike(things *mask, ps []part, label []int32, shade float64) bo
 				f = f.shrunk(-grow)
 			}
 			f = f.closed(2 * grainWindow)
-			if f.count() > alikeShape*f.hull() && !s.nook(f, x0, y0, ps, label) && s.inShadow(f, x0, y0, label, alikeShade*shade, others) {
+			if f.count() > alikeShape*f.hull() && !s.nook(f, x0, y0, ps, label) && !s.joins(f, x0, y0, ps, label) && s.inShadow(f, x0, y0, label, alikeShade*shade, others) {
 				s.paint(things, f, x0, y0)
 				found = true
 			}
@@ -109,6 +111,38 @@ func (s *search) nook(m *mask, x0, y0 int, ps []part, label []int32) bool {
 		}
 	}
 	return float64(n) > alikeNook*float64(all)
+}
+
+// joins: m, whose first pixel is at (x0, y0), touches two pieces or more, the
+// parts that label numbers: what is a quarter as large as m at least, and no small
+// figure on it; and all together have no piece's shape.
+func (s *search) joins(m *mask, x0, y0 int, ps []part, label []int32) bool {
+	const touching = 2 // pixels
+	area := m.count()
+	met := map[int32]bool{}
+	m.bits().grown(touching).each(func(x, y int) {
+		if x, y = x+x0, y+y0; x >= 0 && y >= 0 && x < s.w && y < s.h {
+			if l := label[y*s.w+x]; l > 0 && 4*float64(len(ps[l-1].px)) > area {
+				met[l] = true
+			}
+		}
+	})
+	if len(met) < 2 {
+		return false
+	}
+	all := part{x0: s.w, y0: s.h}
+	for i, in := range m.in {
+		if x, y := i%m.w+x0, i/m.w+y0; in && x >= 0 && y >= 0 && x < s.w && y < s.h {
+			all.px = append(all.px, int32(y*s.w+x))
+			all.x0, all.y0, all.x1, all.y1 = min(all.x0, x), min(all.y0, y), max(all.x1, x+1), max(all.y1, y+1)
+		}
+	}
+	for _, l := range slices.Sorted(maps.Keys(met)) {
+		all = joined(&all, &ps[l-1])
+	}
+	whole, _, _ := all.fill(s.w, touching)
+	whole = whole.closed(touching)
+	return whole.count() < joinedShape*whole.hull()
 }
 
 // A grained ground hides a cloth of its own colour: from this standard

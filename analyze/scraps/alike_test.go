@@ -57,3 +57,25 @@ func TestGroundAmongShadows(t *testing.T) {
 	shadow(ground)
 	require.True(t, s.inShadow(ground, 0, 0, none, deep/2, lone), "a piece with a shadow of its own")
 }
+
+// Open ground between pieces makes no piece of them, and a part of one's ground
+// between its figures does.
+func TestGroundJoinsNoPieces(t *testing.T) {
+	const w, h = 300, 200
+	s := &search{stand: &stand{w: w, h: h}}
+	lay := func(deep int) bool {
+		m, things := newMask(w, h), newMask(w, h)
+		for i := range m.in {
+			x, y := i%w, i/w
+			m.in[i] = x >= 100 && x < 160 && y >= 110 && y < 170
+			left := x >= 99-deep && x < 99 && y >= 110 && y < 170
+			above := y >= 109-deep && y < 109 && x >= 100 && x < 160
+			things.in[i] = left || above
+		}
+		ps, label := things.parts(1)
+		require.Len(t, ps, 2)
+		return s.joins(m, 0, 0, ps, label)
+	}
+	require.True(t, lay(90), "two pieces at its sides")
+	require.False(t, lay(8), "figures along its sides")
+}

@@ -26,7 +26,10 @@ const (
 	// bareShape is how much of their hull it fills with the things that it would
 	// join: offcuts and all that is simpler.
 	bareShape = .75
-	third     = 3 // a pixel, in the units of distances
+	// manySquares is how many squares of the ruling a cloth hides where lines of
+	// which pieces are lost leave gaps of one or two, or some in a row.
+	manySquares = 9
+	third       = 3 // a pixel, in the units of distances
 )
 
 // distances are about how far each pixel is from the nearest in m, in thirds of
@@ -135,24 +138,23 @@ func (s *search) lines(things *mask) *mask {
 }
 
 // pitch is about how far apart the lines are, in pixels, from how far the pixels
-// outside things are from them; 0 where they are too few or have gaps. Of a
-// square between lines, four fifths lie within .276 of its side from one, and
-// nineteen twentieths within .388.
-func pitch(from []int32, things *mask) float64 {
+// outside hidden are from them; 0 where they are too few. regular: there are no
+// gaps among them. Of a square between lines, four fifths lie within .276 of its
+// side from one, and nineteen twentieths within .388.
+func pitch(from []int32, hidden *mask) (p float64, regular bool) {
 	var near []float64
 	for i := 0; i < len(from); i += 5 {
-		if !things.in[i] {
+		if !hidden.in[i] {
 			near = append(near, float64(from[i])/third)
 		}
 	}
 	if len(near) == 0 {
-		return 0
+		return 0, false
 	}
-	p := quantile(near, .8) / .276
-	if p < 2*lineBeside || p > mostPitch || quantile(near, .95)/.388 > gapless*p {
-		return 0
+	if p = quantile(near, .8) / .276; p < 2*lineBeside || p > mostPitch {
+		return 0, false
 	}
-	return p
+	return p, quantile(near, .95)/.388 <= gapless*p
 }
 
 // bare finds what hides the lines of a ruled ground, and paints it into things.
@@ -161,18 +163,77 @@ func (s *search) bare(things *mask) bool {
 	if s.ink == nil || !s.runs() {
 		return false
 	}
-	lines := s.lines(things)
-	pitch := pitch(lines.distances(), things)
-	if pitch == 0 {
-		return false
+	b := s.newMatLines(s.lines(things), things)
+	found := b.hiding()
+	for _, f := range found {
+		s.paintBare(things, f.m, f.x0, f.y0, b.parts, b.label)
 	}
+	return len(found) > 0
+}
+
+// matLines are the lines that were found on a ruled ground.
+type matLines struct {
+	*search
+	lines  *mask
+	things *mask
+	hidden *mask // where no line can be seen
+	parts  []part
+	label  []int32 // numbers the parts of things
+}
+
+func (s *search) newMatLines(lines, things *mask) *matLines {
+	b := &matLines{search: s, lines: lines, things: things, hidden: newMask(s.w, s.h)}
+	b.parts, b.label = things.parts(s.least)
+	for i, in := range things.in {
+		b.hidden.in[i] = in || s.known(i)
+	}
+	return b
+}
+
+// hiding is a place that hides lines; the first pixel of m lies at (x0, y0).
+type hiding struct {
+	m      *mask
+	x0, y0 int
+}
+
+// hiding are the places that hide lines; none where the lines have gaps of
+// themselves.
+func (b *matLines) hiding() []hiding {
+	from := b.lines.distances()
+	p, regular := pitch(from, b.hidden)
+	if p == 0 {
+		return nil
+	}
+	if !regular {
+		// A large cloth of the mat's colour is a gap itself: without what hides
+		// many squares and has a scrap's shape, there are none.
+		for _, f := range b.places(p) {
+			if n := f.m.count(); n < manySquares*p*p || n < bareShape*f.m.hull() {
+				continue
+			}
+			f.m.bits().grown(lineBeside).each(func(x, y int) {
+				if x, y = x+f.x0, y+f.y0; x >= 0 && y >= 0 && x < b.w && y < b.h {
+					b.hidden.in[y*b.w+x] = true
+				}
+			})
+		}
+		if p, regular = pitch(from, b.hidden); !regular {
+			return nil
+		}
+	}
+	return b.places(p)
+}
+
+// places are where lines pitch apart should be and are not, with the usual lines
+// round them.
+func (b *matLines) places(pitch float64) (found []hiding) {
+	s := b.search
 	// A disc of so many pixels fits into no square; it may hold small parts of
 	// a print, but no other piece.
 	disc := int32(third * (pitch/2 + max(1.5, .1*pitch)))
-	parts, label := things.parts(s.least)
 	taken := newMask(s.w, s.h)
-	for i, l := range label {
-		taken.in[i] = lines.in[i] || l > 0 && float64(len(parts[l-1].px)) > pitch*pitch
+	for i, l := range b.label {
+		taken.in[i] = b.lines.in[i] || s.known(i) || l > 0 && float64(len(b.parts[l-1].px)) > pitch*pitch
 	}
 	free := newMask(s.w, s.h)
 	none := true
@@ -181,17 +242,17 @@ func (s *search) bare(things *mask) bool {
 		none = none && d <= disc
 	}
 	if none {
-		return false
+		return nil
 	}
-	beside := things.grown(1)
+	beside := b.things.grown(1)
 	m := newMask(s.w, s.h)
 	for i, d := range free.distances() {
 		m.in[i] = d <= disc && !beside.in[i]
 	}
 	s.cleanKnown(m)
 	usual, all := 0, 0
-	for i, in := range lines.in {
-		if !things.in[i] && !m.in[i] {
+	for i, in := range b.lines.in {
+		if !b.things.in[i] && !m.in[i] && !s.known(i) {
 			all++
 			if in {
 				usual++
@@ -199,7 +260,6 @@ func (s *search) bare(things *mask) bool {
 		}
 	}
 	ps, number := m.parts(int(pitch * pitch))
-	found := false
 	for k := range ps {
 		p := &ps[k]
 		if p.x0 <= 1 || p.y0 <= 1 || p.x1 >= s.w-1 || p.y1 >= s.h-1 {
@@ -212,18 +272,16 @@ func (s *search) bare(things *mask) bool {
 			if x < 0 || y < 0 || x >= s.w || y >= s.h {
 				return
 			}
-			if i := y*s.w + x; !beside.in[i] && number[i] == 0 {
+			if i := y*s.w + x; !beside.in[i] && number[i] == 0 && !s.known(i) {
 				ring++
-				if lines.in[i] {
+				if b.lines.in[i] {
 					on++
 				}
 			}
 		})
-		if ring == 0 || float64(on)*float64(all) < bareLined*float64(usual)*float64(ring) {
-			continue
+		if ring > 0 && float64(on)*float64(all) >= bareLined*float64(usual)*float64(ring) {
+			found = append(found, hiding{f, x0, y0})
 		}
-		s.paintBare(things, f, x0, y0, parts, label)
-		found = true
 	}
 	return found
 }

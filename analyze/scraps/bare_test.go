@@ -50,11 +50,42 @@ func TestPitchOfLines(t *testing.T) {
 	for i := range lines.in {
 		lines.in[i] = i%w%apart == 3 || i/w%apart == 5
 	}
-	assert.InDelta(t, apart, pitch(lines.distances(), none), 3)
+	p, regular := pitch(lines.distances(), none)
+	assert.InDelta(t, apart, p, 3)
+	assert.True(t, regular)
 	for i := range lines.in {
 		lines.in[i] = lines.in[i] && hash(i%w/15, i/w/15, 0) > 0
 	}
-	assert.Zero(t, pitch(lines.distances(), none))
+	_, regular = pitch(lines.distances(), none)
+	assert.False(t, regular)
+}
+
+// A cloth of the mat's colour that covers much of what is open is found, and a
+// card that is known is no gap; where lines are lost in pieces nothing is told.
+func TestLargeClothIsNoGapInTheRuling(t *testing.T) {
+	const w, h, apart = 400, 300, 16
+	in := func(i, x0, y0, x1, y1 int) bool {
+		return i%w >= x0 && i%w < x1 && i/w >= y0 && i/w < y1
+	}
+	lay := func(card, patchy bool) []hiding {
+		s := &search{stand: &stand{w: w, h: h}}
+		lines, things, gone := newMask(w, h), newMask(w, h), newMask(w, h)
+		for i := range lines.in {
+			things.in[i] = in(i, 30, 40, 120, 130)
+			gone.in[i] = card && in(i, 260, 180, 370, 270)
+			lines.in[i] = (i%w%apart == 3 || i/w%apart == 5) && !things.in[i] && !gone.in[i] && !in(i, 160, 60, 260, 150)
+			lines.in[i] = lines.in[i] && (!patchy || hash(i%w/15, i/w/15, 0) > -.3)
+		}
+		s.gone = gone
+		return s.newMatLines(lines, things).hiding()
+	}
+	for _, card := range []bool{false, true} {
+		found := lay(card, false)
+		if assert.Len(t, found, 1, "a card: %v", card) {
+			assert.InDelta(t, 100*100, found[0].m.count(), 2500)
+		}
+	}
+	assert.Empty(t, lay(false, true))
 }
 
 // By definition, but for what steps of 3 and 4 thirds of a pixel leave.

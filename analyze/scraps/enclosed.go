@@ -1,6 +1,7 @@
 package scraps
 
 import (
+	"maps"
 	"math"
 	"slices"
 )
@@ -136,6 +137,9 @@ const (
 	// alone is how much of what lies a little further out may be pent in as
 	// well: the squares that dark lines rule a table into lie side by side.
 	alone = .1
+	// bordersOpen is how much of what lies beside it is open ground where it is
+	// no part of a print that has figures all over it.
+	bordersOpen = .75
 )
 
 // enclosed finds the cloth that is parted from the open ground by its shadow,
@@ -176,11 +180,14 @@ func (s *search) enclosed(things *mask, pent []float32) bool {
 		return false
 	}
 	// Two pieces that it would join are left apart.
-	_, label := things.parts(s.least)
+	parts, label := things.parts(s.least)
 	joined, number := with.parts(1)
 	found := false
 	for _, f := range fs {
-		if s.touched(f.m, f.x0, f.y0, label) >= 2 {
+		if beside := s.touched(f.m, f.x0, f.y0, label); len(beside) >= 2 {
+			if neck(beside, parts) {
+				continue
+			}
 			whole, _, _ := joined[number[s.first(f.m, f.x0, f.y0)]-1].fill(s.w, 1)
 			if whole.count() < joinedShape*whole.hull() {
 				continue
@@ -198,16 +205,35 @@ func (s *search) first(m *mask, x0, y0 int) int {
 	return (i/m.w+y0)*s.w + i%m.w + x0
 }
 
-// touched is how many of the parts that label numbers lie beside m.
-func (s *search) touched(m *mask, x0, y0 int, label []int32) int {
-	found := map[int32]bool{}
-	for i, in := range m.grown(2).in {
+// touched are the parts that label numbers beside m, by their numbers: about how
+// many pixels of m's edge lie along each.
+func (s *search) touched(m *mask, x0, y0 int, label []int32) map[int32]float64 {
+	const wide = 2 // pixels
+	along := map[int32]float64{}
+	for i, in := range m.grown(wide).in {
 		x, y := i%m.w+x0, i/m.w+y0
 		if in && x >= 0 && y >= 0 && x < s.w && y < s.h && label[y*s.w+x] > 0 {
-			found[label[y*s.w+x]] = true
+			along[label[y*s.w+x]] += 1. / wide
 		}
 	}
-	return len(found)
+	return along
+}
+
+// neck: what lies along parts for so many pixels joins the two largest of them by
+// less of their sides than fragments of one piece have in common: two pieces lie
+// side by side there, and make a piece's shape with the gap between them.
+func neck(along map[int32]float64, parts []part) bool {
+	var first, second int32 // the largest
+	for _, l := range slices.Sorted(maps.Keys(along)) {
+		switch n := len(parts[l-1].px); {
+		case first == 0 || n > len(parts[first-1].px):
+			first, second = l, first
+		case second == 0 || n > len(parts[second-1].px):
+			second = l
+		}
+	}
+	side := math.Sqrt(float64(len(parts[second-1].px)))
+	return min(along[first], along[second]) < narrowRun*side
 }
 
 // isEnclosed tells whether a part of the mask of all that is pent in is cloth,
@@ -281,5 +307,33 @@ func (s *search) isEnclosed(p *part, things, all *mask, pent []float32) (f *mask
 	if float64(taken) > alone*float64(taken+len(further)) && thing.count() == 0 {
 		return nil, 0, 0, false
 	}
+	if s.amongShadows(f, x0, y0, things) {
+		return nil, 0, 0, false
+	}
 	return f, x0, y0, true
+}
+
+// amongShadows: m, whose first pixel is at (x0, y0), borders on open ground, and
+// that lies nearly all the way in the shadow of things, as round a place of the
+// ground that several pieces surround.
+func (s *search) amongShadows(m *mask, x0, y0 int, things *mask) bool {
+	const wall = 3 // pixels
+	pad := wall + s.reach
+	in, theirs := newBitmap(m.w+2*pad, m.h+2*pad), newBitmap(m.w+2*pad, m.h+2*pad)
+	for y := range in.h {
+		for x := range in.w {
+			if u, v := x-pad, y-pad; u >= 0 && v >= 0 && u < m.w && v < m.h && m.in[v*m.w+u] {
+				in.set(x, y)
+			}
+			if u, v := x-pad+x0, y-pad+y0; u >= 0 && v >= 0 && u < s.w && v < s.h && things.in[v*s.w+u] {
+				theirs.set(x, y)
+			}
+		}
+	}
+	ring := in.ring(1, wall)
+	around := float64(ring.count())
+	ring.remove(theirs)
+	open := float64(ring.count())
+	ring.remove(theirs.grown(s.reach))
+	return open > bordersOpen*around && float64(ring.count()) < alikeFree*open
 }

@@ -23,6 +23,11 @@ const (
 	// fragments lies along such a gap. Two pieces whose corners nearly touch
 	// come so near in a place only.
 	narrowRun = .3
+	// darkGap is the narrowest gap, in pixels, that has a middle where no colour
+	// of what lies beside it rubs off, and deepShare how much of the open ground is
+	// lighter than the deepest shadows.
+	darkGap   = 6
+	deepShare = .95
 	// mergeGap is the widest gap between two fragments of one piece, as a
 	// share of the longer side.
 	mergeGap = .03
@@ -32,8 +37,11 @@ const (
 	// fragments of a piece.
 	unshaded = .4
 	// leastShade is the usual shadow at the edges of the pieces, in L*, from
-	// which on anything can be told by it.
-	leastShade = 1.2
+	// which on anything can be told by it: figures that are printed show a third
+	// of a unit at most, and dark mats, in whose L* the same share of light is
+	// less, show about one. That the ground's grain does not hide it is asked of
+	// each gap by itself.
+	leastShade = .6
 	// A gap is narrow beside what it divides: at most this share of the side
 	// of a square as large as the smaller fragment.
 	gapShare = .5
@@ -190,12 +198,14 @@ func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32)
 		inks[k] = s.inksOf(&ps[k])
 	}
 	u := newUnion(len(ps))
-	for _, n := range s.neighbours(ps, label, int(mergeGap*float64(max(s.w, s.h))+.5)) {
+	most := int(mergeGap*float64(max(s.w, s.h)) + .5)
+	deep := shadows{search: s, things: things, most: most}
+	for _, n := range s.neighbours(ps, label, most) {
 		a, b := n.a, n.b
 		if float64(n.gap) > 2+gapShare*math.Sqrt(float64(min(len(ps[a].px), len(ps[b].px)))) || alike(inks[a], inks[b]) < alikeShare {
 			continue
 		}
-		if p, q := u.find(int32(a)), u.find(int32(b)); p != q && s.bridged(&ps[a], &ps[b], n.gap, shade) {
+		if p, q := u.find(int32(a)), u.find(int32(b)); p != q && (s.bridged(&ps[a], &ps[b], n.gap, shade) || deep.tooDark(&ps[a], &ps[b], n)) {
 			u.join(p, q)
 		}
 	}
@@ -217,6 +227,9 @@ func (s *search) merge(things *mask, ps []part, label []int32) ([]part, []int32)
 			m, x0, y0 := all.fill(s.w, r+1)
 			m = m.closed(r)
 			if m.count() > wholeShape*m.hull() {
+				for _, j := range list {
+					s.keepHoles(m, x0, y0, &ps[j])
+				}
 				s.paint(things, m, x0, y0)
 			}
 		}
@@ -240,13 +253,28 @@ func (s *search) mergeNarrow(things *mask, ps []part, label []int32) ([]part, []
 		both := joined(a, b)
 		r := n.gap/2 + 1
 		m, x0, y0 := both.fill(s.w, r+1)
-		s.paint(things, m.closed(r), x0, y0)
+		m = m.closed(r)
+		s.keepHoles(m, x0, y0, a)
+		s.keepHoles(m, x0, y0, b)
+		s.paint(things, m, x0, y0)
 		changed = true
 	}
 	if !changed {
 		return ps, label
 	}
 	return things.parts(s.least)
+}
+
+// keepHoles takes the holes of a part out of m, whose first pixel is at
+// (x0, y0): one looks through the handles of scissors as before.
+func (s *search) keepHoles(m *mask, x0, y0 int, p *part) {
+	filled, u, v := p.fill(s.w, 1)
+	own, _, _ := p.in(s.w, 1)
+	for i, in := range filled.in {
+		if in && !own.in[i] {
+			m.in[(i/filled.w+v-y0)*m.w+i%filled.w+u-x0] = false
+		}
+	}
 }
 
 // joined is two parts as one.
@@ -330,6 +358,72 @@ func (s *search) bridged(a, b *part, gap int, shade float64) bool {
 		}
 	}
 	return true
+}
+
+// shadows tells how deep the shadows of things are on open ground.
+type shadows struct {
+	*search
+	things *mask
+	most   int // pixels, the widest gap
+	open   *bitmap
+	depth  map[int]float64 // what is known of depthAt
+}
+
+// depthAt is how deep nearly all of the open ground is in shadow, in L*, so many
+// pixels, from 1, from the nearest thing: deepShare of it is lighter. Between two
+// things so close by that they may be one it does not count.
+func (d *shadows) depthAt(pixels int) float64 {
+	if deep, known := d.depth[pixels]; known {
+		return deep
+	}
+	in := d.things.bits()
+	if d.open == nil {
+		d.open = in.grown(d.most/2 + 1).shrunk(d.most/2 + 1).inverse()
+		d.depth = map[int]float64{}
+	}
+	var v []float64
+	in.ring(pixels, pixels).each(func(x, y int) {
+		if i := y*d.w + x; d.open.has(x, y) && d.class[i] != other {
+			v = append(v, float64(-d.dl[i]))
+		}
+	})
+	deep := math.Inf(1)
+	if len(v) > 0 {
+		deep = quantile(v, deepShare)
+	}
+	d.depth[pixels] = deep
+	return deep
+}
+
+// tooDark: what lies between two parts is darker than shadows can make it. Both
+// parts' shadows meet in the gap, and take away no more than the sum of what
+// each does; in its middle that is twice the depth of an open shadow as far from
+// what casts it. What is darker all along is a stripe of the parts' own cloth.
+func (d *shadows) tooDark(a, b *part, n neighbour) bool {
+	const few = 12 // pixels
+	side := math.Sqrt(float64(min(len(a.px), len(b.px))))
+	if n.gap < darkGap || float64(n.run) < narrowRun*side {
+		return false
+	}
+	both := joined(a, b)
+	r := n.gap/2 + 2
+	m, x0, y0 := both.fill(d.w, r+1)
+	beside := n.gap/2 - 1
+	middle := m.closed(r).bits()
+	middle.remove(m.bits().grown(beside))
+	var depth []float64
+	wide := 0.0
+	middle.each(func(x, y int) {
+		if x, y = x+x0, y+y0; x >= 0 && y >= 0 && x < d.w && y < d.h && d.class[y*d.w+x] != other {
+			depth = append(depth, float64(-d.dl[y*d.w+x]))
+			wide += float64(d.gl[y*d.w+x])
+		}
+	})
+	if len(depth) < few {
+		return false
+	}
+	least := quantile(depth, .25)
+	return least > 2*slight*wide/float64(len(depth)) && least > 2*d.depthAt(beside+1)
 }
 
 // lit: pixels of the ground's colour, which stand off the ground by dl, are

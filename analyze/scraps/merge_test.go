@@ -4,6 +4,9 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"greige/colorspace"
 )
 
 // A lamp from one side leaves hardly any shadow in one half of the gap between
@@ -25,5 +28,80 @@ func TestGapInALampFromOneSide(t *testing.T) {
 		ps := m.list(1)
 		assert.Equal(t, depth == 0, s.bridged(&ps[0], &ps[1], 12, shade), "a shadow of %v", depth)
 		assert.Equal(t, depth == 0, s.bridged(&ps[1], &ps[0], 12, shade), "a shadow of %v", depth)
+	}
+}
+
+// Broad stripes of the ground's colour, as dark as it can be right beside a
+// piece, are a cloth's own where no shadow is as dark; two pieces of that cloth
+// whose shadows meet stay two.
+func TestStripesDarkerThanShadows(t *testing.T) {
+	stripes := func(x, y int) colorspace.Lab {
+		if y%40 < 12 {
+			return colorspace.Lab{L: 72}
+		}
+		return colorspace.Lab{L: 85, A: -14, B: -10}
+	}
+	b := newTable(800, 600, sheet)
+	b.lay(rect(200, 200, 240, 200, 0), stripes)
+	b.lay(rect(480, 200, 200, 200, 0), plainOf(85, -14, -10))
+	b.lay(rect(692, 200, 200, 200, 0), plainOf(85, -14, -10)) // 12 pixels apart
+	b.lay(rect(400, 450, 600, 150, 0), plainOf(40, 20, 10))
+	found, extra := b.check(t, Find(b.shoot(), nil, How{}))
+	assert.Equal(t, 4, found)
+	assert.Zero(t, extra)
+}
+
+// What lies within a ring is not what it is made of: one looks through it also
+// when a speck in it is joined to it.
+func TestOneLooksThroughAJoinedRing(t *testing.T) {
+	const w, h = 800, 60
+	s := &search{stand: &stand{w: w, h: h, dl: make([]float32, w*h), da: make([]float32, w*h), db: make([]float32, w*h)}, class: make([]uint8, w*h), least: 1}
+	things := newMask(w, h)
+	for i := range things.in {
+		x, y := i%w, i/w
+		side := max(max(x-30, 30-x), max(y-30, 30-y)) // pixels from the middle of a square ring
+		speck := max(max(x-30, 30-x), max(y-22, 22-y)) <= 3
+		beside := x >= 53 && x < 75 && y >= 10 && y < 50
+		things.in[i] = side >= 15 && side <= 20 || speck || beside
+	}
+	ps, label := things.parts(1)
+	require.Len(t, ps, 3)
+	before := things.in[30*w+30]
+	ps, _ = s.mergeNarrow(things, ps, label)
+	assert.False(t, before)
+	assert.False(t, things.in[30*w+30], "the ring is open")
+	assert.True(t, things.in[30*w+51], "what lies beside it is joined to it")
+	assert.Len(t, ps, 2)
+}
+
+// Dark mats show shadows of one unit of L*: enough to tell that there is none
+// between the fragments of a print. Figures that are printed show less.
+func TestFragmentsInSlightShadows(t *testing.T) {
+	const w, h, gap = 320, 80, 8
+	for _, deep := range []float32{.3, 1} {
+		s := &search{stand: &stand{w: w, h: h, sd: [3]float64{.5, .5, .5}}, class: make([]uint8, w*h), least: 1}
+		s.dl, s.da, s.db, s.gl = make([]float32, w*h), make([]float32, w*h), make([]float32, w*h), make([]float32, w*h)
+		things, whole := newMask(w, h), newMask(w, h)
+		for i := range things.in {
+			x, y := i%w, i/w
+			whole.in[i] = x >= 40 && x < 120 && y >= 20 && y < 60
+			things.in[i] = whole.in[i] && (x < 80-gap/2 || x >= 80+gap/2)
+		}
+		for i, in := range whole.grown(4).in {
+			switch {
+			case things.in[i]:
+				s.dl[i], s.class[i] = 20, other
+			case in && !whole.in[i]:
+				s.dl[i] = -deep
+			}
+		}
+		ps, label := things.parts(1)
+		require.Len(t, ps, 2)
+		ps, _ = s.merge(things, ps, label)
+		want := 1
+		if deep < .5 {
+			want = 2
+		}
+		assert.Equal(t, want, len(ps), "shadows of %v", deep)
 	}
 }
