@@ -37,11 +37,8 @@ const (
 	// fragments of a piece.
 	unshaded = .4
 	// leastShade is the usual shadow at the edges of the pieces, in L*, from
-	// which on anything can be told by it: figures that are printed show a third
-	// of a unit at most, and dark mats, in whose L* the same share of light is
-	// less, show about one. That the ground's grain does not hide it is asked of
-	// each gap by itself.
-	leastShade = .6
+	// which on anything can be told by it.
+	leastShade = 1.2
 	// A gap is narrow beside what it divides: at most this share of the side
 	// of a square as large as the smaller fragment.
 	gapShare = .5

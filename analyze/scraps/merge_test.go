@@ -73,35 +73,3 @@ func TestOneLooksThroughAJoinedRing(t *testing.T) {
 	assert.True(t, things.in[30*w+51], "what lies beside it is joined to it")
 	assert.Len(t, ps, 2)
 }
-
-// Dark mats show shadows of one unit of L*: enough to tell that there is none
-// between the fragments of a print. Figures that are printed show less.
-func TestFragmentsInSlightShadows(t *testing.T) {
-	const w, h, gap = 320, 80, 8
-	for _, deep := range []float32{.3, 1} {
-		s := &search{stand: &stand{w: w, h: h, sd: [3]float64{.5, .5, .5}}, class: make([]uint8, w*h), least: 1}
-		s.dl, s.da, s.db, s.gl = make([]float32, w*h), make([]float32, w*h), make([]float32, w*h), make([]float32, w*h)
-		things, whole := newMask(w, h), newMask(w, h)
-		for i := range things.in {
-			x, y := i%w, i/w
-			whole.in[i] = x >= 40 && x < 120 && y >= 20 && y < 60
-			things.in[i] = whole.in[i] && (x < 80-gap/2 || x >= 80+gap/2)
-		}
-		for i, in := range whole.grown(4).in {
-			switch {
-			case things.in[i]:
-				s.dl[i], s.class[i] = 20, other
-			case in && !whole.in[i]:
-				s.dl[i] = -deep
-			}
-		}
-		ps, label := things.parts(1)
-		require.Len(t, ps, 2)
-		ps, _ = s.merge(things, ps, label)
-		want := 1
-		if deep < .5 {
-			want = 2
-		}
-		assert.Equal(t, want, len(ps), "shadows of %v", deep)
-	}
-}

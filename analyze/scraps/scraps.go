@@ -110,7 +110,7 @@ func (l *Look) find(known bool) Found {
 		return oneCloth(printed)
 	}
 	more := false
-	if proof.shade >= leastShade {
+	if proof.shade >= leastShade/2 {
 		// What is pent in is told meanwhile, as if alike found nothing.
 		before := &mask{things.w, things.h, slices.Clone(things.in)}
 		var pent []float32
