@@ -180,31 +180,25 @@ func (p *palette) cost(l, a, b float32) float32 {
 // first pixel is at (x0, y0).
 func (s *small) paletteOf(m *mask, x0, y0 int) *palette {
 	p := &palette{}
+	in := m.bits()
 	for r := 3; r >= 1; r-- {
-		core := m.shrunk(r)
-		n := 0
-		for _, in := range core.in {
-			if in {
-				n++
-			}
-		}
+		core := in.shrunk(r)
+		n := core.count()
 		if n < 30 {
 			continue
 		}
 		step := max(1, n/600)
+		p.seen = make([]ink, 0, n/step)
 		k := 0
-		for i, in := range core.in {
-			if !in {
-				continue
-			}
+		core.each(func(x, y int) {
 			if k++; k%step != 0 {
-				continue
+				return
 			}
-			if x, y := i%m.w+x0, i/m.w+y0; x >= 0 && y >= 0 && x < s.w && y < s.h {
+			if x, y = x+x0, y+y0; x >= 0 && y >= 0 && x < s.w && y < s.h {
 				j := y*s.w + x
 				p.add(s.l[j], s.a[j], s.b[j])
 			}
-		}
+		})
 		break
 	}
 	return p

@@ -200,6 +200,12 @@ func convex(ps []point) []point {
 		}
 		return cmp.Compare(a[1], b[1])
 	})
+	return convexOf(sorted)
+}
+
+// convexOf is the convex hull of points that are sorted by their first
+// coordinates, and those that share one by their second.
+func convexOf(sorted []point) []point {
 	half := func(chain []point, p point, least int) []point {
 		for len(chain) >= least+2 {
 			a, b := chain[len(chain)-2], chain[len(chain)-1]

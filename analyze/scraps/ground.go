@@ -50,8 +50,9 @@ func (c *cells) findGround(given []bool) *ground {
 		if len(seeds) == 0 {
 			break
 		}
-		// Two at a time; the second is for nothing where the first explains it.
-		two := seeds[:min(2, len(seeds))]
+		// The first usually explains all; then two at a time, the second for
+		// nothing where its first explains it.
+		two := seeds[:min(1+min(len(grown), 1), len(seeds))]
 		seeds = seeds[len(two):]
 		var out [2]*ground
 		photo.Bands(len(two), 1, func(from, to int) {

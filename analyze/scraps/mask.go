@@ -460,23 +460,30 @@ func (m *mask) hull() float64 { return math.Abs(area(m.hullLine())) }
 
 // hullLine is the convex hull of m's pixels.
 func (m *mask) hullLine() []point {
-	var corners []point
-	for y := range m.h {
-		first, last := -1, -1
-		for x := range m.w {
-			if m.in[y*m.w+x] {
-				if first < 0 {
-					first = x
+	// The outermost corners of pixels on each line between two rows, down first.
+	corners := make([]point, 0, 2*m.h+2)
+	left, right := m.w, 0 // of the row above
+	for y := range m.h + 1 {
+		first, last := m.w, 0
+		if y < m.h {
+			row := m.in[y*m.w : (y+1)*m.w]
+			if first = slices.Index(row, true); first < 0 {
+				first = m.w
+			} else {
+				for last = m.w; !row[last-1]; last-- {
 				}
-				last = x + 1
 			}
 		}
-		if first >= 0 {
-			t, l, r := float64(y), float64(first), float64(last)
-			corners = append(corners, point{l, t}, point{r, t}, point{l, t + 1}, point{r, t + 1})
+		if l, r := min(left, first), max(right, last); l < r {
+			corners = append(corners, point{float64(y), float64(l)}, point{float64(y), float64(r)})
 		}
+		left, right = first, last
 	}
-	return convex(corners)
+	line := convexOf(corners)
+	for i, p := range line {
+		line[i] = point{p[1], p[0]}
+	}
+	return line
 }
 
 // hullMask are the pixels whose middles lie in the convex hull of m's.

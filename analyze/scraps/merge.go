@@ -284,7 +284,7 @@ func joined(a, b *part) part {
 
 // close paints the bites out of m that are not in the shadow of its edge.
 func (s *search) close(things *mask, m *mask, x0, y0, r int, shade float64) bool {
-	closed := m.grown(r).shrunk(r)
+	closed := m.closed(r)
 	for i, in := range m.in {
 		closed.in[i] = closed.in[i] && !in
 	}
@@ -328,7 +328,7 @@ func (s *search) bridged(a, b *part, gap int, shade float64) bool {
 	m, x0, y0 := both.fill(s.w, r+1)
 	first, u, v := a.fill(s.w, 2)
 	first = first.grown(2)
-	closed := m.grown(r).shrunk(r)
+	closed := m.closed(r)
 	near := m.grown(2)
 	var byA, byB []float64
 	strange := 0

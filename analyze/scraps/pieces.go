@@ -385,7 +385,7 @@ func (s *search) rim(p *part) (px []int32) {
 // thin: shadows reach all over the part from both its sides.
 func (s *search) thin(p *part) bool {
 	m, _, _ := p.in(s.w, 1)
-	return m.shrunk(s.reach).count() == 0
+	return m.bits().shrunk(s.reach).count() == 0
 }
 
 // fading: the part lies round sure things, within the reach of their shadows,

@@ -174,7 +174,7 @@ func (s *search) square(p *part) bool {
 			m.in[i] = classOf(s.dl[j], s.da[j], s.db[j], s.gl[j], &s.sd) == other
 		}
 	}
-	return m.shrunk(3).count() > 0
+	return m.bits().shrunk(3).count() > 0
 }
 
 // written: the part may be a number: strokes of the ruling's ink, broad enough
@@ -206,5 +206,5 @@ func (s *search) written(p *part) bool {
 			m.in[i] = ink.share(s.dl[j], s.da[j], s.db[j]) > full
 		}
 	}
-	return m.count() < strokes*hull && m.shrunk(2).count() == 0
+	return m.count() < strokes*hull && m.bits().shrunk(2).count() == 0
 }

@@ -304,7 +304,8 @@ func (s *search) outline(sm *small, ed *edges, p *part) []point {
 	inks.settle(ed.sd)
 	// Across a narrow piece its other edge lies.
 	half := 1
-	for ; half*sm.r < mostIn && m.shrunk(half).count() > 0; half++ {
+	for core := m.bits().shrunk(1); half*sm.r < mostIn && core.count() > 0; half++ {
+		core = core.shrunk(1)
 	}
 	return simplified(ed.refine(rough, inks, (half+1)*sm.r), .8)
 }
