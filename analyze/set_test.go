@@ -107,3 +107,10 @@ func TestPhotosThatShowCloths(t *testing.T) {
 	require.True(t, newPagePhoto(p, sideAmong(1)).fine())
 	require.False(t, newPagePhoto(p, sideAmong(50)).fine())
 }
+
+func TestOtherPilesInWords(t *testing.T) {
+	require.Equal(t, "Other piles would be about as natural: lights down to a lightness of 61 and darks from 41 down; 6 cloths would lie in another pile. Look at the cloths near the cuts and go by your eye.",
+		otherPiles([]float64{61.1, 41}, 6))
+	require.Equal(t, "Other piles would be about as natural: lights down to a lightness of 50; 4 cloths would lie in another pile. Look at the cloths near the cuts and go by your eye.",
+		otherPiles([]float64{50.4}, 4))
+}

@@ -54,11 +54,24 @@ func Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error
 		return r, &ErrNothing{"no cloth could be measured"}
 	}
 	r.Sort = piles.Sort(found, opt.Piles)
+	if n := r.Sort.Otherwise(); n > 0 {
+		r.Notes = append(r.Notes, otherPiles(r.Sort.OtherCuts, n))
+	}
 	r.Notes = append(r.Notes, opt.patchNotes(r.Sort.Fabrics)...)
 	for i := range r.Sights {
 		_ = r.Sights[i].FewValues(r.Sort.Cuts) // see showPicture
 	}
 	return r, nil
+}
+
+// otherPiles says where piles could be cut as well, and how many cloths would
+// lie in another one.
+func otherPiles(cuts []float64, moved int) string {
+	says := fmt.Sprintf("Other piles would be about as natural: lights down to a lightness of %.0f", cuts[0])
+	if len(cuts) > 1 {
+		says += fmt.Sprintf(" and darks from %.0f down", cuts[1])
+	}
+	return says + fmt.Sprintf("; %d cloths would lie in another pile. Look at the cloths near the cuts and go by your eye.", moved)
 }
 
 // clothPhoto is what one photo of cloths gave.

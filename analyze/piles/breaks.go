@@ -23,18 +23,7 @@ func Breaks(ascending []float64, k int) []int {
 	if k < 2 {
 		return nil
 	}
-	// Prefix sums of values taken from their middle, so that squares of large
-	// equal parts do not swallow small differences.
-	shift := ascending[n/2]
-	sum, squares := make([]float64, n+1), make([]float64, n+1)
-	for i, v := range ascending {
-		sum[i+1] = sum[i] + v - shift
-		squares[i+1] = squares[i] + sq(v-shift)
-	}
-	cost := func(i, j int) float64 { // of the run i..j-1
-		s := sum[j] - sum[i]
-		return max(squares[j]-squares[i]-s*s/float64(j-i), 0)
-	}
+	cost := newDeviations(ascending).of
 	// best[j] is the least cost of the first j values in the present number of
 	// runs; from[m][j] where the last of m+1 runs begins.
 	best, from := make([]float64, n+1), make([][]int, k)
@@ -67,13 +56,123 @@ func Breaks(ascending []float64, k int) []int {
 	return starts
 }
 
+// deviations tell of runs of values.
+type deviations struct {
+	shift        float64
+	sum, squares []float64 // of the values before each, less shift
+}
+
+func newDeviations(values []float64) *deviations {
+	n := len(values)
+	// Values are taken from their middle, so that squares of large equal parts do
+	// not swallow small differences.
+	d := &deviations{values[n/2], make([]float64, n+1), make([]float64, n+1)}
+	for i, v := range values {
+		d.sum[i+1] = d.sum[i] + v - d.shift
+		d.squares[i+1] = d.squares[i] + sq(v-d.shift)
+	}
+	return d
+}
+
+// of is the sum of squared deviations of the run i..j-1 from its mean.
+func (d *deviations) of(i, j int) float64 {
+	s := d.sum[j] - d.sum[i]
+	return max(d.squares[j]-d.squares[i]-s*s/float64(j-i), 0)
+}
+
+// mean is that of the run i..j-1.
+func (d *deviations) mean(i, j int) float64 { return d.shift + (d.sum[j]-d.sum[i])/float64(j-i) }
+
+// OtherBreaks is another division of ascending values into as many runs as
+// starts divides them into, two or three, that is about as natural: of those
+// that, by the values' own uncertainties, have one chance in six or more to be
+// the better one, that which puts most values into another run, least of them or
+// more. sigmas are the values' standard uncertainties. It is nil where there is
+// none. O(n^2) time for three runs.
+//
+// The sum of squared deviations changes with a value by twice its distance
+// from its run's mean, so the difference of two such sums has the variance
+// sum (2 (m' - m) sigma)^2, with m and m' the means of its runs in the one and
+// the other (first order; JCGM 100:2008, 5.1.2). A normal difference of one of
+// its roots has the wrong sign one time in six.
+func OtherBreaks(ascending, sigmas []float64, starts []int, least int) (other []int) {
+	n, runs := len(ascending), len(starts)+1
+	if runs < 2 || runs > 3 {
+		return nil
+	}
+	d := newDeviations(ascending)
+	variances := make([]float64, n+1) // of the values before each
+	for i, s := range sigmas {
+		variances[i+1] = variances[i] + sq(s)
+	}
+	// A division is where its runs end.
+	type division [3]int
+	given := division{n, n, n}
+	copy(given[:], starts)
+	cost := func(v *division) (sum float64) {
+		from := 0
+		for _, to := range v[:runs] {
+			sum += d.of(from, to)
+			from = to
+		}
+		return sum
+	}
+	// compare tells how many values lie in another run, and the standard
+	// uncertainty of the difference of the two costs.
+	compare := func(v *division) (moved int, unsure float64) {
+		variance := 0.0
+		var i, j, fromI, fromJ int // runs of the given one and of v
+		for at := 0; at < n; {
+			to := min(given[i], v[j])
+			variance += sq(2*(d.mean(fromI, given[i])-d.mean(fromJ, v[j]))) * (variances[to] - variances[at])
+			if i != j {
+				moved += to - at
+			}
+			if given[i] == to {
+				i, fromI = i+1, to
+			}
+			if v[j] == to {
+				j, fromJ = j+1, to
+			}
+			at = to
+		}
+		return moved, math.Sqrt(variance)
+	}
+	best, most, lowest := cost(&given), 0, math.Inf(1)
+	try := func(v division) {
+		for _, at := range v[:runs-1] {
+			if ascending[at] == ascending[at-1] {
+				return // never between equals
+			}
+		}
+		more := cost(&v) - best
+		moved, unsure := compare(&v)
+		if more <= unsure && moved >= least && (moved > most || moved == most && more < lowest) {
+			other, most, lowest = append(other[:0], v[:runs-1]...), moved, more
+		}
+	}
+	for i := 1; i < n; i++ {
+		if runs == 2 {
+			try(division{i, n})
+		}
+		for j := i + 1; j < n && runs == 3; j++ {
+			try(division{i, j, n})
+		}
+	}
+	return other
+}
+
 // Cuts are where Breaks divides lightnesses, given in any order, into at most
 // k runs: midway between neighbours, from the lighter cut to the darker.
 func Cuts(lightness []float64, k int) []float64 {
 	v := slices.Sorted(slices.Values(lightness))
-	var cuts []float64
-	for _, at := range slices.Backward(Breaks(v, k)) {
-		cuts = append(cuts, (v[at-1]+v[at])/2)
+	return cutsAt(v, Breaks(v, k))
+}
+
+// cutsAt are the cuts of ascending values where runs start.
+func cutsAt(ascending []float64, starts []int) (cuts []float64) {
+	for _, at := range slices.Backward(starts) {
+		cuts = append(cuts, (ascending[at-1]+ascending[at])/2)
 	}
 	return cuts
 }

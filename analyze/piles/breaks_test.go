@@ -96,3 +96,87 @@ func within(runs [][]float64) float64 {
 	}
 	return total
 }
+
+// Two gaps as wide as each other: which is the natural one hangs on a hair, and
+// the other is told. Where the values are sure of it, it is not.
+func TestOtherBreaks(t *testing.T) {
+	v := []float64{10, 11, 12, 30, 31, 32, 50, 51, 52.2, 70, 71, 72}
+	starts := Breaks(v, 3)
+	sigmas := func(s float64) []float64 { return slices.Repeat([]float64{s}, len(v)) }
+	require.Equal(t, []int{3, 6}, starts)
+	assert.Equal(t, []int{6, 9}, OtherBreaks(v, sigmas(.5), starts, 3), "that which moves most")
+	assert.Nil(t, OtherBreaks(v, sigmas(.001), starts, 3))
+	assert.Nil(t, OtherBreaks(v, sigmas(.5), starts, 7), "of so many values none moves")
+	assert.Nil(t, OtherBreaks([]float64{1, 2}, sigmas(9)[:2], nil, 1), "nothing is divided")
+	assert.Equal(t, []int{3}, OtherBreaks([]float64{1, 1, 1, 6, 6, 11, 11, 11}, []float64{1, 1, 1, 1, 1, 1, 1, 1}, []int{5}, 2))
+}
+
+// The chance that another division is the better one, by drawing the values
+// again and again within their uncertainties (JCGM 101:2008): one in six or more
+// for what is told, less for what is not.
+func TestOtherBreaksAgainstDrawing(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	told, untold := 0, 0
+	for range 60 {
+		n := 12 + r.IntN(10)
+		v, sigmas := make([]float64, n), make([]float64, n)
+		for i := range v {
+			v[i], sigmas[i] = 20+70*r.Float64(), .3+1.2*r.Float64()
+		}
+		slices.Sort(v)
+		given := Breaks(v, 3)
+		chance := func(other []int) float64 {
+			const draws = 2000
+			better := 0
+			for range draws {
+				w := make([]float64, n)
+				for i := range w {
+					w[i] = v[i] + sigmas[i]*r.NormFloat64()
+				}
+				if within(split(w, other)) < within(split(w, given)) {
+					better++
+				}
+			}
+			return float64(better) / draws
+		}
+		const least = 3
+		other := OtherBreaks(v, sigmas, given, least)
+		if other != nil {
+			told++
+			assert.Greater(t, chance(other), .159-.04)
+			continue
+		}
+		// The best of those that move as many.
+		best, lowest := []int(nil), math.Inf(1)
+		for i := 1; i < n; i++ {
+			for j := i + 1; j < n; j++ {
+				o := []int{i, j}
+				if c := within(split(v, o)); c < lowest && moved(n, given, o) >= least {
+					best, lowest = o, c
+				}
+			}
+		}
+		untold++
+		assert.Less(t, chance(best), .159+.04)
+	}
+	assert.Greater(t, told, 5)
+	assert.Greater(t, untold, 5)
+}
+
+// moved is how many of n values lie in another run.
+func moved(n int, a, b []int) (m int) {
+	for i := range n {
+		of := func(starts []int) (run int) {
+			for _, at := range starts {
+				if i >= at {
+					run++
+				}
+			}
+			return run
+		}
+		if of(a) != of(b) {
+			m++
+		}
+	}
+	return m
+}

@@ -36,6 +36,31 @@ func Sort(fabrics []Fabric, count int) *Sorted {
 	return s
 }
 
+// fewMoved is how many cloths another division must move to be worth a word.
+const fewMoved = 3
+
+// Otherwise is how many cloths would lie in another pile by OtherCuts; 0
+// without them.
+func (s *Sorted) Otherwise() (moved int) {
+	if s.OtherCuts == nil {
+		return 0
+	}
+	pile := func(lightness float64, cuts []float64) (n int) {
+		for _, c := range cuts {
+			if lightness < c {
+				n++
+			}
+		}
+		return n
+	}
+	for _, f := range s.Fabrics {
+		if !f.Doubtful && pile(f.Lightness, s.Cuts) != pile(f.Lightness, s.OtherCuts) {
+			moved++
+		}
+	}
+	return moved
+}
+
 func cmpDescending(a, b float64) int {
 	switch {
 	case a > b:
@@ -78,9 +103,9 @@ func (s *Sorted) cut(order []int, count int) {
 	if n == 0 {
 		return
 	}
-	ascending := make([]float64, n)
+	ascending, sigmas := make([]float64, n), make([]float64, n)
 	for r, i := range order {
-		ascending[n-1-r] = s.Fabrics[i].Lightness
+		ascending[n-1-r], sigmas[n-1-r] = s.Fabrics[i].Lightness, s.Fabrics[i].Apart/1.96
 	}
 	starts := Breaks(ascending, count)
 	names := []Pile{Dark, Light}
@@ -90,7 +115,8 @@ func (s *Sorted) cut(order []int, count int) {
 	case len(starts) == 0:
 		names = []Pile{Light}
 	}
-	s.Cuts = append(s.Cuts, Cuts(ascending, count)...)
+	s.Cuts = append(s.Cuts, cutsAt(ascending, starts)...)
+	s.OtherCuts = cutsAt(ascending, OtherBreaks(ascending, sigmas, starts, max(fewMoved, n/10)))
 	for r, i := range order {
 		f := &s.Fabrics[i]
 		run := 0

@@ -1,8 +1,10 @@
 package piles
 
 import (
+	"strconv"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"greige/analyze/cloth"
@@ -29,4 +31,23 @@ func TestTiesLeaveOutWhatIsShared(t *testing.T) {
 		require.Equal(t, c.tied, tied(&c.a, &c.b), c.name)
 		require.Equal(t, c.tied, tied(&c.b, &c.a), c.name)
 	}
+}
+
+// Piles that could as well be others are told with how many cloths would move.
+func TestOtherPiles(t *testing.T) {
+	var fabrics []Fabric
+	for i, l := range []float64{10, 11, 12, 30, 31, 32, 50, 51, 52.2, 70, 71, 72} {
+		fabrics = append(fabrics, Fabric{ID: strconv.Itoa(i + 1), Photo: "a", Cloth: cloth.Cloth{Lightness: l, Apart: 1}})
+	}
+	fabrics = append(fabrics, Fabric{ID: "13", Photo: "a", Cloth: cloth.Cloth{Lightness: 40, Apart: 1}, Doubtful: true})
+	s := Sort(fabrics, 3)
+	assert.Equal(t, []float64{41, 21}, s.Cuts)
+	assert.Equal(t, []float64{61.1, 41}, s.OtherCuts)
+	assert.Equal(t, 6, s.Otherwise())
+	for i := range fabrics {
+		fabrics[i].Apart = .001
+	}
+	s = Sort(fabrics, 3)
+	assert.Nil(t, s.OtherCuts)
+	assert.Zero(t, s.Otherwise())
 }
