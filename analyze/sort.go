@@ -267,7 +267,7 @@ func (opt SortOptions) lookAt(ctx context.Context, src photo.Source, how scraps.
 	// for them keeps two processors busy, so that the page's pictures are
 	// made meanwhile, as far as they can be.
 	photo.Both(func() { v.found = scraps.Find(v.even, look, how) }, func() {
-		if v.even.Ground != nil {
+		if v.even.Ground != nil && v.even.Is(light.ScrapsOnGround) { // else its light may change yet
 			v.shown = newPagePhoto(v.even.Picture, side)
 		}
 	})

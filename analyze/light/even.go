@@ -15,18 +15,21 @@ func New(p *photo.Photo, opt Options, hint Hint) (*Even, error) {
 	if err := opt.check(p); err != nil {
 		return nil, err
 	}
-	return evenOut(p, opt, hint, nil), nil
+	return evenOut(p, opt, hint, &Even{}), nil
 }
 
 // As is what New gives for the same photo and options with another hint: e
 // itself where it is what New has found out already. It is quicker, because the
 // photo is not read a second time.
 func (e *Even) As(hint Hint) *Even {
-	if hint == e.hint || e.options.Mode == None {
+	if e.Is(hint) {
 		return e
 	}
-	return evenOut(e.Photo, e.options, hint, e.seen)
+	return evenOut(e.Photo, e.options, hint, e)
 }
+
+// Is tells whether As would give e itself.
+func (e *Even) Is(hint Hint) bool { return hint == e.hint || e.options.Mode == None }
 
 // cells are those of the photo that may show cloth, to be changed by whoever
 // works on them. The photo is reduced once.
@@ -44,13 +47,15 @@ func (e *Even) cells() *cells {
 	return &c
 }
 
-func evenOut(p *photo.Photo, opt Options, hint Hint, seen *cells) *Even {
+// evenOut does what New promises; before is what an earlier look at the photo
+// found, or empty.
+func evenOut(p *photo.Photo, opt Options, hint Hint, before *Even) *Even {
 	e := &Even{
 		Photo:   p,
 		Picture: p.Picture,
 		Record:  Record{Photo: p.Name, Method: "none", Clipped: clippedShare(p.Picture)},
 		options: opt,
-		seen:    seen,
+		seen:    before.seen,
 	}
 	e.hint, e.oneCloth = hint, hint == OneCloth
 	e.unknown()
@@ -62,7 +67,7 @@ func evenOut(p *photo.Photo, opt Options, hint Hint, seen *cells) *Even {
 	if opt.Mode == None {
 		e.given = true
 	} else {
-		e.even(opt, hint)
+		e.even(opt, hint, before.found)
 	}
 	e.say()
 	return e
@@ -78,8 +83,9 @@ type pin struct {
 	rough bool              // a sheet of paper tells better
 }
 
-// even does what New promises, once the options are known to be good.
-func (e *Even) even(opt Options, hint Hint) {
+// even does what New promises, once the options are known to be good; before as
+// for findGround.
+func (e *Even) even(opt Options, hint Hint, before *foundGround) {
 	c := e.cells()
 	e.pin = e.card(c, opt)
 	half := c.halved()
@@ -87,7 +93,10 @@ func (e *Even) even(opt Options, hint Hint) {
 	s := parts.spread(half, c)
 	var g *ground
 	if hint != OneCloth || opt.Mode == Sheet {
-		g = findGround(c, half, parts, hint)
+		e.found = findGround(c, half, parts, hint, before)
+		if e.found != nil {
+			g = e.found.ground
+		}
 	}
 	t := correction{cells: c}
 	switch {
@@ -98,16 +107,20 @@ func (e *Even) even(opt Options, hint Hint) {
 			hint = ScrapsOnGround
 			e.hint = hint
 		}
-		sp := g.spots(c)
+		if e.found.spots == nil {
+			sp := g.spots(c)
+			e.found.spots = &sp
+		}
+		sp := e.found.spots
 		if sp.hard {
 			e.dark = slices.Repeat([]float64{sp.depth}, len(c.use))
 			e.leaveAlone("A good part of the photo lies in a deep shadow, "+twoLights, adviceShadow)
 			return
 		}
 		if hint != Top {
-			e.spots, t.shade = &sp, sp.shade
+			e.spots, t.shade = sp, sp.shade
 		}
-		e.useGround(c, s, g, &sp, opt, hint)
+		e.useGround(c, s, g, sp, opt, hint)
 		e.usePaper(c, s, g, g.field, hint)
 	case hint == ScrapsOnGround:
 		t.field = c.fitPieces(s)

@@ -36,8 +36,9 @@ const (
 
 // findGround looks for the one plain surface that the cloth lies on, hangs on
 // or is framed by: among the flat parts of the halved picture first, then in
-// full. It returns nil when there is none that it would trust.
-func findGround(c, half *cells, parts segments, hint Hint) *ground {
+// full. It returns nil when there is none that it would trust. before is what an
+// earlier look at the same photo found; nil when there was none.
+func findGround(c, half *cells, parts segments, hint Hint, before *foundGround) *foundGround {
 	n := half.w * half.h
 	total := make([]float64, len(parts.size))
 	edge := make([]float64, len(parts.size))
@@ -95,10 +96,33 @@ func findGround(c, half *cells, parts segments, hint Hint) *ground {
 	if best != nil {
 		best.underTop = hint == Top
 	}
-	if best == nil || !best.refine(c, half) {
+	if best == nil {
 		return nil
 	}
-	return best
+	if before != nil && before.underTop == best.underTop && slices.Equal(before.from, best.member) {
+		return before.again(best)
+	}
+	found := &foundGround{ground: best, from: slices.Clone(best.member)}
+	if !best.refine(c, half) {
+		return nil
+	}
+	return found
+}
+
+// foundGround is a ground with what it grew from, cells of the halved picture,
+// and where it is not lit as its field says, once that was looked for. It is the
+// same whatever the photo shows.
+type foundGround struct {
+	*ground
+	from  []bool
+	spots *spots
+}
+
+// again is the ground that grew from the same cells, judged as coarse was.
+func (f *foundGround) again(coarse *ground) *foundGround {
+	g := *f.ground
+	g.score, g.verdict = coarse.score, coarse.verdict
+	return &foundGround{&g, f.from, f.spots}
 }
 
 // onBorder: the cell is one of the photo's outermost two.

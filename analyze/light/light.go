@@ -76,6 +76,7 @@ type Even struct {
 	seen    *cells // the photo reduced, before anything is made of it
 	left    left
 	pin     *pin
+	found   *foundGround // the ground as it was found, for a second look
 	ground  *ground
 	spots   *spots
 	// dark is ln of the light that sharp shadows may keep out, by cell; nil
