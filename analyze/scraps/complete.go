@@ -297,11 +297,15 @@ func (s *search) windows(m *mask, px []int32, open *mask) (at [][2]int) {
 	const outside = .05 // may be no open ground
 	most := int(outside * float64(len(px)))
 	step := max(3, int(math.Sqrt(float64(s.w*s.h)/2500)))
+	there := make([]int, len(px)) // as pixels of the picture
+	for k, i := range px {
+		there[k] = int(i)/m.w*s.w + int(i)%m.w
+	}
 	for y := 0; y+m.h < s.h; y += step {
 		for x := 0; x+m.w < s.w; x += step {
-			out := 0
-			for _, i := range px {
-				if !open.in[(int(i)/m.w+y)*s.w+int(i)%m.w+x] {
+			out, in := 0, open.in[y*s.w+x:]
+			for _, i := range there {
+				if !in[i] {
 					if out++; out > most {
 						break
 					}
