@@ -29,6 +29,14 @@ const nodes = 64
 func gained(p *photo.Picture, gains [][3]float32, across, step int) *photo.Picture {
 	q := &photo.Picture{W: p.W, H: p.H, Pix: make([]float32, len(p.Pix)), Dark: p.Dark, Bright: p.Bright}
 	inv := 1 / float32(step)
+	type place struct { // of a pixel in a row: behind a node, by a share of the way to the next
+		node  int32
+		share float32
+	}
+	columns := make([]place, p.W)
+	for x := range columns {
+		columns[x] = place{int32(x / step), (float32(x%step) + .5) * inv}
+	}
 	photo.Bands(p.H, 16, func(y0, y1 int) {
 		line := make([][3]float32, across)
 		for y := y0; y < y1; y++ {
@@ -40,17 +48,13 @@ func gained(p *photo.Picture, gains [][3]float32, across, step int) *photo.Pictu
 				}
 			}
 			src, dst := p.Pix[3*y*p.W:3*(y+1)*p.W], q.Pix[3*y*p.W:3*(y+1)*p.W]
-			for i := 0; i+1 < across; i++ {
-				a, b := line[i], line[i+1]
-				dr, dg, db := (b[0]-a[0])*inv, (b[1]-a[1])*inv, (b[2]-a[2])*inv
-				r, g, bl := a[0]+dr/2, a[1]+dg/2, a[2]+db/2
-				from, to := 3*i*step, 3*min((i+1)*step, p.W)
-				in := src[from:to]
-				out := dst[from:to][:len(in)]
-				for j := 2; j < len(in); j += 3 {
-					out[j-2], out[j-1], out[j] = in[j-2]*r, in[j-1]*g, in[j]*bl
-					r, g, bl = r+dr, g+dg, bl+db
-				}
+			for _, c := range columns {
+				a, b := &line[c.node], &line[c.node+1]
+				in, out := src[:3:3], dst[:3:3]
+				out[0] = in[0] * (a[0] + c.share*(b[0]-a[0]))
+				out[1] = in[1] * (a[1] + c.share*(b[1]-a[1]))
+				out[2] = in[2] * (a[2] + c.share*(b[2]-a[2]))
+				src, dst = src[3:], dst[3:]
 			}
 		}
 	})
