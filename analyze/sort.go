@@ -378,7 +378,7 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 		}
 		f := piles.Fabric{Photo: p.Name, Scrap: len(g.fabrics) + 1, Cloth: m.Cloth, Doubtful: s.Doubtful, Note: s.Note}
 		if f.Swatch != nil {
-			f.Swatch.Shape = s.Region.Shape(s.Outline)
+			f.Swatch.Shape = s.Region.Shape(s.Outline, even.Ignore)
 		}
 		mark := Mark{}
 		for _, q := range s.Outline {

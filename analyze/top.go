@@ -123,7 +123,7 @@ func (opt LayoutOptions) measureTop(ctx context.Context, even *light.Even, g *gr
 		if !ok {
 			return
 		}
-		c.Swatch.Shape = region.Shape(inner[i])
+		c.Swatch.Shape = region.Shape(inner[i], even.Ignore)
 		patch := layout.Patch{Row: q.Row, Col: q.Col, Cloth: c}
 		if q.Triangle {
 			patch.Shape = "triangle"

@@ -239,3 +239,16 @@ func BenchmarkMeasureCloseup(b *testing.B) {
 		Measure(e, Whole(p.W, p.H), View{PixelsPerDegree: 1700})
 	}
 }
+
+// A swatch beside a card is cut by the part of the outline that it shows.
+func TestShapeBesideACard(t *testing.T) {
+	r := Region{Bounds: image.Rect(100, 100, 200, 180)}
+	outline := [][2]float64{{100, 100}, {200, 100}, {200, 180}, {100, 180}}
+	whole := [][2]float64{{0, 0}, {1, 0}, {1, 1}, {0, 1}}
+	assert.Equal(t, whole, r.Shape(outline, nil))
+	// The card leaves the right three quarters; the slant from the corner to the
+	// middle of the right side begins on it.
+	card := []image.Rectangle{image.Rect(90, 90, 125, 190)}
+	assert.Equal(t, [][2]float64{{0, 0}, {1, .5}, {1, 1}, {0, 1}}, r.Shape([][2]float64{{100, 100}, {200, 140}, {200, 180}, {100, 180}}, card))
+	assert.Equal(t, [][2]float64{{1. / 3, .5}}, r.Shape([][2]float64{{150, 140}}, card))
+}

@@ -104,14 +104,16 @@ func shrinkWithin(p *photo.Picture, weight []float32, maxSide int) (*photo.Pictu
 	return eye.Shrink(p, weight, max(1, int(float64(p.W)*f+.5)), max(1, int(float64(p.H)*f+.5)))
 }
 
-// Shape is an outline, in pixels of the working picture, as shares of the
-// region's bounds, brought within 0..1: for Swatch.Shape.
-func (r Region) Shape(outline [][2]float64) [][2]float64 {
+// Shape is an outline, in pixels of the working picture, as shares of what the
+// region's swatch shows, brought within 0..1: for Swatch.Shape. cards are what
+// was known to be no cloth when it was measured.
+func (r Region) Shape(outline [][2]float64, cards []image.Rectangle) [][2]float64 {
+	b := beside(r.Bounds, cards)
 	shape := make([][2]float64, len(outline))
 	for i, p := range outline {
 		shape[i] = [2]float64{
-			min(max((p[0]-float64(r.Bounds.Min.X))/float64(r.Bounds.Dx()), 0), 1),
-			min(max((p[1]-float64(r.Bounds.Min.Y))/float64(r.Bounds.Dy()), 0), 1),
+			min(max((p[0]-float64(b.Min.X))/float64(b.Dx()), 0), 1),
+			min(max((p[1]-float64(b.Min.Y))/float64(b.Dy()), 0), 1),
 		}
 	}
 	return shape
