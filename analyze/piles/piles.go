@@ -40,7 +40,8 @@ type Sorted struct {
 	Cuts    []float64 `json:"cuts"` // L*, from the lighter cut to the darker
 	// OtherCuts are those of another division that is about as natural, and
 	// that puts a tenth of the cloths or more into another pile, see
-	// OtherBreaks; nil where there is none.
+	// OtherBreaks; nil where there is none, or where the cloths cannot be
+	// compared.
 	OtherCuts []float64 `json:"other_cuts,omitempty"`
 	// Pairs are two cloths each for a two-cloth block, the clearest first: a
 	// seam between them is clear, no two busy prints meet, and each cloth of

@@ -91,10 +91,36 @@ func (s *Sorted) rank(order []int) {
 // against each other), only what differs between the pieces counts.
 func tied(a, b *Fabric) bool {
 	ua, ub := a.Uncertainty, b.Uncertainty
-	if a.Group == b.Group && (a.Photo == b.Photo || a.Group != 0) {
+	if shareLevel(a, b) {
 		ua, ub = a.Apart, b.Apart
 	}
 	return math.Abs(a.Lightness-b.Lightness) <= math.Hypot(ua, ub)
+}
+
+// shareLevel: what may be wrong with the level is wrong with both.
+func shareLevel(a, b *Fabric) bool {
+	return a.Group == b.Group && (a.Photo == b.Photo || a.Group != 0)
+}
+
+// otherwise are the cuts of another division that is about as natural. Cloths
+// that cannot be compared have none: there the piles say nothing.
+func (s *Sorted) otherwise(order []int, ascending []float64, starts []int) []float64 {
+	first, level := &s.Fabrics[order[0]], true
+	for _, i := range order {
+		if s.Fabrics[i].Group != first.Group {
+			return nil
+		}
+		level = level && shareLevel(first, &s.Fabrics[i])
+	}
+	n := len(order)
+	sigmas := make([]float64, n)
+	for r, i := range order {
+		sigmas[n-1-r] = s.Fabrics[i].Uncertainty / 1.96
+		if level {
+			sigmas[n-1-r] = s.Fabrics[i].Apart / 1.96
+		}
+	}
+	return cutsAt(ascending, OtherBreaks(ascending, sigmas, starts, max(fewMoved, n/10)))
 }
 
 // cut makes the piles and marks what swings.
@@ -103,9 +129,9 @@ func (s *Sorted) cut(order []int, count int) {
 	if n == 0 {
 		return
 	}
-	ascending, sigmas := make([]float64, n), make([]float64, n)
+	ascending := make([]float64, n)
 	for r, i := range order {
-		ascending[n-1-r], sigmas[n-1-r] = s.Fabrics[i].Lightness, s.Fabrics[i].Apart/1.96
+		ascending[n-1-r] = s.Fabrics[i].Lightness
 	}
 	starts := Breaks(ascending, count)
 	names := []Pile{Dark, Light}
@@ -116,7 +142,7 @@ func (s *Sorted) cut(order []int, count int) {
 		names = []Pile{Light}
 	}
 	s.Cuts = append(s.Cuts, cutsAt(ascending, starts)...)
-	s.OtherCuts = cutsAt(ascending, OtherBreaks(ascending, sigmas, starts, max(fewMoved, n/10)))
+	s.OtherCuts = s.otherwise(order, ascending, starts)
 	for r, i := range order {
 		f := &s.Fabrics[i]
 		run := 0

@@ -44,10 +44,19 @@ func TestOtherPiles(t *testing.T) {
 	assert.Equal(t, []float64{41, 21}, s.Cuts)
 	assert.Equal(t, []float64{61.1, 41}, s.OtherCuts)
 	assert.Equal(t, 6, s.Otherwise())
+	// Of cloths that cannot be compared nothing is told.
+	fabrics[4].Group = 7
+	assert.Nil(t, Sort(fabrics, 3).OtherCuts)
+	fabrics[4].Group = 0
 	for i := range fabrics {
 		fabrics[i].Apart = .001
 	}
 	s = Sort(fabrics, 3)
 	assert.Nil(t, s.OtherCuts)
 	assert.Zero(t, s.Otherwise())
+	// In several photos, each with a level of its own, that is in doubt as well.
+	for i := range fabrics {
+		fabrics[i].Photo, fabrics[i].Uncertainty = strconv.Itoa(i), 1
+	}
+	assert.Equal(t, []float64{61.1, 41}, Sort(fabrics, 3).OtherCuts)
 }
