@@ -1,0 +1,191 @@
+package camera
+
+import "math"
+
+// Doubt is how unsure a lightness is: what it shares with others, part by part,
+// and what it has by itself. All are in L*, as scales of Student's t with six
+// degrees of freedom, whose tails real cameras have (testdata/real).
+type Doubt struct {
+	Parts []Part
+	Own   float64
+}
+
+// Part is doubt that goes by a cause, such as one photo's exposure or one
+// camera's rendering. Two lightnesses with the same cause share it, by the product
+// of their vectors.
+type Part struct {
+	Cause  string
+	Vector []float64
+}
+
+// Half intervals of 95 %, in scales. Of one lightness they are wider than
+// Student's t says, for the doubt of the fitted figures themselves: read off the
+// errors of sources left out in turn.
+const (
+	halfOfOne        = 2.5 // one reference
+	halfOfAny        = 2.9 // none, or several
+	halfOfDifference = 2.447
+)
+
+// Scale is the scale of the lightness by itself.
+func (d Doubt) Scale() float64 {
+	v := d.Own * d.Own
+	for _, p := range d.Parts {
+		v += dot(p.Vector, p.Vector)
+	}
+	return math.Sqrt(v)
+}
+
+// Half is half of a 95 % interval of one lightness that was measured with so
+// many references.
+func (d Doubt) Half(references int) float64 {
+	if references == 1 {
+		return halfOfOne * d.Scale()
+	}
+	return halfOfAny * d.Scale()
+}
+
+// Apart is half of the 95 % interval of the difference of two lightnesses over
+// the root of 2, where they share all that can be shared.
+func (d Doubt) Apart() float64 { return halfOfDifference * d.Own }
+
+// Covariance is that of two lightnesses, as a square of a scale.
+func Covariance(a, b Doubt) (sum float64) {
+	for _, p := range a.Parts {
+		for _, q := range b.Parts {
+			if p.Cause == q.Cause && len(p.Vector) == len(q.Vector) {
+				sum += dot(p.Vector, q.Vector)
+			}
+		}
+	}
+	return sum
+}
+
+// Difference is the scale of the difference of two lightnesses.
+func Difference(a, b Doubt) float64 {
+	v := a.Own*a.Own + b.Own*b.Own
+	matched := make([]bool, len(b.Parts))
+	for _, p := range a.Parts {
+		found := false
+		for j, q := range b.Parts {
+			if p.Cause != q.Cause || len(p.Vector) != len(q.Vector) || matched[j] {
+				continue
+			}
+			matched[j], found = true, true
+			for k, x := range p.Vector {
+				v += sq(x - q.Vector[k])
+			}
+			break
+		}
+		if !found {
+			v += dot(p.Vector, p.Vector)
+		}
+	}
+	for j, q := range b.Parts {
+		if !matched[j] {
+			v += dot(q.Vector, q.Vector)
+		}
+	}
+	return math.Sqrt(v)
+}
+
+// Times is d on a scale that is stretched by k.
+func (d Doubt) Times(k float64) Doubt {
+	out := Doubt{Own: d.Own * k, Parts: make([]Part, len(d.Parts))}
+	for i, p := range d.Parts {
+		v := make([]float64, len(p.Vector))
+		for j, x := range p.Vector {
+			v[j] = k * x
+		}
+		out.Parts[i] = Part{p.Cause, v}
+	}
+	return out
+}
+
+// Plus is d with doubt of its own added.
+func (d Doubt) Plus(own float64) Doubt {
+	d.Own = math.Hypot(d.Own, own)
+	return d
+}
+
+// OneInFive is where the contract of this program draws its line: what may be
+// the other way with a chance of one in five or more is said to be open.
+const OneInFive = .2
+
+// Order is the chance, 0..1, that the lightness which measures more by d, with
+// the scale s of the difference, is the greater one.
+func Order(d, s float64) float64 {
+	if s <= 0 {
+		switch {
+		case d > 0:
+			return 1
+		case d < 0:
+			return 0
+		}
+		return .5
+	}
+	return student6(d / s)
+}
+
+// Within is the chance, 0..1, that a difference which measures d, with scale s,
+// is smaller than limit either way.
+func Within(d, s, limit float64) float64 {
+	return Order(limit-d, s) - Order(-limit-d, s)
+}
+
+// student6 is the distribution function of Student's t with six degrees of
+// freedom (Abramowitz and Stegun 1964, 26.7.4).
+func student6(t float64) float64 {
+	x := t / math.Sqrt(6+t*t)
+	c := 1 - x*x
+	return .5 + .5*x*(1+c/2+3*c*c/8)
+}
+
+// shared is how much of a camera's curve and rendering is the same in all its
+// photos, as a part of the variance: of two sources with five and eight photos by
+// one camera, pairs of photos are told best by .95 and more; of three cameras of
+// one maker, by .2 (testdata/real). The rest is what a camera decides for each.
+const shared = .85
+
+// Causes are whose doubt a photo's lightnesses carry.
+type Causes struct {
+	Photo    string // one photo
+	Camera   string // all photos by one camera; "" where it is not known
+	Exposure string // all photos on one exposure; "" for the photo alone
+}
+
+// Doubt is that of the lightness of a surface under b. slope is dL*/dy there, as
+// Lightness gives it; more is a relative standard uncertainty of the luminance
+// that the surface has by itself.
+func (b *Belief) Doubt(c Seen, causes Causes, slope, more float64) Doubt {
+	at := clipped(c.Lab)
+	phi := basis(at)
+	// The root's transpose times phi: its squared length is the variance of y.
+	u := make([]float64, dims)
+	for i, row := range b.root {
+		for j := range i + 1 {
+			u[j] += row[j] * phi[i]
+		}
+	}
+	for i := range u {
+		u[i] *= slope
+	}
+	own := math.Hypot(noise(at, c.Clipped)/scale(at.L), more*PerShare) * slope
+	d := Doubt{Own: own}
+	exposure := causes.Exposure
+	if exposure == "" {
+		exposure = causes.Photo
+	}
+	d.Parts = append(d.Parts, Part{"exposure of " + exposure, u[:1:1]})
+	rest := u[1:]
+	if causes.Camera == "" {
+		d.Parts = append(d.Parts, Part{"photo " + causes.Photo, rest})
+		return d
+	}
+	same, other := make([]float64, len(rest)), make([]float64, len(rest))
+	for i, v := range rest {
+		same[i], other[i] = math.Sqrt(shared)*v, math.Sqrt(1-shared)*v
+	}
+	d.Parts = append(d.Parts, Part{"camera " + causes.Camera, same}, Part{"photo " + causes.Photo, other})
+	return d
+}
