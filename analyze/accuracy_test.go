@@ -134,7 +134,7 @@ func BenchmarkAccuracyCloseups(b *testing.B) {
 					}
 					opt := analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsOne}
 					if how == "card" {
-						opt.Light.Card = taken[0].Truth.Cards[0].Inside
+						opt.Light.Cards = []light.Card{{Place: taken[0].Truth.Cards[0].Inside}}
 						opt.Light.CardLightness = taken[0].Truth.Cards[0].Lab.L
 					}
 					r, err := analyze.Sort(context.Background(), paths, opt)
@@ -510,7 +510,7 @@ func BenchmarkAccuracyBorders(b *testing.B) {
 			truth := taken[0].Truth
 			opt := analyze.BorderOptions{Settings: settings(), Choose: 4, At: truth.Print}
 			if len(truth.Cards) > 0 {
-				opt.Light.Card, opt.Light.CardLightness = truth.Cards[0].Inside, truth.Cards[0].Lab.L
+				opt.Light.Cards = []light.Card{{Place: truth.Cards[0].Inside, Lightness: truth.Cards[0].Lab.L}}
 			}
 			r, err := analyze.Border(context.Background(), paths[0], opt)
 			if err != nil {
@@ -570,7 +570,7 @@ func BenchmarkAccuracyMatches(b *testing.B) {
 			}
 			taken, paths := shoot(b, shots...)
 			sort := analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsOne}
-			sort.Light.Card, sort.Light.CardLightness = taken[0].Truth.Cards[0].Inside, taken[0].Truth.Cards[0].Lab.L
+			sort.Light.Cards = []light.Card{{Place: taken[0].Truth.Cards[0].Inside, Lightness: taken[0].Truth.Cards[0].Lab.L}}
 			sorted, err := analyze.Sort(context.Background(), paths, sort)
 			if err != nil {
 				b.Fatal(err)
@@ -587,7 +587,7 @@ func BenchmarkAccuracyMatches(b *testing.B) {
 			prints, at := shoot(b, scene.AnyBorder(seed))
 			truth := prints[0].Truth
 			opt := analyze.BorderOptions{Settings: settings(), Choose: 4, At: truth.Print, StashKnown: sorted.Sort.Fabrics}
-			opt.Light.Card, opt.Light.CardLightness = truth.Cards[0].Inside, truth.Cards[0].Lab.L
+			opt.Light.Cards = []light.Card{{Place: truth.Cards[0].Inside, Lightness: truth.Cards[0].Lab.L}}
 			r, err := analyze.Border(context.Background(), at[0], opt)
 			if err != nil {
 				b.Fatal(err)

@@ -256,7 +256,7 @@ func (opt SortOptions) lookAt(ctx context.Context, src photo.Source, how scraps.
 	// so that both can begin at once.
 	var look *scraps.Look
 	photo.Both(func() { v.even, err = light.New(p, opt.Light, hint) }, func() {
-		if opt.Scraps != ScrapsOne && opt.Light.Card.Empty() {
+		if opt.Scraps != ScrapsOne && len(opt.Light.Cards) == 0 {
 			look = scraps.LookAt(p, how)
 		}
 	})

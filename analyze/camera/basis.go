@@ -56,6 +56,9 @@ var (
 		return gaussian(p[0]-q[0], p[1]-q[1], localReach)
 	}))
 	dims = 6 + len(toneKnots) + len(localKnots)
+	// exposure is the place of the exposure's own basis function: behind the others, so
+	// that its part of a doubt is what they leave.
+	exposure = dims - 1
 )
 
 func gram(n int, of func(i, j int) float64) [][]float64 {
@@ -75,21 +78,23 @@ func gaussian(dx, dy, reach float64) float64 {
 }
 
 // basis are the basis functions of a surface, each with a weight of variance 1,
-// but for the first: that is the exposure.
+// but for the last: that is the exposure.
 func basis(c colorspace.Lab) []float64 {
 	s := scale(c.L)
 	y := min(max(colorspace.LuminanceOf(min(c.L, 96)), .01), 1)
 	glare := (1 - y) / math.Pow(y, 2./3) / 10 // dL* of a hundredth of white's light, but for a factor
 	sat := saturation(c)
 	phi := make([]float64, 0, dims)
-	phi = append(phi, 1, gammaSigma*math.Log(s), glareSigma*glare/s,
+	phi = append(phi, gammaSigma*math.Log(s), glareSigma*glare/s,
 		hueSigma*c.A/(50*s), hueSigma*c.B/(50*s), satSigma*c.Chroma()/(50*s))
 	tone := forward(toneRoot, len(toneKnots), func(i int) float64 { return gaussian(c.L-toneKnots[i], 0, toneReach) })
 	for _, v := range tone {
 		phi = append(phi, toneSigma*v/s)
 	}
 	if sat == 0 {
-		return phi[:dims]
+		phi = phi[:dims]
+		phi[exposure] = 1
+		return phi
 	}
 	local := forward(localRoot, len(localKnots), func(i int) float64 {
 		return gaussian(c.A-localKnots[i][0], c.B-localKnots[i][1], localReach)
@@ -97,7 +102,7 @@ func basis(c colorspace.Lab) []float64 {
 	for _, v := range local {
 		phi = append(phi, localSigma*sat*v/s)
 	}
-	return phi
+	return append(phi, 1)
 }
 
 // saturation is how much of a colour's own rendering counts, 0..1.

@@ -106,11 +106,12 @@ type Belief struct {
 	cov     [][]float64 // their covariance
 	root    [][]float64 // its lower Cholesky factor
 	known   int         // how many references it was conditioned on
+	exact   bool        // surfaces have no doubt of their own
 }
 
-// Usual is what is known of any camera: exposure is the standard deviation of
-// ln of the luminance that its exposure leaves open.
-func Usual(exposure float64) *Belief { return From(usual(), exposure*PerShare) }
+// Usual is what is known of any camera: sigma is the standard deviation of ln of
+// the luminance that its exposure leaves open.
+func Usual(sigma float64) *Belief { return From(usual(), sigma*PerShare) }
 
 // From is the belief with another mean and a standard deviation of y in common.
 func From(mean Mean, level float64) *Belief {
@@ -119,9 +120,29 @@ func From(mean Mean, level float64) *Belief {
 		b.cov[i] = make([]float64, dims)
 		b.cov[i][i] = 1
 	}
-	b.cov[0][0] = level * level
+	b.cov[exposure][exposure] = level * level
 	b.root = cholesky(b.cov)
 	return b
+}
+
+// Exact is what is known of a camera whose files follow the light of the scene:
+// nothing is in doubt but its exposure, as for Usual.
+func Exact(sigma float64) *Belief {
+	b := From(Mean{}, 0)
+	for i := range b.cov {
+		b.cov[i][i] = 0
+	}
+	b.cov[exposure][exposure] = sq(sigma * PerShare)
+	b.root, b.exact = cholesky(b.cov), true
+	return b
+}
+
+// noise is the standard deviation of y that a surface has by itself.
+func (b *Belief) noise(c colorspace.Lab, clipped float64) float64 {
+	if b.exact {
+		return 0
+	}
+	return noise(c, clipped) / scale(c.L)
 }
 
 // Known is how many references b has taken in.
@@ -143,21 +164,20 @@ func (b *Belief) Observe(refs ...Reference) *Belief {
 	if len(refs) == 0 {
 		return b
 	}
-	o := &Belief{mean: b.mean, weights: append([]float64(nil), b.weights...), cov: make([][]float64, dims), known: b.known + len(refs)}
+	o := &Belief{mean: b.mean, weights: append([]float64(nil), b.weights...), cov: make([][]float64, dims), known: b.known + len(refs), exact: b.exact}
 	for i := range o.cov {
 		o.cov[i] = append([]float64(nil), b.cov[i]...)
 	}
 	if b.known == 0 {
-		o.cov[0][0] = max(o.cov[0][0], open*open)
+		o.cov[exposure][exposure] = max(o.cov[exposure][exposure], open*open)
 	}
 	for _, r := range refs {
-		c := clipped(r.Lab)
+		c := inRange(r.Lab)
 		s := scale(c.L)
 		phi := basis(c)
 		k := times(o.cov, phi)
-		own := noise(c, r.Clipped)
-		v := dot(phi, k) + (own*own+r.Sigma*r.Sigma)/(s*s)
-		miss := unit*math.Log(scale(r.Lightness)/s) - o.shift(c)
+		v := dot(phi, k) + sq(b.noise(c, r.Clipped)) + sq(r.Sigma/s)
+		miss := unit*math.Log(scale(r.Lightness)/scale(max(r.L, 0))) - o.shift(c)
 		for i := range k {
 			o.weights[i] += k[i] * miss / v
 			for j := range k {
@@ -169,8 +189,9 @@ func (b *Belief) Observe(refs ...Reference) *Belief {
 	return o
 }
 
-// clipped is a colour with an L* that a file can hold.
-func clipped(c colorspace.Lab) colorspace.Lab {
+// inRange is a colour with an L* that most files can hold, for what is known of
+// cameras ends there.
+func inRange(c colorspace.Lab) colorspace.Lab {
 	c.L = min(max(c.L, 0), 100)
 	return c
 }
@@ -182,7 +203,9 @@ const Lightest = 98
 
 // Lightness is the L* of a surface, without bound above, and dL*/dy there.
 func (b *Belief) Lightness(c colorspace.Lab) (lightness, slope float64) {
-	c = clipped(c)
-	s := scale(c.L) * math.Exp(b.shift(c)/unit)
-	return unit*s - 16, min(s, scale(Lightest))
+	s := scale(max(c.L, 0)) * math.Exp(b.shift(inRange(c))/unit)
+	return unit*s - 16, Slope(unit*s - 16)
 }
+
+// Slope is dL*/dy of a lightness.
+func Slope(lightness float64) float64 { return min(scale(lightness), scale(Lightest)) }

@@ -148,7 +148,7 @@ func TestBasisKeepsTheCovariance(t *testing.T) {
 			for b := -60.; b <= 90; b += 26 {
 				p := colorspace.Lab{L: l1, A: a, B: b}
 				q := colorspace.Lab{L: 50, A: 20, B: 10}
-				got := dot(basis(p)[6:], basis(q)[6:])
+				got := dot(basis(p)[5:exposure], basis(q)[5:exposure])
 				want := toneSigma*toneSigma*gaussian(p.L-q.L, 0, toneReach) +
 					localSigma*localSigma*saturation(p)*saturation(q)*gaussian(p.A-q.A, p.B-q.B, localReach)
 				want /= scale(p.L) * scale(q.L)

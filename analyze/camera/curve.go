@@ -56,12 +56,17 @@ func newCurve(of func(float64) float64) *Curve {
 		}
 		c.true[i], last = v, v
 	}
+	c.fill()
+	return c
+}
+
+// fill makes the table of factors.
+func (c *Curve) fill() {
 	c.table = make([]float32, tableSize)
 	for i := range c.table {
 		y := float64(math.Float32frombits(uint32(i)<<tableShift + tableFrom + 1<<(tableShift-1)))
 		c.table[i] = float32(c.Scene(y) / y)
 	}
-	return c
 }
 
 // The table's index is the leading bits of a luminance from 2^-12 to 4: the
@@ -77,6 +82,16 @@ const (
 func (c *Curve) factor(y float32) float32 {
 	bits := int32(math.Float32bits(y)) - tableFrom
 	return c.table[min(max(bits>>tableShift, 0), tableSize-1)]
+}
+
+// Plain tells that the curve changes nothing.
+func (c *Curve) Plain() bool {
+	for i, l := range c.file {
+		if math.Abs(c.true[i]-l) > 1e-6 {
+			return false
+		}
+	}
+	return true
 }
 
 // Scene is the luminance, 0 and up, that the curve makes of a file's.
@@ -127,4 +142,11 @@ func (c *Curve) Apply(dst, src []float32) {
 		f := c.factor(r*src[i] + g*src[i+1] + b*src[i+2])
 		dst[i], dst[i+1], dst[i+2] = f*src[i], f*src[i+1], f*src[i+2]
 	}
+}
+
+// After is c for luminances that first has been applied to.
+func (c *Curve) After(first *Curve) *Curve {
+	o := &Curve{file: first.true, true: c.true}
+	o.fill()
+	return o
 }

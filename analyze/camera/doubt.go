@@ -18,13 +18,12 @@ type Part struct {
 	Vector []float64
 }
 
-// Half intervals of 95 %, in scales. Of one lightness they are wider than
-// Student's t says, for the doubt of the fitted figures themselves: read off the
-// errors of sources left out in turn.
+// Half intervals of 95 %, in scales. They are read off the errors of sources left out in turn, of which they hold
+// .94 (one grey or white), .94 (white and grey) and .97 (none). With the scale by
+// itself a photo holds all of its colours or few, as one exposure is wrong for all.
 const (
-	halfOfOne        = 2.5 // one reference
-	halfOfAny        = 2.9 // none, or several
-	halfOfDifference = 2.447
+	halfOfOne = 2.25 // one reference
+	halfOfAny = 2.6  // none, or several
 )
 
 // Scale is the scale of the lightness by itself.
@@ -36,6 +35,16 @@ func (d Doubt) Scale() float64 {
 	return math.Sqrt(v)
 }
 
+// Alone is the doubt of a lightness of which nothing but half of its 95 %
+// interval is known: it is taken to share nothing.
+func Alone(half float64) Doubt { return Doubt{Own: half / halfOfAny} }
+
+// Shared is d where all but own of it goes by one cause.
+func (d Doubt) Shared(cause string, own float64) Doubt {
+	rest := sq(d.Scale()) - sq(own)
+	return Doubt{Own: own, Parts: []Part{{cause, []float64{math.Sqrt(max(rest, 0))}}}}
+}
+
 // Half is half of a 95 % interval of one lightness that was measured with so
 // many references.
 func (d Doubt) Half(references int) float64 {
@@ -44,10 +53,6 @@ func (d Doubt) Half(references int) float64 {
 	}
 	return halfOfAny * d.Scale()
 }
-
-// Apart is half of the 95 % interval of the difference of two lightnesses over
-// the root of 2, where they share all that can be shared.
-func (d Doubt) Apart() float64 { return halfOfDifference * d.Own }
 
 // Covariance is that of two lightnesses, as a square of a scale.
 func Covariance(a, b Doubt) (sum float64) {
@@ -63,30 +68,17 @@ func Covariance(a, b Doubt) (sum float64) {
 
 // Difference is the scale of the difference of two lightnesses.
 func Difference(a, b Doubt) float64 {
-	v := a.Own*a.Own + b.Own*b.Own
-	matched := make([]bool, len(b.Parts))
-	for _, p := range a.Parts {
-		found := false
-		for j, q := range b.Parts {
-			if p.Cause != q.Cause || len(p.Vector) != len(q.Vector) || matched[j] {
-				continue
-			}
-			matched[j], found = true, true
-			for k, x := range p.Vector {
-				v += sq(x - q.Vector[k])
-			}
-			break
-		}
-		if !found {
-			v += dot(p.Vector, p.Vector)
+	return math.Sqrt(max(sq(a.Scale())+sq(b.Scale())-2*Covariance(a, b), sq(a.Own)+sq(b.Own)))
+}
+
+// Under is the vector of the part that goes by a cause; nil where d has none.
+func (d Doubt) Under(cause string) []float64 {
+	for _, p := range d.Parts {
+		if p.Cause == cause {
+			return p.Vector
 		}
 	}
-	for j, q := range b.Parts {
-		if !matched[j] {
-			v += dot(q.Vector, q.Vector)
-		}
-	}
-	return math.Sqrt(v)
+	return nil
 }
 
 // Times is d on a scale that is stretched by k.
@@ -158,7 +150,7 @@ type Causes struct {
 // Lightness gives it; more is a relative standard uncertainty of the luminance
 // that the surface has by itself.
 func (b *Belief) Doubt(c Seen, causes Causes, slope, more float64) Doubt {
-	at := clipped(c.Lab)
+	at := inRange(c.Lab)
 	phi := basis(at)
 	// The root's transpose times phi: its squared length is the variance of y.
 	u := make([]float64, dims)
@@ -170,14 +162,14 @@ func (b *Belief) Doubt(c Seen, causes Causes, slope, more float64) Doubt {
 	for i := range u {
 		u[i] *= slope
 	}
-	own := math.Hypot(noise(at, c.Clipped)/scale(at.L), more*PerShare) * slope
+	own := math.Hypot(b.noise(at, c.Clipped), more*PerShare) * slope
 	d := Doubt{Own: own}
-	exposure := causes.Exposure
-	if exposure == "" {
-		exposure = causes.Photo
+	stands := causes.Exposure
+	if stands == "" {
+		stands = causes.Photo
 	}
-	d.Parts = append(d.Parts, Part{"exposure of " + exposure, u[:1:1]})
-	rest := u[1:]
+	d.Parts = append(d.Parts, Part{"exposure of " + stands, u[exposure:]})
+	rest := u[:exposure]
 	if causes.Camera == "" {
 		d.Parts = append(d.Parts, Part{"photo " + causes.Photo, rest})
 		return d

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"greige/analyze/camera"
 	"greige/analyze/photo"
 	"greige/colorspace"
 )
@@ -15,7 +16,11 @@ func New(p *photo.Photo, opt Options, hint Hint) (*Even, error) {
 	if err := opt.check(p); err != nil {
 		return nil, err
 	}
-	return evenOut(p, opt, hint, &Even{}), nil
+	e := evenOut(p, opt, hint, &Even{})
+	if e.refusal != nil {
+		return nil, e.refusal
+	}
+	return e, nil
 }
 
 // As is what New gives for the same photo and options with another hint: e
@@ -54,14 +59,21 @@ func evenOut(p *photo.Photo, opt Options, hint Hint, before *Even) *Even {
 		Photo:   p,
 		Picture: p.Picture,
 		Record:  Record{Photo: p.Name, Method: "none", Clipped: clippedShare(p.Picture)},
+		Causes:  camera.Causes{Photo: p.Name, Camera: p.Record.Camera},
 		options: opt,
 		seen:    before.seen,
 	}
+	e.tone = newTone(opt)
+	if before.Photo == nil {
+		e.Photo = e.tone.straighten(p)
+		e.Picture = e.Photo.Picture
+	}
 	e.hint, e.oneCloth = hint, hint == OneCloth
 	e.unknown()
-	card := opt.cardWorking(p)
-	if !card.Empty() {
-		e.Ignore = append(e.Ignore, rim(card, p.Picture))
+	for _, c := range opt.Cards {
+		if card := c.working(p); !card.Empty() {
+			e.Ignore = append(e.Ignore, rim(card, p.Picture))
+		}
 	}
 	e.lightness, e.sheetGiven = opt.lightness(), opt.Mode == Sheet
 	if opt.Mode == None {
@@ -81,13 +93,15 @@ type pin struct {
 	rho   float64           // its luminance factor, 0..1; 0: only its neutrality is known
 	sigma float64           // relative standard uncertainty of the level there
 	rough bool              // a sheet of paper tells better
+	// clipped is the share of it that stands at an end of the file's scale.
+	clipped float64
 }
 
 // even does what New promises, once the options are known to be good; before as
 // for findGround.
 func (e *Even) even(opt Options, hint Hint, before *foundGround) {
 	c := e.cells()
-	e.pin = e.card(c, opt)
+	e.pinCards(c, opt)
 	half := c.halved()
 	parts := half.divide(segmentScale)
 	s := parts.spread(half, c)
@@ -242,7 +256,7 @@ const evenEnough = .003
 // finish takes the field and what the pin tells out of the photo.
 func (e *Even) finish(c *cells, t correction) {
 	t.gain = [3]float64{1, 1, 1}
-	e.left = left{field: t.field, level: unknownLevel, folds: e.folds(), cast: doubtCast(e.witness(c))}
+	e.left = left{field: t.field, folds: e.folds(), cast: doubtCast(e.witness(c))}
 	if t.field != nil {
 		e.Record.Unevenness = t.field.unevenness()
 		if t.field.rms() < evenEnough && t.shade == nil {
@@ -267,15 +281,16 @@ func (e *Even) finish(c *cells, t correction) {
 		}
 	}
 	if p := e.pin; p != nil && p.rho > 0 {
-		level := p.rho / p.seen.Y()
+		// The light where the card lies is taken for that of the whole photo, at the
+		// file's own exposure; what the card tells of that comes after.
 		if t.field != nil {
-			level *= math.Exp(t.field.lnY(&p.at))
-		}
-		for k := range 3 {
-			t.gain[k] *= level
+			for k := range 3 {
+				t.gain[k] *= math.Exp(t.field.lnY(&p.at))
+			}
 		}
 		e.LevelKnown = true
-		e.left.level, e.left.anchor, e.left.anchorY = p.sigma, p.at, p.rho
+		e.left.anchor = p.at
+		e.tone.learn(e.references(t.field, t.gain))
 	} else {
 		t.keepMean(c)
 	}
@@ -288,11 +303,12 @@ func (e *Even) finish(c *cells, t correction) {
 			e.left.beside[k] *= t.gain[k]
 		}
 	}
-	e.Picture = t.apply(e.Photo.Picture)
+	e.Picture = e.tone.finish(t.apply(e.Photo.Picture), e.Photo.Picture)
 	if e.ground != nil {
 		e.Ground = e.ground.result(t.gain)
+		e.Ground.Light = e.tone.last(e.Ground.Light)
 	}
-	e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
+	e.LevelSigma, e.SlopeSigma = e.levelSigma(), e.left.slope()
 	if e.spots != nil && (e.spots.shade != nil || e.spots.gloss != nil) {
 		e.left.spots, e.left.cells = e.spots, c
 		e.left.groundY = e.Ground.Light.Y()

@@ -19,7 +19,7 @@ import (
 type common struct {
 	out, json, csv string
 	light          string
-	card           rectangle
+	cards          cards
 	cardLightness  float64
 	open, quiet    bool
 	jobs           int
@@ -35,7 +35,7 @@ func (f *common) add(c *cobra.Command) {
 	fs.StringVar(&f.json, "json", "", "write the figures as JSON to `FILE`, - for standard output")
 	fs.StringVar(&f.csv, "csv", "", "write the main table as CSV to `FILE`, - for standard output")
 	fs.StringVar(&f.light, "light", "auto", "how to even out the light: `auto|sheet|none` (sheet: the cloth lies on one plain white sheet; none: take the photo as it is)")
-	fs.Var(&f.card, "card", "where a neutral card lies in the photo, `X,Y,W,H` in pixels")
+	fs.Var(&f.cards, "card", "where a neutral card lies in the photo, `X,Y,W,H[:L]` in pixels, with its lightness after a colon; may be given again")
 	fs.Float64Var(&f.cardLightness, "card-lightness", 95, "the card's or the sheet's lightness `L`, 0 to 100: white paper 95, an 18 % grey card 49.5")
 	fs.BoolVar(&f.open, "open", false, "open the page in the browser")
 	fs.BoolVar(&f.quiet, "quiet", false, "no progress, no table")
@@ -70,7 +70,7 @@ func (f *common) settings(c *cobra.Command) (analyze.Settings, error) {
 	case f.out == "-" || f.out == "":
 		return s, &usage{errors.New("--out is the name of a file for the page")}
 	}
-	s.Light.Card, s.Light.CardLightness = f.card.Rectangle, f.cardLightness
+	s.Light.Cards, s.Light.CardLightness = f.cards, f.cardLightness
 	s.Jobs, s.Distance, s.WidthCM = f.jobs, f.distance, f.width
 	s.Limits = photo.Limits{Megapixels: f.megapixels}
 	return s, nil
@@ -98,6 +98,41 @@ func (r *rectangle) Set(s string) error {
 	}
 	n := func(i int) int { return int(math.Round(v[i])) }
 	r.Rectangle = image.Rect(n(0), n(1), n(0)+n(2), n(1)+n(3))
+	return nil
+}
+
+// cards is a flag X,Y,W,H[:L] that may be given again.
+type cards []light.Card
+
+func (c *cards) Type() string { return "X,Y,W,H[:L]" }
+
+func (c *cards) String() string {
+	var all []string
+	for _, k := range *c {
+		s := (&rectangle{k.Place}).String()
+		if k.Lightness > 0 {
+			s += fmt.Sprintf(":%g", k.Lightness)
+		}
+		all = append(all, s)
+	}
+	return strings.Join(all, " ")
+}
+
+func (c *cards) Set(s string) error {
+	place, lightness, given := strings.Cut(s, ":")
+	var r rectangle
+	if err := r.Set(place); err != nil {
+		return err
+	}
+	k := light.Card{Place: r.Rectangle}
+	if given {
+		l, err := strconv.ParseFloat(strings.TrimSpace(lightness), 64)
+		if err != nil || !(l > 0 && l <= 100) {
+			return fmt.Errorf("a card's lightness lies above 0 and up to 100, not %q: white paper is about 95, an 18 %% grey card 49.5", lightness)
+		}
+		k.Lightness = l
+	}
+	*c = append(*c, k)
 	return nil
 }
 
