@@ -31,7 +31,7 @@ type Camera struct {
 	// Auto is how far auto-exposure brings the mean of the photo to mid-grey
 	// (18 %): 1 wholly, 0 not at all. Bias shifts it, in EV.
 	// Protect is the largest share of the photo that auto-exposure lets reach
-	// the top of the scale; 0 is no limit.
+	// the top of the scale (Rendering.White); 0 is no limit.
 	Auto    float64
 	Bias    float64
 	Protect float64
@@ -112,7 +112,11 @@ func (c Camera) expose(m meter, lux float64) exposure {
 	case c.Auto > 0:
 		gain := math.Pow(midGrey/mean, c.Auto) * math.Exp2(c.Bias+c.Rendering.Exposure)
 		if c.Protect > 0 {
-			gain = min(gain, .97/m.above(c.Protect))
+			top := .97
+			if c.Rendering.White > 0 {
+				top = c.Rendering.White
+			}
+			gain = min(gain, c.response().signal(top)/m.above(c.Protect))
 		}
 		want := gain / unit // seconds x ISO
 		// A phone takes the lowest sensitivity that a steady hand (1/50 s)

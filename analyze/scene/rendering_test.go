@@ -29,6 +29,11 @@ func TestResponseRises(t *testing.T) {
 		assert.Equal(t, 1.0, bend.at(1))
 		assert.Equal(t, 1.0, bend.at(1.3), "what is over the top clips")
 	}
+	for _, y := range []float64{.05, .3, .97} {
+		bend := Phone().Real(3).response()
+		assert.InDelta(t, y, colorspace.DecodeSRGB(bend.at(colorspace.EncodeSRGB(bend.signal(y)))), 1e-9)
+		assert.Equal(t, y, Phone().Exact().response().signal(y))
+	}
 	mean := Phone().response()
 	assert.Less(t, mean.at(.08), .08, "shadows are deepened")
 	assert.Greater(t, mean.at(.6), .6, "and the middle is lifted")
@@ -196,9 +201,9 @@ func drawnCharts(published []colorspace.Lab, n int) []chart {
 	var out []chart
 	for seed := range uint64(n) {
 		c := Phone().Real(seed)
-		// A perfect white lies at .6 of the scale in the fits on the photos
-		// before the curve, and the photos are .2 of that in the mean.
-		gain := .6 * math.Exp2(c.Rendering.Exposure)
+		// A perfect white lies at .6 of the scale in the mean of the fits on the
+		// photos, before the curve; the mean light of a photo at .2 of that.
+		gain := .6 * math.Exp(-meanExposure) * math.Exp2(c.Rendering.Exposure)
 		cast := newDice(seed, 29).light().cast()
 		render := c.Rendering.renderer(cast.Apply([3]float64{.2 * gain, .2 * gain, .2 * gain}))
 		code := c.curve(255)
