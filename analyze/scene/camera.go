@@ -110,7 +110,7 @@ func (c Camera) expose(m meter, lux float64) exposure {
 		e.iso = c.Sensitivity
 		e.seconds = fraction(c.ExposureTime)
 	case c.Auto > 0:
-		gain := math.Pow(midGrey/mean, c.Auto) * math.Exp2(c.Bias+c.Rendering.Exposure)
+		gain := math.Pow(midGrey/mean, c.Auto*(1-c.Rendering.Steady)) * math.Exp2(c.Bias+c.Rendering.Exposure)
 		if c.Protect > 0 {
 			top := .97
 			if c.Rendering.White > 0 {

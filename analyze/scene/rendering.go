@@ -15,6 +15,9 @@ type Rendering struct {
 	// Exposure is how much more light than the meter asks for the camera
 	// takes, in EV, because its tone curve is made for that.
 	Exposure float64
+	// Steady is how little the exposure follows the mean light of the photo: 0
+	// as the meter says, 1 not at all. A camera sees that white paper is white.
+	Steady float64
 	// White is how bright, in the file's linear light, the camera lets the
 	// brightest of a photo get that it protects (Camera.Protect); 0 is .97.
 	White float64
@@ -48,9 +51,8 @@ type Rendering struct {
 // TestDrawnCamerasErrLikeReal compares the two.
 const (
 	meanToe, meanShoulder, meanLift = .26, .15, -.41
-	// The fits spread by .29, .31 and .57 and were drawn a little towards the
-	// mean by their priors (.4, .4, .6); these are the spreads without that.
-	spreadToe, spreadShoulder, spreadLift = .31, .36, .6
+	// As the fits spread, between the sources.
+	spreadToe, spreadShoulder, spreadLift = .29, .34, .6
 	// A curve that deepens shadows more is lifted more in the middle, and one
 	// with a stronger shoulder less: correlations of Lift with Toe and Shoulder
 	// of -.61 and .62 in the fits. The third number makes the variance 1.
@@ -61,6 +63,10 @@ const (
 	// or less lift takes more light (correlations .64 and .62).
 	meanExposure, spreadExposure                      = -.29, .25
 	exposureByShoulder, exposureByLift, exposureAlone = .6, .5, .62
+	// White paper fills half and more of the photos of one source. By the meter
+	// alone it would stand at .18 / .5 = .36 of the sensor's scale; it stands at
+	// .55, so that half of the meter's way (of its logarithm) is gone.
+	steady = .5
 	// Of the 24 white patches the largest component stands at .74 in the files,
 	// sources alike, and spreads by .13; nobody burns what is white on purpose.
 	meanWhite, spreadWhite, lowestWhite, highestWhite = .74, .13, .5, .97
@@ -75,9 +81,10 @@ const (
 	meanBlue                 = .09
 	spreadHue                = .08
 	meanChroma, spreadChroma = .035, .03
-	// No camera lies farther from the mean than this many spreads: one of 11
-	// sources lies 2.5 away, and beyond that is a broken file, not a camera.
-	farthest = 2.5
+	// No camera lies farther from the mean than this many spreads in any of
+	// these: the farthest of 11 sources lies 2 away (shallow toe), 1.9
+	// (shoulder) and 2 (lift); beyond that is a broken file, not a camera.
+	farthest = 2
 )
 
 // shareOfHarmonic is how strongly once, twice and three times round the circle
@@ -95,6 +102,7 @@ func AnyRendering(seed uint64) Rendering {
 	exposure := exposureByShoulder*shoulder + exposureByLift*lift + exposureAlone*z()
 	r := Rendering{
 		Exposure: (meanExposure + spreadExposure*exposure) / math.Ln2,
+		Steady:   steady,
 		Glare:    meanGlare*math.Exp(spreadGlare*z()) - blackLevel,
 		Toe:      spreadToe * toe, Shoulder: spreadShoulder * shoulder, Lift: spreadLift * lift,
 		Saturation: meanSaturation + spreadSaturation*z(),
@@ -129,7 +137,7 @@ func (c Camera) Exact() Camera {
 
 // numbers are all figures of a rendering.
 func (r Rendering) numbers() []float64 {
-	n := []float64{r.Exposure, r.White, r.Glare, r.Toe, r.Shoulder, r.Lift, r.Saturation, r.Chroma}
+	n := []float64{r.Exposure, r.Steady, r.White, r.Glare, r.Toe, r.Shoulder, r.Lift, r.Saturation, r.Chroma}
 	return append(append(n, r.Mix[:]...), r.Hue[:]...)
 }
 
@@ -144,7 +152,7 @@ type renderer struct {
 // renderer prepares a photo whose components have that mean on the sensor,
 // 1 for the top of the scale.
 func (r Rendering) renderer(mean [3]float64) renderer {
-	out := renderer{still: r == Rendering{Exposure: r.Exposure, White: r.White, Toe: r.Toe, Shoulder: r.Shoulder, Lift: r.Lift}}
+	out := renderer{still: r == Rendering{Exposure: r.Exposure, Steady: r.Steady, White: r.White, Toe: r.Toe, Shoulder: r.Shoulder, Lift: r.Lift}}
 	mix := colorspace.Matrix{
 		{1 - r.Mix[0] - r.Mix[1], r.Mix[0], r.Mix[1]},
 		{r.Mix[2], 1 - r.Mix[2] - r.Mix[3], r.Mix[3]},
