@@ -50,7 +50,7 @@ func TestOneClothIsTheSameReducedByMore(t *testing.T) {
 func TestSmallPiecesAreLookedAtCloser(t *testing.T) {
 	const cols, rows = 12, 9
 	table := scene.Table{
-		Take:   scene.Take{Name: "small.jpg", Seed: 7, Width: 2000, Light: scene.Light{Lamp: scene.Window, Ratio: 1.3}, Camera: scene.Phone()},
+		Take:   scene.Take{Name: "small.jpg", Seed: 7, Width: 2000, Light: scene.Light{Lamp: scene.Window, Ratio: 1.3}, Camera: scene.Phone().Exact()},
 		Cloths: scene.AnyCloths(8, cols*rows),
 	}
 	for i := range table.Cloths {
