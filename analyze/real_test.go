@@ -18,8 +18,8 @@ import (
 	"greige/analyze"
 	"greige/analyze/camera"
 	"greige/analyze/cloth"
-	"greige/analyze/light"
 	"greige/analyze/grid"
+	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/colorspace"
 )
