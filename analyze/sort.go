@@ -216,12 +216,31 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		}
 		g = opt.manyScraps(g, even, pieces, shown)
 	}
+	if err := tooLight(opt.Light, g.fabrics); err != nil {
+		return fail(err)
+	}
 	for i := range g.fabrics {
 		if !even.LevelKnown {
 			g.fabrics[i].Group = footing.Group
 		}
 	}
 	return g
+}
+
+// tooLight is the error of a card that makes cloth lighter than white; nil where
+// it does not, or where there is no card.
+func tooLight(opt light.Options, fabrics []piles.Fabric) error {
+	for _, f := range fabrics {
+		if f.TooLight && !f.Doubtful && len(opt.Cards) > 0 && opt.Mode != light.None {
+			return cardTooDark("one of its cloths")
+		}
+	}
+	return nil
+}
+
+// cardTooDark says that the card makes something lighter than white.
+func cardTooDark(what string) error {
+	return fmt.Errorf("by the card, %s would be lighter than white: what lies at the card's place is darker than the card is said to be; check its place and its lightness (white paper 95, an 18 %% grey card 49.5)", what)
 }
 
 // lookedAt is a photo of cloth in even light, and where the cloth lies in it.

@@ -135,6 +135,9 @@ func (opt LayoutOptions) measureTop(ctx context.Context, even *light.Even, g *gr
 	})
 	var patches []layout.Patch
 	for _, p := range got {
+		if p != nil && p.TooLight && len(opt.Light.Cards) > 0 {
+			return nil, cardTooDark(fmt.Sprintf("the patch in row %d, column %d", p.Row, p.Col))
+		}
 		if p != nil {
 			patches = append(patches, *p)
 		}
