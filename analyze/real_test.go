@@ -111,9 +111,7 @@ func (a *annotated) patch(r, c int) int {
 func (a *annotated) square(number int) image.Rectangle {
 	w, h := float64(a.Cols), float64(a.Rows)
 	var to [4]grid.Point
-	for i, c := range a.Corners {
-		to[i] = c
-	}
+	copy(to[:], a.Corners)
 	onto, ok := grid.Through([4]grid.Point{{0, 0}, {w, 0}, {w, h}, {0, h}}, to)
 	if !ok {
 		return image.Rectangle{}
