@@ -174,3 +174,20 @@ func TestCurveHasAnInverse(t *testing.T) {
 	}
 	assert.Zero(t, Usual(.46).Curve().Scene(0))
 }
+
+// What two lightnesses share is no part of their difference, nor of what one of
+// them is against the mean of both.
+func TestDoubtOfDifferencesAndMeans(t *testing.T) {
+	a := Doubt{Own: 1, Parts: []Part{{"x", []float64{3, 0}}, {"y", []float64{2}}}}
+	b := Doubt{Own: 2, Parts: []Part{{"x", []float64{3, 1}}, {"z", []float64{5}}}}
+	assert.InDelta(t, math.Sqrt(1+9+4), a.Scale(), 1e-12)
+	assert.InDelta(t, 9, Covariance(a, b), 1e-12)
+	assert.InDelta(t, math.Sqrt(1+4+1+4+25), Difference(a, b), 1e-12)
+	m := Common([]Doubt{a, b})
+	assert.InDelta(t, math.Sqrt(.25+1+9+.25+1+6.25), m.Scale(), 1e-12)
+	assert.InDelta(t, 2*a.Scale(), a.Times(2).Scale(), 1e-12)
+	alone := Alone(9)
+	assert.InDelta(t, 9, alone.Half(0), 1e-12)
+	assert.InDelta(t, 9, alone.Shared("x", 1).Half(0), 1e-12)
+	assert.InDelta(t, math.Sqrt2, Difference(alone.Shared("x", 1), alone.Shared("x", 1)), 1e-12)
+}

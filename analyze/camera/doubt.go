@@ -66,6 +66,36 @@ func Covariance(a, b Doubt) (sum float64) {
 	return sum
 }
 
+// Common is the doubt of the mean of lightnesses.
+func Common(doubts []Doubt) Doubt {
+	var m Doubt
+	at := map[string]int{}
+	n := float64(len(doubts))
+	own := 0.0
+	for _, d := range doubts {
+		own += sq(d.Own / n)
+		for _, p := range d.Parts {
+			k, ok := at[p.Cause]
+			if !ok {
+				k = len(m.Parts)
+				at[p.Cause] = k
+				m.Parts = append(m.Parts, Part{p.Cause, make([]float64, len(p.Vector))})
+			}
+			if len(m.Parts[k].Vector) == len(p.Vector) {
+				for i, v := range p.Vector {
+					m.Parts[k].Vector[i] += v / n
+				}
+			}
+		}
+	}
+	m.Own = math.Sqrt(own)
+	return m
+}
+
+// HalfOfDifference is half of the 95 % interval of a difference, in scales:
+// Student's t with six degrees of freedom.
+const HalfOfDifference = 2.447
+
 // Difference is the scale of the difference of two lightnesses.
 func Difference(a, b Doubt) float64 {
 	return math.Sqrt(max(sq(a.Scale())+sq(b.Scale())-2*Covariance(a, b), sq(a.Own)+sq(b.Own)))
@@ -103,6 +133,11 @@ func (d Doubt) Plus(own float64) Doubt {
 // OneInFive is where the contract of this program draws its line: what may be
 // the other way with a chance of one in five or more is said to be open.
 const OneInFive = .2
+
+// FourToOne is the difference, in scales, at which the order of two lightnesses is
+// the one measured with a chance of four in five: Student's t with six degrees of
+// freedom, the 80 % point.
+const FourToOne = .906
 
 // Order is the chance, 0..1, that the lightness which measures more by d, with
 // the scale s of the difference, is the greater one.

@@ -72,6 +72,16 @@ func cmpDescending(a, b float64) int {
 
 // rank numbers the fabrics and finds those that cannot be told apart.
 func (s *Sorted) rank(order []int) {
+	var close []float64
+	for r := 1; r < len(order); r++ {
+		a, b := &s.Fabrics[order[r-1]], &s.Fabrics[order[r]]
+		close = append(close, camera.FourToOne*camera.Difference(a.doubt(), b.doubt()))
+	}
+	if len(close) > 0 {
+		slices.Sort(close)
+		s.TooClose = close[len(close)/2]
+		s.among(order)
+	}
 	for r, i := range order {
 		f := &s.Fabrics[i]
 		f.Rank = r + 1
@@ -81,6 +91,23 @@ func (s *Sorted) rank(order []int) {
 				f.TiedWith = append(f.TiedWith, s.Fabrics[j].ID)
 			}
 		}
+	}
+}
+
+// among fills in Among: the variance of L_i less the mean of all is
+// C_ii - 2 mean_j C_ij + mean_jk C_jk.
+func (s *Sorted) among(order []int) {
+	n := float64(len(order))
+	doubts := make([]camera.Doubt, len(order))
+	for r, i := range order {
+		doubts[r] = s.Fabrics[i].doubt()
+	}
+	all := camera.Common(doubts)
+	level := sq(all.Scale())
+	for r, i := range order {
+		d := doubts[r]
+		v := sq(d.Scale()) - 2*(camera.Covariance(d, all)+sq(d.Own)/n) + level
+		s.Fabrics[i].Among = camera.HalfOfDifference * math.Sqrt(max(v, 0))
 	}
 }
 
