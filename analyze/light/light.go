@@ -76,6 +76,7 @@ type Even struct {
 	seen    *cells // the photo reduced, before anything is made of it
 	left    left
 	pin     *pin
+	paper   *paper       // that the pin is, or nil
 	found   *foundGround // the ground as it was found, for a second look
 	ground  *ground
 	spots   *spots
@@ -120,6 +121,9 @@ type Record struct {
 	Unevenness float64 `json:"unevenness,omitempty"`
 	Clipped    float64 `json:"clipped"`        // share of the photo's pixels at either end of the scale
 	Note       string  `json:"note,omitempty"` // in words, for the report and the terminal
+	// Paper is the outline of the sheet of white paper that was found and taken
+	// for the reference, in pixels of the upright photo.
+	Paper [][2]float64 `json:"paper,omitempty"`
 	// Advice is how to take a better photo next time; "" when it was good.
 	Advice string `json:"advice,omitempty"`
 }
