@@ -84,6 +84,11 @@ type clothPhoto struct {
 	// set numbers the photos, from 1, whose light has one colour, not known
 	// yet and left out of the fabrics' doubt; 0: there is nothing to find.
 	set int
+	// shows is what the photo was taken to show; paper is by what its light was
+	// multiplied so that a sheet of paper that was found in it came out white,
+	// 0 where none was.
+	shows shows
+	paper float64
 }
 
 // stash measures every cloth in the inputs, in their order, but not the photo
@@ -107,6 +112,11 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 	if err != nil {
 		return nil, err
 	}
+	differ, err := opt.agree(ctx, sources, footings, got)
+	if err != nil {
+		return nil, err
+	}
+	r.Notes = append(r.Notes, differ...)
 	shareLight(got)
 	var found []piles.Fabric
 	var notes []string
@@ -207,7 +217,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	if len(pieces) == 0 && footing.OneWhite && even.LeaveCast() {
 		g.set = footing.Group
 	}
-	g.record = even.Record
+	g.record, g.paper = even.Record, even.PaperGain()
 	if len(pieces) == 0 {
 		g = opt.oneCloth(g, even)
 	} else {
@@ -215,6 +225,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 			shown = newPagePhoto(even.Picture, side)
 		}
 		g = opt.manyScraps(g, even, pieces, shown)
+		g.shows = showsOf(&g, p.Width, p.Height)
 	}
 	for i := range g.fabrics {
 		if !even.LevelKnown {

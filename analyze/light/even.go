@@ -99,7 +99,7 @@ func (e *Even) even(opt Options, hint Hint, before *foundGround) {
 		}
 	}
 	var sheet *laid
-	if hint != OneCloth {
+	if hint != OneCloth && !opt.NoPaper {
 		sheet = findLaid(c, s)
 	}
 	if sheet != nil && sheet.bears && (hint == Top || opt.Mode == Sheet) {
@@ -213,7 +213,7 @@ const (
 
 // leaveAlone gives up: the photo stays as it is, and why is said.
 func (e *Even) leaveAlone(why, advice string) {
-	e.pin, e.ground, e.spots = nil, nil, nil
+	e.pin, e.paper, e.ground, e.spots = nil, nil, nil, nil
 	e.unknown()
 	e.Record.Method = "none"
 	e.gaveUp = true
@@ -224,7 +224,7 @@ func (e *Even) leaveAlone(why, advice string) {
 // usePaper looks for a sheet of white paper, where nothing better fixes the
 // level, and uses it as a card. f is the light as far as it is known.
 func (e *Even) usePaper(c *cells, s segments, g *ground, f *field, hint Hint, sheet *laid) bool {
-	if e.pin != nil && e.pin.rho > 0 && !e.pin.rough {
+	if e.options.NoPaper || e.pin != nil && e.pin.rho > 0 && !e.pin.rough {
 		return false
 	}
 	var w *paper
@@ -267,6 +267,15 @@ func (e *Even) usePaper(c *cells, s segments, g *ground, f *field, hint Hint, sh
 		e.pin.at, e.pin.seen, e.pin.sigma = gr.centre, g.seen(), math.Hypot(math.Hypot(sigma, lowered), g.field.meanSigma(gr.weight))
 	}
 	return true
+}
+
+// PaperGain is by what the photo's light was multiplied where a sheet of white
+// paper lies that was found in it, so that it came out white; 0 when none was.
+func (e *Even) PaperGain() float64 {
+	if e.paper == nil || e.pin == nil {
+		return 0
+	}
+	return e.pin.rho / e.pin.seen.Y()
 }
 
 // notWhite is how far off the level is, as a share, when a ground that was

@@ -32,6 +32,8 @@ type Options struct {
 	// CardLightness is the card's or the sheet's CIE L*, 0 < L* <= 100;
 	// 0 means plain white paper, 95.
 	CardLightness float64
+	// NoPaper: nothing in the photo is to be taken for a sheet of white paper.
+	NoPaper bool
 }
 
 // Hint is what the photo is known to show. It says which surfaces may be
