@@ -162,3 +162,22 @@ func disputed(got []clothPhoto, footings []light.Footing, i int) string {
 	}
 	return ""
 }
+
+// needs says once what the tables of a run would need so that their cloths can
+// be ranked against those of the other photos; "" where they lack nothing.
+func needs(got []clothPhoto) string {
+	photos, tables := 0, 0
+	for i := range got {
+		if got[i].skipped != nil {
+			continue
+		}
+		photos++
+		if got[i].shows.pieces > 0 && got[i].adrift {
+			tables++
+		}
+	}
+	if photos < 2 || tables == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d of the %d photos show scraps on a table that does not tell how light it is, so that their scraps are ranked among themselves only. Lay one sheet of white paper flat on each table, in the same light, and take them again; then all can be ranked together.", tables, photos)
+}

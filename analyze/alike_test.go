@@ -147,3 +147,14 @@ func TestPaperAgainstItsFellows(t *testing.T) {
 	footings[0].Known = false
 	require.Empty(t, disputed(set(1, 0, 0, 0, 0, 0), footings, 0))
 }
+
+// What a table without paper would need is said once for all of a run.
+func TestWhatTheTablesNeed(t *testing.T) {
+	table := clothPhoto{shows: shows{pieces: 9}, adrift: true}
+	level := clothPhoto{shows: shows{pieces: 9}}
+	require.Contains(t, needs([]clothPhoto{table, level, table}), "2 of the 3 photos show scraps on a table that does not tell how light it is")
+	require.Empty(t, needs([]clothPhoto{table}))
+	require.Empty(t, needs([]clothPhoto{level, level}))
+	require.Empty(t, needs([]clothPhoto{{adrift: true}, {adrift: true}}), "close-ups have a note of their own")
+	require.Empty(t, needs([]clothPhoto{table, {skipped: &photo.Skipped{}}}))
+}

@@ -89,6 +89,8 @@ type clothPhoto struct {
 	// 0 where none was.
 	shows shows
 	paper float64
+	// adrift: nothing tells how light its cloths are against those of other photos.
+	adrift bool
 }
 
 // stash measures every cloth in the inputs, in their order, but not the photo
@@ -117,6 +119,9 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 		return nil, err
 	}
 	r.Notes = append(r.Notes, differ...)
+	if n := needs(got); n != "" {
+		r.Notes = append(r.Notes, n)
+	}
 	shareLight(got)
 	var found []piles.Fabric
 	var notes []string
@@ -218,6 +223,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		g.set = footing.Group
 	}
 	g.record, g.paper = even.Record, even.PaperGain()
+	g.adrift = !even.LevelKnown && !footing.Known && opt.Light.Mode != light.None
 	if len(pieces) == 0 {
 		g = opt.oneCloth(g, even)
 	} else {
