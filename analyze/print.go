@@ -21,6 +21,8 @@ type BorderOptions struct {
 	Choose     int             // how many centre fabrics
 	Stash      []string        // photos and folders
 	StashKnown []piles.Fabric  // the same, measured before
+	// StashScraps is what the stash's photos show; "" means ScrapsAuto.
+	StashScraps ScrapsMode
 }
 
 // inkSide is the longest side, in pixels, of the copy of a print on which its
@@ -37,7 +39,7 @@ func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error
 		return nil, err
 	}
 	r := &Result{Command: "border", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
-	stash, err := opt.stashOf(ctx, path, opt.Stash, opt.StashKnown, r)
+	stash, err := opt.stashOf(ctx, path, stashPhotos{opt.Stash, opt.StashKnown, opt.StashScraps}, r)
 	if err != nil {
 		return nil, err
 	}

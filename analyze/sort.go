@@ -84,6 +84,13 @@ type clothPhoto struct {
 	// set numbers the photos, from 1, whose light has one colour, not known
 	// yet and left out of the fabrics' doubt; 0: there is nothing to find.
 	set int
+	// shows is what the photo was taken to show; paper is by what its light was
+	// multiplied so that a sheet of paper that was found in it came out white,
+	// 0 where none was.
+	shows shows
+	paper float64
+	// adrift: nothing tells how light its cloths are against those of other photos.
+	adrift bool
 }
 
 // stash measures every cloth in the inputs, in their order, but not the photo
@@ -106,6 +113,14 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 	})
 	if err != nil {
 		return nil, err
+	}
+	differ, err := opt.agree(ctx, sources, footings, got)
+	if err != nil {
+		return nil, err
+	}
+	r.Notes = append(r.Notes, differ...)
+	if n := needs(got); n != "" {
+		r.Notes = append(r.Notes, n)
 	}
 	shareLight(got)
 	var found []piles.Fabric
@@ -207,7 +222,8 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 	if len(pieces) == 0 && footing.OneWhite && even.LeaveCast() {
 		g.set = footing.Group
 	}
-	g.record = even.Record
+	g.record, g.paper = even.Record, even.PaperGain()
+	g.adrift = !even.LevelKnown && !footing.Known && opt.Light.Mode != light.None
 	if len(pieces) == 0 {
 		g = opt.oneCloth(g, even)
 	} else {
@@ -215,6 +231,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 			shown = newPagePhoto(even.Picture, side)
 		}
 		g = opt.manyScraps(g, even, pieces, shown)
+		g.shows = showsOf(&g, p.Width, p.Height)
 	}
 	if err := tooLight(opt.Light, g.fabrics); err != nil {
 		return fail(err)

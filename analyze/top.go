@@ -25,6 +25,8 @@ type LayoutOptions struct {
 	Lost, Soft float64        // L*; 0: the defaults
 	Stash      []string       // photos and folders of cloths to hang instead
 	StashKnown []piles.Fabric // the same, measured before
+	// StashScraps is what the stash's photos show; "" means ScrapsAuto.
+	StashScraps ScrapsMode
 }
 
 // Layout finds the patches of the top in the photo at path and judges whether
@@ -38,7 +40,7 @@ func Layout(ctx context.Context, path string, opt LayoutOptions) (*Result, error
 	if r.Lost == 0 && r.Soft == 0 {
 		r.Lost, r.Soft = layout.DefaultLost, layout.DefaultSoft
 	}
-	stash, err := opt.stashOf(ctx, path, opt.Stash, opt.StashKnown, r)
+	stash, err := opt.stashOf(ctx, path, stashPhotos{opt.Stash, opt.StashKnown, opt.StashScraps}, r)
 	if err != nil {
 		return nil, err
 	}
@@ -207,18 +209,29 @@ func (opt LayoutOptions) topSights(even *light.Even, g *grid.Grid, l *layout.Lay
 // are known already. The job's own photo, which may lie in the same folder, is
 // no cloth of the stash. Every cloth keeps its number unless two share one: then
 // the later is counted on from the highest.
-func (s Settings) stashOf(ctx context.Context, own string, inputs []string, known []piles.Fabric, r *Result) ([]piles.Fabric, error) {
+func (s Settings) stashOf(ctx context.Context, own string, stash stashPhotos, r *Result) ([]piles.Fabric, error) {
 	var found []piles.Fabric
-	if len(inputs) > 0 {
+	if len(stash.inputs) > 0 {
 		sort := SortOptions{Settings: s, Piles: 3, Scraps: ScrapsAuto}
+		if stash.scraps != "" {
+			sort.Scraps = stash.scraps
+		}
 		sort.WidthCM = 0 // the width that was given is the top's or the print's
 		var err error
-		if found, err = sort.stash(ctx, inputs, own, r); err != nil {
+		if found, err = sort.stash(ctx, stash.inputs, own, r); err != nil {
 			return nil, err
 		}
 		r.Sights = nil // the page shows the job's own photo
 	}
-	return unique(append(slices.Clone(known), found...)), nil
+	return unique(append(slices.Clone(stash.known), found...)), nil
+}
+
+// stashPhotos is a stash as it was given: photos and folders and what they
+// show, and cloths that were measured before.
+type stashPhotos struct {
+	inputs []string
+	known  []piles.Fabric
+	scraps ScrapsMode
 }
 
 // unique gives each cloth a number of its own.

@@ -136,6 +136,33 @@ func (c *cards) Set(s string) error {
 	return nil
 }
 
+// scrapsMode is a flag of what the photos of cloths show.
+type scrapsMode struct{ mode *analyze.ScrapsMode }
+
+// addScraps adds the flag --scraps to c, which sets mode.
+func addScraps(c *cobra.Command, mode *analyze.ScrapsMode) {
+	*mode = analyze.ScrapsAuto
+	c.Flags().Var(scrapsMode{mode}, "scraps", "what each photo of cloths shows: `auto|one|many` (one: one cloth edge to edge, or beside its card; many: scraps on a plain ground)")
+}
+
+func (m scrapsMode) Type() string { return "auto|one|many" }
+
+func (m scrapsMode) String() string {
+	if m.mode == nil {
+		return ""
+	}
+	return string(*m.mode)
+}
+
+func (m scrapsMode) Set(s string) error {
+	switch v := analyze.ScrapsMode(s); v {
+	case analyze.ScrapsAuto, analyze.ScrapsOne, analyze.ScrapsMany:
+		*m.mode = v
+		return nil
+	}
+	return errors.New("it is auto, one or many")
+}
+
 // points is a flag of four corners "X,Y X,Y X,Y X,Y".
 type points [][2]float64
 
