@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -8,6 +9,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -22,15 +24,22 @@ import (
 // carryOut does one job and hands out its answer: the page, the figures, the
 // table. inputs are the paths that the job reads, which are never written to.
 func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress func(done, total int)) (*analyze.Result, error)) error {
+	if f.corrections != "" {
+		inputs = append(slices.Clone(inputs), f.corrections)
+	}
 	if err := f.spare(inputs); err != nil {
 		return err
 	}
 	go report.Prepare() // one processor is idle while a photo is decoded
 	bar := newBar(c.ErrOrStderr(), f.quiet)
-	r, err := job(bar.step)
+	r, err := unawaited(c.Context(), func() (*analyze.Result, error) { return job(bar.step) })
 	bar.clear()
 	if r != nil {
 		complainSkipped(c.ErrOrStderr(), r.Skipped)
+	}
+	var numbers *analyze.NumbersError
+	if errors.As(err, &numbers) {
+		return &usage{err}
 	}
 	if err != nil {
 		return err
@@ -62,6 +71,27 @@ func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress f
 		return errSkipped
 	}
 	return nil
+}
+
+// unawaited does a job and leaves it to itself when ctx ends: a person who
+// presses Ctrl-C does not wait for what is in the middle of a large photo, and
+// the program's end is the end of it.
+func unawaited(ctx context.Context, job func() (*analyze.Result, error)) (*analyze.Result, error) {
+	type outcome struct {
+		result *analyze.Result
+		err    error
+	}
+	done := make(chan outcome, 1)
+	go func() {
+		r, err := job()
+		done <- outcome{r, err}
+	}()
+	select {
+	case o := <-done:
+		return o.result, o.err
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
 }
 
 // write writes the page and whatever else was asked for, and returns the
