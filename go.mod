@@ -14,6 +14,7 @@ require (
 	github.com/stretchr/testify v1.12.1
 	golang.org/x/image v0.48.0
 	golang.org/x/term v0.48.0
+	rsc.io/qr v0.2.0
 )
 
 require (

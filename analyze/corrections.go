@@ -5,7 +5,9 @@ import (
 	"image"
 	"io"
 	"math"
+	"slices"
 
+	"greige/analyze/cloth"
 	"greige/analyze/layout"
 )
 
@@ -126,4 +128,30 @@ func (c *Corrections) Write(w io.Writer) error {
 func rectangleOf(r [4]float64) image.Rectangle {
 	n := func(v float64) int { return int(math.Round(v)) }
 	return image.Rect(n(r[0]), n(r[1]), n(r[0]+r[2]), n(r[1]+r[3]))
+}
+
+// Put is p with pieces put in place of those given before where they are: of
+// two given ones that share half of the smaller one's area the later holds.
+// width and height are the photo's.
+func (p PhotoCorrections) Put(width, height int, pieces ...GivenPiece) PhotoCorrections {
+	// Fine enough to tell which outlines lie in one place: 512 pixels.
+	k := max(1, float64(max(width, height))/512)
+	region := func(outline [][2]float64) cloth.Region {
+		small := make([][2]float64, len(outline))
+		for i, q := range outline {
+			small[i] = [2]float64{q[0] / k, q[1] / k}
+		}
+		return cloth.Polygon(small, int(math.Ceil(float64(width)/k)), int(math.Ceil(float64(height)/k)))
+	}
+	regions := make([]cloth.Region, len(pieces))
+	for i, g := range pieces {
+		regions[i] = region(g.Outline)
+	}
+	kept := slices.Clone(p.Pieces)
+	p.Pieces = slices.DeleteFunc(kept, func(g GivenPiece) bool {
+		old := region(g.Outline)
+		return slices.ContainsFunc(regions, func(r cloth.Region) bool { return overlap(r, old) })
+	})
+	p.Pieces = append(p.Pieces, pieces...)
+	return p
 }

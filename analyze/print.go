@@ -22,6 +22,7 @@ type BorderOptions struct {
 	Choose     int             // how many centre fabrics, 1 to 20; 0: DefaultChoose
 	Stash      []string        // photos and folders
 	StashKnown []piles.Fabric  // the same, measured before
+	border.Wishes
 }
 
 // DefaultChoose is how many centre fabrics are chosen where nothing is said.
@@ -110,7 +111,7 @@ func (opt BorderOptions) draw(ctx context.Context, printed Source, stash []piles
 	for _, n := range d.notes {
 		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", printed.Name, n))
 	}
-	b := border.Find(d.inks, stash, opt.Choose)
+	b := border.FindAs(d.inks, stash, opt.Choose, opt.Wishes)
 	r.Border = &b
 	r.Light = append([]light.Record{d.record}, r.Light...)
 	r.Sights = []Sight{d.sight}

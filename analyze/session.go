@@ -215,7 +215,7 @@ func (s *Session) Show(ctx context.Context, src Source, lim photo.Limits, side i
 	if err != nil {
 		return Shown{}, err
 	}
-	return remember(ctx, s, fmt.Sprintf("shown %s %d %g", sum, side, lim.Megapixels), func() (shown Shown, err error) {
+	return remember(ctx, s, shownKey(sum, side, lim), func() (shown Shown, err error) {
 		lim.Detail = photo.ForPieces
 		p, err := s.read(ctx, src, sum, lim)
 		if err != nil {
@@ -226,4 +226,25 @@ func (s *Session) Show(ctx context.Context, src Source, lim photo.Limits, side i
 		})
 		return shown, err
 	})
+}
+
+func shownKey(sum string, side int, lim photo.Limits) string {
+	return fmt.Sprintf("shown %s %d %g", sum, side, lim.Megapixels)
+}
+
+// Known is what Show gives where s keeps it, without reading the photo.
+func (s *Session) Known(src Source, lim photo.Limits, side int) (Shown, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	k := s.kept[shownKey(s.sums[src.Path].sum, side, lim)]
+	if k == nil {
+		return Shown{}, false
+	}
+	select {
+	case <-k.ready:
+		shown, ok := k.value.(Shown)
+		return shown, ok && k.err == nil
+	default:
+		return Shown{}, false
+	}
 }

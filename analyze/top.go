@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -26,6 +27,9 @@ type LayoutOptions struct {
 	Lost, Soft float64        // L*; both 0: the defaults
 	Stash      []string       // photos and folders of cloths to hang instead
 	StashKnown []piles.Fabric // the same, measured before
+	// Trial is what hangs elsewhere than in the photo, to see what becomes of
+	// it: moves in their order, each of one or more placements at once.
+	Trial [][]layout.Placement
 }
 
 // checked is opt with the defaults where it says nothing; the error says what
@@ -130,6 +134,7 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	if len(patches) == 0 {
 		return fmt.Errorf("none of the patches lies in the photo")
 	}
+	patches = opt.rehung(patches, r.Stash)
 	in := layout.Input{
 		Rows: v.grid.Rows, Cols: v.grid.Cols, Setting: layout.Setting(v.grid.Setting), GridFound: v.grid.Found,
 		Patches: patches, Lost: r.Lost, Soft: r.Soft, Chart: opt.Chart, Stash: r.Stash,
@@ -270,6 +275,37 @@ func area(outline [][2]float64) float64 {
 	return math.Abs(a) / 2
 }
 
+// rehung is the patches with the cloth of each where the trial hangs it.
+func (opt LayoutOptions) rehung(patches []layout.Patch, stash []piles.Fabric) []layout.Patch {
+	if len(opt.Trial) == 0 {
+		return patches
+	}
+	at := map[layout.Cell]int{}
+	for i, p := range patches {
+		at[layout.Cell{p.Row, p.Col}] = i
+	}
+	for _, move := range opt.Trial {
+		next := slices.Clone(patches)
+		for _, m := range move {
+			to, ok := at[m.To]
+			if !ok {
+				continue
+			}
+			if m.From != nil {
+				if from, ok := at[*m.From]; ok {
+					next[to].Cloth = patches[from].Cloth
+				}
+				continue
+			}
+			if i := slices.IndexFunc(stash, func(f piles.Fabric) bool { return f.ID == m.Stash }); i >= 0 {
+				next[to].Cloth = stash[i].Cloth
+			}
+		}
+		patches = next
+	}
+	return patches
+}
+
 // flatTop is the straightened top and the picture of it as it hangs.
 type flatTop struct {
 	picture *photo.Picture
@@ -289,8 +325,11 @@ func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, l *layout.
 		lightness = append(lightness, p.Lightness)
 	}
 	cuts := piles.Cuts(lightness, 3)
-	flat, _ := remember(ctx, opt.session, fmt.Sprintf("flat %g %v %s", scale, cuts, v.key), func() (flatTop, error) {
+	flat, _ := remember(ctx, opt.session, fmt.Sprintf("flat %g %v %s %s", scale, cuts, said(opt.Trial), v.key), func() (flatTop, error) {
 		flat := g.Straighten(v.Picture, topSide)
+		for _, move := range opt.Trial {
+			flat = rehang(flat, g, []layout.Change{{Placements: move}}, stash)
+		}
 		return flatTop{flat, showPicture(flat, topSide, scale*float64(flat.W), cuts)}, nil
 	})
 	if flat.picture == nil {
@@ -310,6 +349,12 @@ func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, l *layout.
 		sights = append(sights, Sight{Kind: AfterSight, Photo: v.Photo.Name, Views: showPicture(after, topSide, scale*float64(after.W), cuts), Marks: marks})
 	}
 	return sights
+}
+
+// said is the moves in words that tell them apart.
+func said(trial [][]layout.Placement) string {
+	data, _ := json.Marshal(trial) // of plain data it cannot fail
+	return string(data)
 }
 
 // stashOf measures the cloths of the inputs and puts them behind those that

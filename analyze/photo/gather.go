@@ -12,7 +12,7 @@ import (
 // their bytes), and only what is a picture by its content; everything else in
 // it is named in skipped, but for what the system puts there unasked (hidden
 // files and folders that are no picture, Thumbs.db, desktop.ini) and what this
-// program writes (greige-*.html, greige-*.json, greige-*.csv). Hidden
+// program writes (greige-*.html, greige-*.json, greige-*.csv, greige-log.txt). Hidden
 // pictures are named in skipped too: they may be what a phone keeps of deleted
 // photos. A file given as itself is taken whatever it holds; Open tells.
 // A file that is given twice, also by a link or by way of its folder, is
@@ -123,7 +123,7 @@ func litter(name string) bool {
 		return true
 	}
 	switch filepath.Ext(name) {
-	case ".html", ".json", ".csv":
+	case ".html", ".json", ".csv", ".txt":
 		return strings.HasPrefix(name, "greige-")
 	}
 	return false

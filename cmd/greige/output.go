@@ -242,12 +242,22 @@ func openInBrowser(path string) error {
 	if err != nil {
 		return err
 	}
+	return openAddress(full)
+}
+
+// openAddress hands an address or a file to the desktop.
+func openAddress(address string) error {
+	name, args := "xdg-open", []string{address}
 	switch runtime.GOOS {
 	case "windows":
-		return exec.Command("rundll32", "url.dll,FileProtocolHandler", full).Start()
+		name, args = "rundll32", []string{"url.dll,FileProtocolHandler", address}
 	case "darwin":
-		return exec.Command("open", full).Start()
-	default:
-		return exec.Command("xdg-open", full).Start()
+		name = "open"
 	}
+	opener := exec.Command(name, args...)
+	if err := opener.Start(); err != nil {
+		return err
+	}
+	go func() { _ = opener.Wait() }() // so that nothing of it is left while the page is served
+	return nil
 }
