@@ -28,7 +28,8 @@ type Session struct {
 	size  int64 // bytes of all that is kept
 	clock int64 // of uses
 
-	sums map[string]stamped // by path
+	sums  map[string]stamped // by path
+	sizes map[string][2]int  // by sum
 }
 
 // kept is one thing that was measured, or is being measured.
@@ -59,7 +60,7 @@ func NewSession(bytes int64) *Session {
 	if bytes <= 0 {
 		bytes = keptBytes
 	}
-	return &Session{budget: bytes, kept: map[string]*kept{}, sums: map[string]stamped{}}
+	return &Session{budget: bytes, kept: map[string]*kept{}, sums: map[string]stamped{}, sizes: map[string][2]int{}}
 }
 
 // sized is a kept thing that knows how many bytes it holds.
@@ -181,6 +182,11 @@ func (s *Session) read(ctx context.Context, src Source, sum string, lim photo.Li
 		p, err := photo.Read(ctx, src, lim)
 		return keptPhoto{p}, err
 	})
+	if s != nil && err == nil {
+		s.mu.Lock()
+		s.sizes[sum] = [2]int{p.Width, p.Height}
+		s.mu.Unlock()
+	}
 	if err != nil || p.Name == src.Name {
 		return p.Photo, renamed(err, src.Name)
 	}
@@ -215,7 +221,7 @@ func (s *Session) Show(ctx context.Context, src Source, lim photo.Limits, side i
 	if err != nil {
 		return Shown{}, err
 	}
-	return remember(ctx, s, shownKey(sum, side, lim), func() (shown Shown, err error) {
+	return remember(ctx, s, fmt.Sprintf("shown %s %d %g", sum, side, lim.Megapixels), func() (shown Shown, err error) {
 		lim.Detail = photo.ForPieces
 		p, err := s.read(ctx, src, sum, lim)
 		if err != nil {
@@ -228,23 +234,15 @@ func (s *Session) Show(ctx context.Context, src Source, lim photo.Limits, side i
 	})
 }
 
-func shownKey(sum string, side int, lim photo.Limits) string {
-	return fmt.Sprintf("shown %s %d %g", sum, side, lim.Megapixels)
-}
-
-// Known is what Show gives where s keeps it, without reading the photo.
-func (s *Session) Known(src Source, lim photo.Limits, side int) (Shown, bool) {
+// Size is what s knows of a photo that it has read: its width and height in its
+// own pixels, upright, and the sum of its bytes.
+func (s *Session) Size(src Source) (width, height int, sum string, ok bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	k := s.kept[shownKey(s.sums[src.Path].sum, side, lim)]
-	if k == nil {
-		return Shown{}, false
-	}
-	select {
-	case <-k.ready:
-		shown, ok := k.value.(Shown)
-		return shown, ok && k.err == nil
-	default:
-		return Shown{}, false
-	}
+	sum = s.sums[src.Path].sum
+	size, ok := s.sizes[sum]
+	return size[0], size[1], sum, ok
 }
+
+// Sum is src.Sum, worked out anew only where the file looks changed.
+func (s *Session) Sum(src Source, lim photo.Limits) (string, error) { return s.sum(src, lim) }

@@ -15,8 +15,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/log"
-	"github.com/chromedp/cdproto/network"
 	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
@@ -89,7 +89,6 @@ func (b *tab) listen(ev any) {
 	case *cdppage.EventJavascriptDialogOpening:
 		say = "dialog: " + e.Message
 	}
-	_ = network.Enable
 	if say != "" && (b.may == "" || say != b.may) {
 		b.mu.Lock()
 		b.protests = append(b.protests, say)
@@ -200,4 +199,29 @@ func (b *tab) shot(name string) {
 	data, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
 	require.NoError(b, err)
 	require.NoError(b, os.WriteFile(filepath.Join(dir, name+".png"), data, 0o644))
+}
+
+// drag draws with the mouse.
+func (b *tab) drag(x0, y0, x1, y1 float64) {
+	b.Helper()
+	left := chromedp.ButtonType(input.MouseButtonLeft)
+	steps := []chromedp.Action[chromedp.Void]{chromedp.MouseEvent(input.DispatchMouseEventTypeMousePressed, x0, y0, left, chromedp.ClickCount(1))}
+	for i := range 5 {
+		t := float64(i+1) / 5
+		steps = append(steps, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x0+(x1-x0)*t, y0+(y1-y0)*t, left))
+	}
+	b.do(append(steps, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseReleased, x1, y1, left, chromedp.ClickCount(1)))...)
+}
+
+// chord presses a key with Control.
+func (b *tab) chord(key string) {
+	b.Helper()
+	b.do(chromedp.KeyEvent(key, chromedp.KeyModifiers(chromedp.ModifierCtrl)))
+}
+
+func readFileOf(t testing.TB, path string) []byte {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return data
 }

@@ -44,21 +44,20 @@ type state struct {
 }
 
 type photoState struct {
-	ID      string        `json:"id"`
-	Name    string        `json:"name"`
-	Stamp   string        `json:"stamp,omitempty"` // changes with the photo's bytes
-	Reason  string        `json:"reason,omitempty"`
-	Width   int           `json:"width,omitempty"`
-	Height  int           `json:"height,omitempty"`
-	Out     bool          `json:"out,omitempty"`
-	Scraps  string        `json:"scraps,omitempty"`
-	Card    *[4]float64   `json:"card,omitempty"`
-	Light   float64       `json:"light,omitempty"`
-	At      *[4]float64   `json:"at,omitempty"`
-	Removed []removed     `json:"removed,omitempty"`
-	Method  string        `json:"method,omitempty"` // how its light was evened out
-	Note    string        `json:"note,omitempty"`
-	Outline *[][2]float64 `json:"-"`
+	ID      string      `json:"id"`
+	Name    string      `json:"name"`
+	Stamp   string      `json:"stamp,omitempty"` // changes with the photo's bytes
+	Reason  string      `json:"reason,omitempty"`
+	Width   int         `json:"width,omitempty"`
+	Height  int         `json:"height,omitempty"`
+	Out     bool        `json:"out,omitempty"`
+	Scraps  string      `json:"scraps,omitempty"`
+	Card    *[4]float64 `json:"card,omitempty"`
+	Light   float64     `json:"light,omitempty"`
+	At      *[4]float64 `json:"at,omitempty"`
+	Removed []removed   `json:"removed,omitempty"`
+	Method  string      `json:"method,omitempty"` // how its light was evened out
+	Note    string      `json:"note,omitempty"`
 }
 
 // removed is a piece that is put down as no cloth.
@@ -255,9 +254,9 @@ func (w *workspace) photoStates(v *state, now moment) {
 	for _, src := range w.photos {
 		p := photoState{ID: idOf(src.Name), Name: filepath.Base(src.Name), Reason: skipped[src.Name], Method: methods[src.Name], Note: notes[src.Name]}
 		p.Out = slices.Contains(w.question.Out, p.ID)
-		if shown, ok := w.session.Known(src, w.opt.Settings.Limits, shownSide); ok {
-			p.Width, p.Height, p.Stamp = shown.Width, shown.Height, shown.SHA256[:12]
-			c := now.corrections.Of(shown.SHA256)
+		if width, height, sum, ok := w.session.Size(src); ok {
+			p.Width, p.Height, p.Stamp = width, height, sum[:12]
+			c := now.corrections.Of(sum)
 			p.Scraps, p.Card, p.Light, p.At = string(c.Scraps), c.Card, c.CardLightness, c.At
 			for i, g := range c.Pieces {
 				if !g.Cloth {

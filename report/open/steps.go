@@ -192,6 +192,9 @@ func (w *workspace) putPieces(p *analyze.PhotoCorrections, s Step, name string, 
 		if left == nil || right == nil {
 			return "", &refusal{Reason: "the line does not cross the piece", Hint: "draw it from one side to the other"}
 		}
+		if comesFirst(right, left) { // the first in reading order keeps the number
+			left, right = right, left
+		}
 		pieces, says = []analyze.GivenPiece{{Outline: left, Cloth: true}, {Outline: right, Cloth: true}}, "number "+s.Pieces[0]+" is two"
 	case (s.Kind == "cloth" || s.Kind == "not-cloth") && len(given) > 0:
 		for _, o := range given {
@@ -277,4 +280,15 @@ func (w *workspace) snapped(ctx context.Context, s Step) ([][2]float64, error) {
 		return nil, &refusal{Reason: "an outline takes three points or more"}
 	}
 	return w.session.Snapped(ctx, src, w.opt.Settings.Limits, s.Outline)
+}
+
+// comesFirst: of two halves, the one further to the top left is read first.
+func comesFirst(a, b [][2]float64) bool {
+	place := func(outline [][2]float64) (sum float64) {
+		for _, p := range outline {
+			sum += (p[0] + p[1]) / float64(len(outline))
+		}
+		return sum
+	}
+	return place(a) < place(b)
 }

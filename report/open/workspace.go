@@ -125,7 +125,8 @@ func (w *workspace) gather() {
 	sources, skipped := photo.Gather([]string{w.opt.Folder})
 	w.photos, w.skipped = sources, nil
 	for _, s := range skipped {
-		if s.Photo != w.opt.Folder { // an empty folder is no fault here
+		// An empty folder is no fault here, nor a photo that is coming in.
+		if s.Photo != w.opt.Folder && !strings.HasPrefix(filepath.Base(s.Photo), unfinished) {
 			w.skipped = append(w.skipped, s)
 		}
 	}
@@ -210,14 +211,14 @@ func (w *workspace) run() {
 // measured: what was put right in them was put right in another picture.
 func (w *workspace) noteChanged() {
 	for _, src := range w.photos {
-		shown, ok := w.session.Known(src, w.opt.Settings.Limits, shownSide)
-		if !ok {
+		sum, err := w.session.Sum(src, w.opt.Settings.Limits)
+		if err != nil {
 			continue
 		}
-		if before := w.sums[src.Name]; before != "" && before != shown.SHA256 {
+		if before := w.sums[src.Name]; before != "" && before != sum {
 			w.notes = append(w.notes, fmt.Sprintf("%s was changed on the disk and was read again. What you put right in it before is kept, and holds for the photo as it was.", quoted(filepath.Base(src.Name))))
 		}
-		w.sums[src.Name] = shown.SHA256
+		w.sums[src.Name] = sum
 	}
 }
 
