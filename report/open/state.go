@@ -19,6 +19,7 @@ import (
 type state struct {
 	Rev      int      `json:"rev"`
 	Measured bool     `json:"measured"` // the answer is of this rev
+	Answer   int      `json:"answer"`   // the rev that the answer is of
 	Folder   string   `json:"folder"`
 	Kept     string   `json:"kept"` // the file of corrections
 	Trouble  string   `json:"trouble,omitempty"`
@@ -167,7 +168,7 @@ func (w *workspace) state() state {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	now := w.now()
-	v := state{Rev: w.rev, Measured: w.measured == w.rev, Folder: folderName(w.opt.Folder), Kept: w.file, Trouble: w.trouble, Question: w.question,
+	v := state{Rev: w.rev, Measured: w.measured == w.rev, Answer: w.measured, Folder: folderName(w.opt.Folder), Kept: w.file, Trouble: w.trouble, Question: w.question,
 		Photos: []photoState{}, Left: []photo.Skipped{}, More: []string{}, Notes: []string{}, Asks: []ask{}}
 	if w.at > 0 {
 		v.Undo = now.says
@@ -182,7 +183,7 @@ func (w *workspace) state() state {
 		v.Headline = "Put in a photo of your cloths."
 		v.More = append(v.More, "Scraps spread apart on one plain sheet, a top on the wall, or a border print: a phone's photo will do.")
 		return v
-	case w.result == nil:
+	case w.result == nil || w.asked.Kind != w.question.Kind || w.asked.Photo != w.question.Photo:
 		v.Headline = "Looking at your photos."
 		if w.failed != "" {
 			v.Headline = capital(w.failed) + "."
@@ -253,6 +254,9 @@ func (w *workspace) photoStates(v *state, now moment) {
 	}
 	for _, src := range w.photos {
 		p := photoState{ID: idOf(src.Name), Name: filepath.Base(src.Name), Reason: skipped[src.Name], Method: methods[src.Name], Note: notes[src.Name]}
+		if p.Reason == "" {
+			p.Reason = w.unread[src.Name]
+		}
 		p.Out = slices.Contains(w.question.Out, p.ID)
 		if width, height, sum, ok := w.session.Size(src); ok {
 			p.Width, p.Height, p.Stamp = width, height, sum[:12]

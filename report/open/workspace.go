@@ -56,6 +56,8 @@ type workspace struct {
 	skipped  []photo.Skipped // of the folder
 	refused  []photo.Skipped // that were sent and cannot be read
 	sums     map[string]string
+	unread   map[string]string // why a photo cannot be shown, by its name
+	looked   int               // photos that were looked at beside the answer
 	question Question
 	history  []moment
 	at       int    // in history
@@ -63,8 +65,9 @@ type workspace struct {
 	trouble  string // why what was put right could not be kept, in words
 	notes    []string
 
-	rev      int // of all of this
-	measured int // the rev that the answer is of
+	rev      int      // of all of this
+	measured int      // the rev that the answer is of
+	asked    Question // that the answer is of
 	result   *analyze.Result
 	failed   string
 	done     int // photos measured of total
@@ -77,7 +80,7 @@ type workspace struct {
 
 func newWorkspace(ctx context.Context, opt Options) (*workspace, error) {
 	w := &workspace{opt: opt, ctx: ctx, session: analyze.NewSession(0), file: filepath.Join(opt.Folder, analyze.CorrectionsFile),
-		sums: map[string]string{}, question: Question{Kind: "sort"}, ears: map[chan struct{}]bool{}}
+		sums: map[string]string{}, unread: map[string]string{}, question: Question{Kind: "sort"}, ears: map[chan struct{}]bool{}}
 	w.settle = sync.NewCond(&w.mu)
 	if info, err := os.Stat(opt.Folder); err != nil || !info.IsDir() {
 		return nil, &report.Error{File: opt.Folder, Reason: "there is no such folder", Hint: "make the folder first, or give another one"}
@@ -182,7 +185,7 @@ func (w *workspace) run() {
 		rev := w.rev
 		ctx, stop := context.WithCancel(w.ctx)
 		w.stopRun = stop
-		job := w.job(rev)
+		job, asked := w.job(rev), w.question
 		w.mu.Unlock()
 		result, err := job(ctx)
 		stop()
@@ -191,6 +194,7 @@ func (w *workspace) run() {
 			continue // something newer is asked
 		}
 		w.measured, w.result, w.failed, w.done, w.total = rev, result, "", 0, 0
+		w.asked = asked
 		w.noteChanged()
 		if err != nil && (result == nil || result.Sort == nil && result.Layout == nil && result.Border == nil) {
 			w.result = nil
@@ -205,6 +209,33 @@ func (w *workspace) run() {
 	w.stopRun = nil
 	w.tell()
 	w.settle.Broadcast()
+	go w.lookAtRest()
+}
+
+// lookAtRest looks at the photos that no answer needed, so that the page can
+// show them, or say why not.
+func (w *workspace) lookAtRest() {
+	w.mu.Lock()
+	photos := slices.Clone(w.photos)
+	w.mu.Unlock()
+	for _, src := range photos {
+		w.mu.Lock()
+		_, _, _, known := w.session.Size(src)
+		known = known || w.unread[src.Name] != ""
+		w.mu.Unlock()
+		if known || w.ctx.Err() != nil {
+			continue
+		}
+		_, err := w.session.Show(w.ctx, src, w.opt.Settings.Limits, shownSide)
+		w.mu.Lock()
+		var bad *photo.Error
+		if errors.As(err, &bad) {
+			w.unread[src.Name] = bad.Reason
+		}
+		w.looked++
+		w.tell()
+		w.mu.Unlock()
+	}
 }
 
 // noteChanged says which photos have other bytes than when they were last
@@ -429,12 +460,13 @@ type news struct {
 	Total    int  `json:"total"`
 	Measured bool `json:"measured"`
 	Refused  int  `json:"refused"`
+	Looked   int  `json:"looked"`
 }
 
 func (w *workspace) news() news {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	return news{w.rev, w.done, w.total, !w.running, len(w.refused)}
+	return news{w.rev, w.done, w.total, !w.running, len(w.refused), w.looked}
 }
 
 // command is what gives the same answer in a terminal.

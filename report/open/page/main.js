@@ -89,7 +89,7 @@ async function end() {
   try { await api.post("end"); } catch { /* it has ended already */ }
   app.ended = true;
   events.close();
-  fill(document.getElementById("work"), h("section", { class: "answer" }, h("h1", {}, "greige has ended."), h("p", {}, "What you put right is kept. You can close this window.")));
+  fill(document.getElementById("work"), h("section", { class: "answer" }, h("h1", { id: "headline" }, "greige has ended."), h("p", {}, "What you put right is kept. You can close this window.")));
   fill(places.history); fill(places.questions);
 }
 
@@ -138,7 +138,7 @@ function renderSide() {
     q.kind !== "sort" && s.photos.length > 1 && h("label", { class: "check" }, h("input", { type: "checkbox", checked: q.stash, "data-key": "stash", onchange: (e) => asked({ stash: e.target.checked }) }), "The other photos are my cloths to choose from"),
     q.kind === "sort" && choice("piles", "How many piles", [["3", "Three piles"], ["2", "Two piles"]], String(q.piles || 3), (v) => asked({ piles: Number(v) }))),
     h("ul", { class: "photos" }, s.photos.map((p) => h("li", { class: app.photo() === p ? "on" : "" },
-      h("img", { src: "photo/" + p.id + "/colour?" + (p.stamp || ""), alt: "", loading: "lazy", onload: p.width || p.reason ? null : () => { if (!app.photoOf(p.id).width) refresh(); } }),
+      p.width ? h("img", { src: "photo/" + p.id + "/colour?" + (p.stamp || ""), alt: "", loading: "lazy" }) : h("span", { class: "none" }),
       h("button", { type: "button", class: "pick", "data-key": "photo" + p.id, "aria-pressed": String(app.photo() === p), onclick: () => { app.shown = p.id; stage.reset(); top.reset(); print.reset(); if (q.kind === "sort") render(); else asked({ photo: p.id }); } }, p.name),
       q.kind === "sort" || q.stash ? h("label", { class: "check" }, h("input", { type: "checkbox", checked: !out.has(p.id), "aria-label": "Use " + p.name, "data-key": "use" + p.id, onchange: (e) => { if (e.target.checked) out.delete(p.id); else out.add(p.id); asked({ out: [...out] }); } })) : h("span", {}),
       p.reason && h("p", { class: "reason" }, p.reason + "."))),
@@ -188,7 +188,7 @@ let seen = "";
 events.onmessage = (e) => {
   const n = JSON.parse(e.data);
   app.progress = n;
-  const now = [n.rev, n.measured, n.refused].join();
+  const now = [n.rev, n.measured, n.refused, n.looked].join();
   if (now !== seen) { seen = now; refresh(); } else if (app.state && !app.state.measured) renderAnswer();
 };
 events.onerror = () => { if (!app.ended && app.state && events.readyState === EventSource.CLOSED) app.complain(new Error("greige does not answer: it may have ended. What you put right is kept")); };

@@ -26,7 +26,7 @@ export function makePrint(app) {
     return h("div", { class: "panel" }, h("h2", {}, p.own ? "The cloths that you chose" : "Cloths for the middle"),
       h("p", {}, "They cover " + Math.round(p.covers * 100) + " % of the print's colours."),
       h("ul", { class: "cutouts" }, cloths.map((c) => h("li", {}, h("button", { type: "button", class: "cut", "aria-pressed": String(on.includes(c.id)), "data-key": "cloth" + c.id, "aria-label": "Number " + c.id + ", " + c.name + ", lightness " + Math.round(c.lightness) + (on.includes(c.id) ? ", in the middle" : ""), onclick: () => toggle(c.id) },
-        h("img", { class: "swatch", src: "cloth/" + c.id + "/" + (view === "grey" ? "grey" : "colour") + "?" + app.state.rev, alt: "" }), h("span", { class: "disc" + (on.includes(c.id) ? " chosen" : ""), "aria-hidden": "true" }, c.id))))),
+        h("img", { class: "swatch", src: "cloth/" + c.id + "/" + (view === "grey" ? "grey" : "colour") + "?" + app.state.answer, alt: "" }), h("span", { class: "disc" + (on.includes(c.id) ? " chosen" : ""), "aria-hidden": "true" }, c.id))))),
       h("ul", {}, p.chosen.map((c) => h("li", {}, "Number " + c.id + ": " + c.why))),
       p.missing.length > 0 && h("p", {}, p.missing.join(" ")),
       p.own && button("The program's own choice", () => app.step({ kind: "choose" }), { key: "own" }));

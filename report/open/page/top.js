@@ -17,7 +17,7 @@ export function makeTop(app) {
 
   function sight(t) {
     const at = after && t.after ? 1 : 0;
-    const img = h("img", { src: "sight/" + at + "/" + view + "?" + app.state.rev, width: t.width, height: t.height, alt: "The top, straightened" + (at ? ", after the changes." : ", as it hangs.") });
+    const img = h("img", { src: "sight/" + at + "/" + view + "?" + app.state.answer, width: t.width, height: t.height, alt: "The top, straightened" + (at ? ", after the changes." : ", as it hangs.") });
     const place = h("div", { class: "picture" }, img, s("svg", { viewBox: "0 0 1000 1000", preserveAspectRatio: "none" }));
     place.style.maxWidth = "calc(" + t.width / t.height + " * 78vh)";
     return place;
@@ -129,7 +129,7 @@ export function makeTop(app) {
         button("Swap the two", () => { const [a, b] = at; chosen = []; app.step({ kind: "hang", to: a, from: b }); }, { key: "swap", class: "main", disabled: at.length !== 2 }),
         button("Choose none", () => { chosen = []; mode = "answer"; render(); }, { key: "none" })),
       at.length === 1 && (cloths.length ? h("ul", { class: "cutouts" }, cloths.map((c) => h("li", {}, h("button", { type: "button", class: "cut", "data-key": "cloth" + c.id, "aria-label": "Hang number " + c.id + ", " + c.name + ", lightness " + Math.round(c.lightness), onclick: () => { const to = at[0]; chosen = []; app.step({ kind: "hang", to, cloth: c.id }); } },
-        h("img", { class: "swatch", src: "cloth/" + c.id + "/" + (view === "colour" ? "colour" : "grey") + "?" + app.state.rev, alt: "" }), h("span", { class: "disc", "aria-hidden": "true" }, c.id)))))
+        h("img", { class: "swatch", src: "cloth/" + c.id + "/" + (view === "colour" ? "colour" : "grey") + "?" + app.state.answer, alt: "" }), h("span", { class: "disc", "aria-hidden": "true" }, c.id)))))
         : h("p", {}, "To hang another cloth, let the other photos be your cloths: tick it below the photos.")));
   }
 
