@@ -128,6 +128,22 @@ func TestThePageGivesWhatTheTerminalGives(t *testing.T) {
 	require.Equal(t, ids(after), ids(now(t, address)))
 }
 
+// A photo that was asked about as a top is a photo of cloths again in a sort.
+func TestAnotherQuestionOfTheSamePhotos(t *testing.T) {
+	dir := basket(t, 400)
+	write(t, dir, "z.jpg", closeup(1))
+	address, _, _ := serve(t, Options{Folder: dir})
+	before := now(t, address)
+	photo := before.Photos[0].ID
+	border := send(t, address, "question", Question{Kind: "border", Photo: photo, Stash: true})
+	require.NotNil(t, border.Print)
+	require.Len(t, border.Cloths, 1)
+	require.Equal(t, ids(before), ids(send(t, address, "question", Question{Kind: "sort", Photo: photo})))
+	out := send(t, address, "question", Question{Kind: "sort", Photo: photo, Out: []string{photo}})
+	require.Len(t, out.Pieces, 1)
+	require.Contains(t, out.Command, "z.jpg")
+}
+
 func TestPhotosComeIn(t *testing.T) {
 	dir, from := t.TempDir(), t.TempDir()
 	good, err := os.ReadFile(write(t, from, "a.jpg", closeup(1)))

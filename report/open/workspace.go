@@ -296,7 +296,10 @@ func (w *workspace) job(rev int) func(context.Context) (*analyze.Result, error) 
 			w.tell()
 		}
 	}
-	own, _ := w.source(q.Photo)
+	var own analyze.Source // a sort takes all photos
+	if q.Kind != "sort" {
+		own, _ = w.source(q.Photo)
+	}
 	if len(w.photos) == 0 || q.Kind != "sort" && own.Name == "" {
 		return func(context.Context) (*analyze.Result, error) { return nil, errors.New("") }
 	}
