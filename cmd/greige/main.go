@@ -33,7 +33,12 @@ func main() {
 	defer stop()
 	// A pipe that closes is an output that cannot be written, said in words.
 	signal.Ignore(syscall.SIGPIPE)
-	status := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	cobra.MousetrapHelpText = "" // started by its icon the program serves its page
+	args := os.Args[1:]
+	if byIcon(args) {
+		args = nil
+	}
+	status := run(ctx, args, os.Stdout, os.Stderr)
 	stop()
 	os.Exit(status)
 }
@@ -126,10 +131,10 @@ here. Nothing leaves your computer.`,
 		SilenceErrors: true,
 		Args:          cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			if !byIcon(os.Args[1:]) {
-				return c.Help()
+			if byIcon(os.Args[1:]) {
+				return openByIcon(c)
 			}
-			return openByIcon(c)
+			return c.Help()
 		},
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")

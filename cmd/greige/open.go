@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
+	"github.com/inconshreveable/mousetrap"
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
@@ -62,14 +64,32 @@ long random code that the page shows for the phone to scan. It ends with the pro
 	return c
 }
 
-// byIcon tells whether the program was started by its icon: with no command and
-// with no terminal to show help in.
+// byIcon tells whether the program was started by its icon: with no command, and
+// with no terminal to show help in, or with one that Windows opened for it alone.
 func byIcon(args []string) bool {
-	if len(args) > 0 {
-		return false
+	for _, a := range args {
+		if !strings.HasPrefix(a, "-psn_") { // what older systems of Apple's give with an icon
+			return false
+		}
+	}
+	if mousetrap.StartedByExplorer() {
+		return true
 	}
 	for _, f := range []*os.File{os.Stdin, os.Stdout, os.Stderr} {
 		if term.IsTerminal(int(f.Fd())) {
+			return false
+		}
+	}
+	return noInput()
+}
+
+// noInput: nothing is connected that could be read or written, as for a program
+// that the desktop starts; a script that runs the program without a command has
+// pipes or files and is shown the help.
+func noInput() bool {
+	for _, f := range []*os.File{os.Stdin, os.Stdout} {
+		info, err := f.Stat()
+		if err == nil && (info.Mode()&os.ModeNamedPipe != 0 || info.Mode().IsRegular() || info.Mode()&os.ModeSocket != 0) {
 			return false
 		}
 	}
