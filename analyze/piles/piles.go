@@ -12,6 +12,9 @@ type Fabric struct {
 	Photo   string       `json:"photo"`
 	Scrap   int          `json:"scrap"`   // number within its photo, from 1, in reading order
 	Outline [][2]float64 `json:"outline"` // pixels of the upright photo
+	// AreaCM2 is the area inside Outline, in cm2; 0 where the photo's width in
+	// cm was not given. Of a cloth that fills its photo it is what that shows.
+	AreaCM2 float64 `json:"area_cm2,omitempty"`
 	cloth.Cloth
 	Rank     int      `json:"rank,omitempty"`     // 1 is the lightest; none for a doubtful piece
 	TiedWith []string `json:"tied_with,omitzero"` // nil for a doubtful piece
