@@ -11,6 +11,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/stash"
 )
 
 // BorderOptions are what Border takes.
@@ -21,6 +22,7 @@ type BorderOptions struct {
 	Choose     int             // how many centre fabrics
 	Stash      []string        // photos and folders
 	StashKnown []piles.Fabric  // the same, measured before
+	Kept       *stash.Stash    // and those that are kept; may be nil
 }
 
 // inkSide is the longest side, in pixels, of the copy of a print on which its
@@ -37,7 +39,7 @@ func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error
 		return nil, err
 	}
 	r := &Result{Command: "border", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
-	stash, err := opt.stashOf(ctx, path, opt.Stash, opt.StashKnown, r)
+	cloths, err := opt.stashOf(ctx, path, given{opt.Stash, opt.StashKnown, opt.Kept}, r)
 	if err != nil {
 		return nil, err
 	}
@@ -48,14 +50,14 @@ func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error
 		r.Skipped = append(r.Skipped, asSkipped(path, err))
 		return r, &ErrNothing{"the print could not be measured"}
 	}
-	if err := alone(ctx, func() error { return opt.draw(ctx, path, stash, r) }); err != nil {
+	if err := alone(ctx, func() error { return opt.draw(ctx, path, cloths, r) }); err != nil {
 		return fail(err)
 	}
 	return r, nil
 }
 
-// draw draws the print's palette and chooses from the stash, into r.
-func (opt BorderOptions) draw(ctx context.Context, path string, stash []piles.Fabric, r *Result) error {
+// draw draws the print's palette and chooses from the cloths, into r.
+func (opt BorderOptions) draw(ctx context.Context, path string, cloths []piles.Fabric, r *Result) error {
 	p, err := photo.Open(ctx, path, opt.Limits)
 	if err != nil {
 		return err
@@ -81,7 +83,10 @@ func (opt BorderOptions) draw(ctx context.Context, path string, stash []piles.Fa
 	if len(inks) == 0 {
 		return fmt.Errorf("the card covers all of the print")
 	}
-	b := border.Find(border.Inks{Colours: inks, W: picture.W, H: picture.H, Of: of}, stash, opt.Choose)
+	b := border.Find(border.Inks{Colours: inks, W: picture.W, H: picture.H, Of: of}, cloths, opt.Choose)
+	if err := narrow(ctx, &b, opt.Kept); err != nil {
+		return err
+	}
 	r.Border = &b
 	r.Light = append([]light.Record{even.Record}, r.Light...)
 	r.Sights = []Sight{opt.printSight(even, region, of, picture.W, picture.H, b)}

@@ -95,6 +95,11 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 		sources = slices.DeleteFunc(sources, func(s photo.Source) bool { return sameFile(s.Path, except) })
 	}
 	r.Skipped = append(r.Skipped, skipped...)
+	return opt.cloths(ctx, sources, r)
+}
+
+// cloths is stash for photos that have been gathered.
+func (opt SortOptions) cloths(ctx context.Context, sources []photo.Source, r *Result) ([]piles.Fabric, error) {
 	opt.Limits.Spare = &photo.Spare{}
 	footings := opt.footings(sources)
 	got := make([]clothPhoto, len(sources))
@@ -220,6 +225,7 @@ func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footi
 		if !even.LevelKnown {
 			g.fabrics[i].Group = footing.Group
 		}
+		g.fabrics[i].AreaCM2 = areaCM2(g.fabrics[i].Outline, opt.WidthCM/float64(p.Width))
 	}
 	return g
 }
@@ -428,6 +434,17 @@ func (opt SortOptions) patchNotes(fabrics []piles.Fabric) []string {
 		}
 	}
 	return notes
+}
+
+// areaCM2 is the area inside an outline in pixels of cm each (the shoelace
+// formula), to a tenth; 0 where cm is 0.
+func areaCM2(outline [][2]float64, cm float64) float64 {
+	twice := 0.0
+	for i, p := range outline {
+		q := outline[(i+1)%len(outline)]
+		twice += p[0]*q[1] - q[0]*p[1]
+	}
+	return math.Round(math.Abs(twice)/2*cm*cm*10) / 10
 }
 
 // round2 keeps two places: a hundredth of a pixel.

@@ -13,6 +13,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/stash"
 )
 
 // LayoutOptions are what Layout takes.
@@ -25,6 +26,7 @@ type LayoutOptions struct {
 	Lost, Soft float64        // L*; 0: the defaults
 	Stash      []string       // photos and folders of cloths to hang instead
 	StashKnown []piles.Fabric // the same, measured before
+	Kept       *stash.Stash   // and those that are kept; may be nil
 }
 
 // Layout finds the patches of the top in the photo at path and judges whether
@@ -38,11 +40,11 @@ func Layout(ctx context.Context, path string, opt LayoutOptions) (*Result, error
 	if r.Lost == 0 && r.Soft == 0 {
 		r.Lost, r.Soft = layout.DefaultLost, layout.DefaultSoft
 	}
-	stash, err := opt.stashOf(ctx, path, opt.Stash, opt.StashKnown, r)
+	stash, err := opt.stashOf(ctx, path, given{opt.Stash, opt.StashKnown, opt.Kept}, r)
 	if err != nil {
 		return nil, err
 	}
-	r.Stash = stash
+	r.Stash = few(stash, opt.Kept)
 	fail := func(err error) (*Result, error) {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
@@ -101,6 +103,9 @@ func (opt LayoutOptions) judge(ctx context.Context, path string, r *Result) erro
 	}
 	judged, err := layout.Judge(in)
 	if err != nil {
+		return err
+	}
+	if err := pictureChanges(ctx, opt.Kept, r.Stash, judged.Changes); err != nil {
 		return err
 	}
 	r.Layout = &judged
@@ -200,22 +205,33 @@ func (opt LayoutOptions) topSights(even *light.Even, g *grid.Grid, l *layout.Lay
 	return sights
 }
 
+// given are the cloths that a job may choose from.
+type given struct {
+	inputs []string       // photos and folders
+	known  []piles.Fabric // measured before
+	kept   *stash.Stash   // may be nil
+}
+
 // stashOf measures the cloths of the inputs and puts them behind those that
 // are known already. The job's own photo, which may lie in the same folder, is
 // no cloth of the stash. Every cloth keeps its number unless two share one: then
 // the later is counted on from the highest.
-func (s Settings) stashOf(ctx context.Context, own string, inputs []string, known []piles.Fabric, r *Result) ([]piles.Fabric, error) {
+func (s Settings) stashOf(ctx context.Context, own string, from given, r *Result) ([]piles.Fabric, error) {
+	kept, aside, err := keptFor(ctx, from.kept, r)
+	if err != nil {
+		return nil, err
+	}
 	var found []piles.Fabric
-	if len(inputs) > 0 {
+	if len(from.inputs) > 0 {
 		sort := SortOptions{Settings: s, Piles: 3, Scraps: ScrapsAuto}
 		sort.WidthCM = 0 // the width that was given is the top's or the print's
-		var err error
-		if found, err = sort.stash(ctx, inputs, own, r); err != nil {
+		if found, err = sort.stash(ctx, from.inputs, own, r); err != nil {
 			return nil, err
 		}
 		r.Sights = nil // the page shows the job's own photo
 	}
-	return unique(append(slices.Clone(known), found...)), nil
+	// A number of the stash stays that cloth's, also of one that is left aside.
+	return slices.DeleteFunc(unique(slices.Concat(kept, from.known, found)), func(f piles.Fabric) bool { return aside[f.ID] }), nil
 }
 
 // unique gives each cloth a number of its own.

@@ -33,15 +33,22 @@ func newStand(palette []Colour, stash []piles.Fabric) *stand {
 		s.cloths = append(s.cloths, i)
 		s.near, s.figure = append(s.near, near), append(s.figure, figure)
 	}
-	// A search asks for the same pairs again and again.
+	if len(s.cloths) <= searched {
+		s.pairs()
+	}
+	return s
+}
+
+// pairs works out how far apart the cloths are: a search asks for the same pairs
+// again and again.
+func (s *stand) pairs() {
 	for c, i := range s.cloths {
 		row := make([]float32, c)
 		for d := range row {
-			row[d] = float32(colorspace.CIEDE2000(stash[i].Lab, stash[s.cloths[d]].Lab))
+			row[d] = float32(colorspace.CIEDE2000(s.stash[i].Lab, s.stash[s.cloths[d]].Lab))
 		}
 		s.apart = append(s.apart, row)
 	}
-	return s
 }
 
 // nearest is how many cloths are named for a colour at most.

@@ -51,10 +51,13 @@ type Photo struct {
 
 // Added is what became of a photo.
 type Added struct {
-	Name  string   `json:"photo"`             // as it is kept: with a number behind it where another is called the same
-	IDs   []string `json:"fabrics"`           // of the cloths that were added
-	Known bool     `json:"known,omitempty"`   // it was in the stash already; IDs are those
-	Left  int      `json:"left_out,omitzero"` // pieces that may be no cloth, and were not kept
+	Name string   `json:"photo"`
+	IDs  []string `json:"fabrics"` // of the cloths that were added
+	// Known: it was in the stash already, under the name As, and IDs are the
+	// cloths of it that are there.
+	Known bool   `json:"known,omitempty"`
+	As    string `json:"as,omitempty"`
+	Left  int    `json:"left_out,omitempty"` // pieces that may be no cloth, and were not kept
 }
 
 // Add adds photos, all or none. Those that are in the stash already, by their
@@ -144,7 +147,7 @@ func (w *writer) photo(p *Photo) (Added, error) {
 	}
 	if id > 0 {
 		ids, err := idsOf(w.ctx, w.tx, id)
-		return Added{Name: name, IDs: ids, Known: true}, err
+		return Added{Name: p.Name, As: name, IDs: ids, Known: true}, err
 	}
 	a := Added{IDs: []string{}}
 	group := 0

@@ -13,10 +13,10 @@ import (
 	"greige/colorspace"
 )
 
-// Told is the half of a 95 % interval on L* up to which a cloth's lightness is
-// known well enough to be set against others: as much as two colours of one
-// family lie apart in CIEDE2000 (common practice, no source; the jobs go by the
-// same). Beyond it a cloth cannot be said to be near anything.
+// Told is the half of a 95 % interval on L* up to which the level of a cloth's
+// photo counts as known: as much as two colours of one family lie apart in
+// CIEDE2000 (common practice, no source; the jobs go by the same). Beyond it a
+// cloth cannot be said to be near anything.
 const Told = 12.0
 
 // Likely is a chance that is too large to be passed over: one in five.
@@ -59,14 +59,15 @@ type Hit struct {
 	ByInk       int     // index of the ink that is that near; -1: the cloth as a whole
 	Edge        bool    // one chance in five or more that it lies outside From to To
 	Rank        int     // from 1; 0: it cannot be told
-	// Untold: its lightness is not known well enough, see Told, for what was
-	// asked.
+	// Untold: the level of its photo is not known, see Told, and whether it is what
+	// was asked, or in the pile that its lightness says, hangs on that: between one
+	// chance and four in five.
 	Untold bool
 }
 
 // Found is what fits a query.
 type Found struct {
-	Hits []Hit     // what can be ranked first, in order; then what cannot, by number
+	Hits []Hit     // what can be ranked first, in order; then what cannot, in the order of its figures
 	Cuts []float64 // L* between the piles of the whole stash, from the lighter to the darker
 	// Retake are the photos whose cloths cannot be set against others, those of
 	// most cloths first: worth taking again with a sheet of white paper.
@@ -82,9 +83,9 @@ type Retake struct {
 }
 
 // Find is what fits q. Cloths are set against each other by each one's own
-// uncertainty: those whose lightness is known no better than Told come behind
-// the others, without a rank. Among cloths of one photo, or of photos on one
-// footing, only what they do not share counts.
+// uncertainty: those of which it cannot be told come behind the others, without a
+// rank. Among cloths of one photo, or of photos on one footing, only what they do
+// not share counts.
 func (s *Stash) Find(ctx context.Context, q Query) (*Found, error) {
 	keys, err := s.keys(ctx)
 	if err != nil {
@@ -97,7 +98,6 @@ func (s *Stash) Find(ctx context.Context, q Query) (*Found, error) {
 	for i := range keys {
 		k := &keys[i]
 		h := Hit{Photo: k.photo, Group: int(k.group), Lab: k.lab, Uncertainty: unsure[i], DeltaE: math.NaN(), ByInk: -1}
-		h.Untold = unsure[i] > Told
 		if len(targets) > 0 {
 			h.near(k, targets)
 		}
@@ -113,33 +113,66 @@ func (s *Stash) Find(ctx context.Context, q Query) (*Found, error) {
 	return f, nil
 }
 
+// Only leaves those hits that keep says, in their order, with the ranks that
+// they have among all.
+func (f *Found) Only(keep func(id string) bool) {
+	photos := map[int64]bool{}
+	f.Hits = slices.DeleteFunc(f.Hits, func(h Hit) bool {
+		photos[h.Photo] = photos[h.Photo] || keep(h.ID)
+		return !keep(h.ID)
+	})
+	f.Retake = slices.DeleteFunc(f.Retake, func(r Retake) bool { return !photos[r.row] })
+}
+
+// Targets are cloths of the stash that others are to be near to.
+func (s *Stash) Targets(ctx context.Context, ids []string) ([]Target, error) {
+	kept, err := s.Get(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]Target, len(kept))
+	for i := range kept {
+		out[i] = Target{Lab: kept[i].Lab, Uncertainty: kept[i].Uncertainty, ID: kept[i].ID}
+	}
+	return out, nil
+}
+
 // fits tells whether a cloth is among what is asked, and puts into h what its
 // lightness says of that; unsure is half of its 95 % interval against the other
-// cloths. One whose lightness cannot be told is among it when there is one chance
-// in five or more, so that it is named.
+// cloths.
 func (q *Query) fits(k *key, unsure float64, cuts []float64, h *Hit) bool {
 	var chances chances
 	h.Pile, chances = pileOf(k.lab.L, unsure/1.96, cuts)
-	in := 0.0
+	asked, in := q.Piles, 0.0
+	if len(asked) == 0 {
+		asked = []piles.Pile{h.Pile}
+	}
 	for i, p := range pileNames {
 		h.Swing = h.Swing || p == h.Pile && 1-chances[i] >= Likely
-		if slices.Contains(q.Piles, p) {
+		if slices.Contains(asked, p) {
 			in += chances[i]
 		}
 	}
-	if len(q.Piles) > 0 {
-		h.Untold = h.Untold || unsure > Told
-		if unsure > Told && in < Likely || unsure <= Told && !slices.Contains(q.Piles, h.Pile) {
+	switch {
+	case len(q.Piles) > 0:
+		if len(cuts) == 0 || !h.tell(slices.Contains(asked, h.Pile), in, unsure) {
 			return false
 		}
+	case len(q.Near) == 0 && q.To <= q.From && len(cuts) > 0:
+		h.tell(true, in, unsure) // all are listed, by pile
 	}
 	if q.To > q.From {
-		// Against figures that are given all of the uncertainty counts.
-		sigma := k.unsure / 1.96
-		in := chance(q.To, k.lab.L, sigma) - chance(q.From, k.lab.L, sigma)
+		// Against figures that are given all of the uncertainty counts; nothing is
+		// lighter than 100 or darker than 0.
+		sigma, in := k.unsure/1.96, 1.0
+		if q.To < 100 {
+			in = chance(q.To, k.lab.L, sigma)
+		}
+		if q.From > 0 {
+			in -= chance(q.From, k.lab.L, sigma)
+		}
 		h.Edge = 1-in >= Likely
-		h.Untold = h.Untold || k.unsure > Told
-		if k.unsure > Told && in < Likely || k.unsure <= Told && (k.lab.L < q.From || k.lab.L > q.To) {
+		if !h.tell(k.lab.L >= q.From && k.lab.L <= q.To, in, k.unsure) {
 			return false
 		}
 	}
@@ -150,6 +183,17 @@ func (q *Query) fits(k *key, unsure float64, cuts []float64, h *Hit) bool {
 		return false
 	}
 	return q.Name == "" || holdsWords(k.name, q.Name)
+}
+
+// tell is whether a cloth may be what is asked. Where its level is known the
+// figures say so; where it is not, in does, the chance that it is: too much to
+// leave it out, and too little to be sure, make it one that cannot be told.
+func (h *Hit) tell(byFigures bool, in, unsure float64) bool {
+	if unsure <= Told {
+		return byFigures
+	}
+	h.Untold = h.Untold || in < 1-Likely
+	return in >= Likely
 }
 
 // holdsWords: every word of words is a word of name, which is a colour's. Grey
@@ -176,8 +220,6 @@ func order(hits []Hit, near bool) {
 				return 1
 			}
 			return -1
-		case a.Untold:
-			return 0 // in the order of their numbers
 		case near:
 			return cmp.Compare(a.DeltaE, b.DeltaE)
 		}
@@ -251,19 +293,26 @@ func doubts(keys []key) []float64 {
 // piled is how many piles a stash has.
 const piled = 3
 
-// cuts are where the piles of the whole stash meet: natural breaks of what can
-// be told.
+// cuts are where the piles of the whole stash meet: natural breaks of the cloths
+// whose level is known where that are half of them or more, else of all.
 func cuts(keys []key, unsure []float64) []float64 {
-	var l []float64
+	var known, all []float64
 	for i := range keys {
+		all = append(all, keys[i].lab.L)
 		if unsure[i] <= Told {
-			l = append(l, keys[i].lab.L)
+			known = append(known, keys[i].lab.L)
 		}
 	}
-	if len(l) == 0 {
+	switch {
+	case len(all) == 0:
 		return []float64{}
+	case 2*len(known) >= len(all):
+		all = known
 	}
-	return piles.Cuts(l, piled)
+	if cuts := piles.Cuts(all, piled); cuts != nil {
+		return cuts
+	}
+	return []float64{}
 }
 
 // target is a Target, with what is known of it if it is a cloth of the stash.
@@ -305,6 +354,9 @@ func (h *Hit) near(k *key, targets []target) {
 		}
 		d, ink := colorspace.CIEDE2000(k.lab, t.Lab), -1
 		for j := range k.inks {
+			if len(k.inks) == 1 {
+				break // it is the cloth
+			}
 			if e := colorspace.CIEDE2000(k.inks[j].lab, t.Lab); e < d {
 				d, ink = e, j
 			}

@@ -124,8 +124,8 @@ func TestNearByInk(t *testing.T) {
 	assert.Equal(t, -1, f.Hits[1].ByInk)
 }
 
-// Photos whose level nothing fixes cannot be set against others: their cloths
-// come last, without a rank, and the photo of most is named first.
+// What hangs on the level of a photo that nothing fixes cannot be told: it comes
+// last, without a rank, and the photo of most such cloths is named first.
 func TestWhatCannotBeToldIsNamed(t *testing.T) {
 	s := create(t)
 	loose := func(l float64) piles.Fabric {
@@ -136,26 +136,53 @@ func TestWhatCannotBeToldIsNamed(t *testing.T) {
 	other := loose(66)
 	other.Group = 2
 	add(t, s, photoOf("sheet", plainCloth(88, 0, 0), plainCloth(82, 0, 0), plainCloth(55, 0, 0), plainCloth(50, 0, 0), plainCloth(20, 0, 0), plainCloth(15, 0, 0)),
-		photoOf("close", other), photoOf("mat", loose(70), loose(64), loose(12)))
+		photoOf("close", other), photoOf("mat", loose(70), loose(64), loose(97), loose(12)))
 	f := find(t, s, Query{Piles: []piles.Pile{piles.Light}})
+	assert.Equal(t, []float64{68.5, 35}, f.Cuts, "by those whose level is known")
 	told, untold := hitIDs(f)
-	assert.Equal(t, []string{"1", "2"}, told)
-	// Number 10, at 12 give or take 20, is no light by any chance worth a word.
-	assert.Equal(t, []string{"7", "8", "9"}, untold)
+	// By a standard uncertainty of 10.2: at 97 there are 2.8 of them to the cut, so
+	// it is a light; at 12, 5.5 of them, so it is none; between, one chance in five
+	// either way.
+	assert.Equal(t, []string{"10", "1", "2"}, told)
+	assert.Equal(t, []string{"8", "7", "9"}, untold)
 	assert.Equal(t, []string{"mat", "close"}, []string{f.Retake[0].Photo, f.Retake[1].Photo})
 	assert.Equal(t, []int{2, 1}, []int{f.Retake[0].Cloths, f.Retake[1].Cloths})
-	assert.Equal(t, []int{1, 2, 0, 0, 0}, []int{f.Hits[0].Rank, f.Hits[1].Rank, f.Hits[2].Rank, f.Hits[3].Rank, f.Hits[4].Rank})
+	var ranks []int
+	for _, h := range f.Hits {
+		ranks = append(ranks, h.Rank)
+	}
+	assert.Equal(t, []int{1, 2, 3, 0, 0, 0}, ranks)
 
 	// Near to one of them, those of its own photo can be told, and no others.
 	f = find(t, s, Query{Near: []Target{{Lab: colorspace.Lab{L: 64}, Uncertainty: 20, ID: "9"}}})
 	told, untold = hitIDs(f)
-	assert.Equal(t, []string{"9", "8", "10"}, told)
+	assert.Equal(t, []string{"9", "8", "10", "11"}, told)
+	assert.Equal(t, "7", untold[0], "then in the order of the figures")
 	assert.Len(t, untold, 7)
 
-	// Against given figures all of the uncertainty counts.
-	told, untold = hitIDs(find(t, s, Query{From: 60, To: 75}))
+	// Between given figures all of the uncertainty counts, one's own photo or not.
+	told, untold = hitIDs(find(t, s, Query{From: 58, To: 76}))
 	assert.Empty(t, told)
-	assert.Equal(t, []string{"7", "8", "9"}, untold)
+	assert.Equal(t, []string{"8", "7", "9"}, untold)
+	told, untold = hitIDs(find(t, s, Query{From: 40, To: 100}))
+	assert.Equal(t, []string{"10", "1", "2", "8", "7", "9", "3", "4"}, told)
+	assert.Empty(t, untold)
+}
+
+// Close-ups without paper alone: far apart as a light and a dark are, they can
+// still be told.
+func TestFarApartCanBeToldWithoutALevel(t *testing.T) {
+	s := create(t)
+	for i, l := range []float64{92, 91, 57, 55, 22, 20} {
+		f := plainCloth(l, 0, 0)
+		f.Uncertainty, f.Group = (l+16)/3*.46*1.96, i+1 // two thirds of a stop
+		add(t, s, photoOf(numbered(i), f))
+	}
+	told, untold := hitIDs(find(t, s, Query{Piles: []piles.Pile{piles.Dark}}))
+	assert.Equal(t, []string{"5", "6"}, told)
+	assert.Empty(t, untold)
+	told, untold = hitIDs(find(t, s, Query{Piles: []piles.Pile{piles.Light}}))
+	assert.Equal(t, []string{"1", "2"}, append(told, untold...))
 }
 
 // A stash of one photo alone is sorted as that photo is.

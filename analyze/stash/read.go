@@ -29,8 +29,8 @@ type Kept struct {
 	LeftCM2 *float64 `json:"left_cm2,omitempty"` // nil where its area is not known
 }
 
-// Known are the photos that the stash has by their bytes: the name that each is
-// kept under, and the ids of its cloths.
+// Known are the photos that the stash has by their bytes: as what each is kept,
+// and the ids of its cloths.
 func (s *Stash) Known(ctx context.Context, hashes []Hash) (map[Hash]Added, error) {
 	out := map[Hash]Added{}
 	if s.empty {
@@ -48,7 +48,7 @@ func (s *Stash) Known(ctx context.Context, hashes []Hash) (map[Hash]Added, error
 		if err != nil {
 			return nil, told(s.path, err)
 		}
-		out[h] = Added{Name: name, IDs: ids, Known: true}
+		out[h] = Added{Name: name, As: name, IDs: ids, Known: true}
 	}
 	return out, nil
 }

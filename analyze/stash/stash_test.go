@@ -59,13 +59,13 @@ func TestKnownByItsBytes(t *testing.T) {
 	other := photoOf("other bytes", plainCloth(50, 0, 0))
 	other.Name = "table.jpg"
 	assert.Equal(t, []Added{
-		{Name: "table.jpg", IDs: []string{"1", "2"}, Known: true},
+		{Name: "copy of table.jpg", As: "table.jpg", IDs: []string{"1", "2"}, Known: true},
 		{Name: "table.jpg (2)", IDs: []string{"3"}},
-		{Name: "table.jpg (2)", IDs: []string{"3"}, Known: true},
+		{Name: "table.jpg", As: "table.jpg (2)", IDs: []string{"3"}, Known: true},
 	}, add(t, s, renamed, other, other))
 	known, err := s.Known(ctx, []Hash{a.Hash, {1}})
 	require.NoError(t, err)
-	assert.Equal(t, map[Hash]Added{a.Hash: {Name: "table.jpg", IDs: []string{"1", "2"}, Known: true}}, known)
+	assert.Equal(t, map[Hash]Added{a.Hash: {Name: "table.jpg", As: "table.jpg", IDs: []string{"1", "2"}, Known: true}}, known)
 }
 
 func TestDoubtfulPiecesAreNotKept(t *testing.T) {

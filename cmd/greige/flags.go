@@ -26,6 +26,7 @@ type common struct {
 	distance       float64
 	width          float64
 	megapixels     float64
+	pageIfAsked    bool // the page is written only where --out or --open asks for it
 }
 
 func (f *common) add(c *cobra.Command) {
@@ -67,7 +68,7 @@ func (f *common) settings(c *cobra.Command) (analyze.Settings, error) {
 		return s, &usage{fmt.Errorf("--jobs is 1 or more, not %d", f.jobs)}
 	case f.json == "-" && f.csv == "-":
 		return s, &usage{errors.New("--json and --csv cannot both go to standard output")}
-	case f.out == "-" || f.out == "":
+	case f.out == "-" || f.out == "" && !f.pageIfAsked:
 		return s, &usage{errors.New("--out is the name of a file for the page")}
 	}
 	s.Light.Card, s.Light.CardLightness = f.card.Rectangle, f.cardLightness
