@@ -18,6 +18,7 @@ type stand struct {
 	near    [][]float64 // of each of cloths, by colour: CIEDE2000
 	figure  [][]bool    // and whether by its figures
 	apart   [][]float32 // CIEDE2000 between two cloths, the earlier second
+	orders  [][]int     // see byNearness
 }
 
 func newStand(palette []Colour, stash []piles.Fabric) *stand {
@@ -71,11 +72,18 @@ func (s *stand) matches() []Match {
 // byNearness are the indexes of the cloths, the nearest to colour j first,
 // equal ones in the order of the stash.
 func (s *stand) byNearness(j int) []int {
+	if s.orders == nil {
+		s.orders = make([][]int, len(s.palette))
+	}
+	if s.orders[j] != nil {
+		return s.orders[j]
+	}
 	order := make([]int, len(s.cloths))
 	for c := range order {
 		order[c] = c
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(s.near[a][j], s.near[b][j]) })
+	s.orders[j] = order
 	return order
 }
 
