@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -187,9 +188,9 @@ func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
 		}
 		e := entry{cutOut: items[i], Name: capital(plain(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
 		if f.LeftCM2 != nil {
-			e.Says = append(e.Says, sentence(leftSays(&f.Kept)))
+			e.Says = append(e.Says, "There is "+leftSays(&f.Kept)+".")
 		}
-		e.Says = append(e.Says, sentence(fileName(f.Photo)))
+		e.Says = append(e.Says, "From "+fileName(f.Photo)+".")
 		for _, c := range f.Colours {
 			e.Inks = append(e.Inks, inkChip{book.colour(c.Lab), plain(c.Name) + " " + percent(c.Share)})
 		}
@@ -215,6 +216,9 @@ func retakeSays(k *stash.Answer) []string {
 
 func keptNext(k *stash.Answer) []string {
 	var out []string
+	if len(k.Fabrics) > stash.Pictured {
+		out = append(out, fmt.Sprintf("Only the first %d are shown with their pictures. To see others, ask for fewer: greige stash find --dark, --near, --name.", stash.Pictured))
+	}
 	if len(k.Retake) > 0 {
 		out = append(out, "Take the photo of what cannot be told again, with a sheet of white paper in it, and add it: greige stash add PHOTO. Then take the old one out: greige stash drop PHOTO.")
 	}

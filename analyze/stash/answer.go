@@ -58,8 +58,12 @@ type FoundCloth struct {
 // with each of them: of more the lists would be longer than the figures.
 const tiesAmong = 300
 
+// Pictured is up to how many cloths an answer gives the small pictures of: a page
+// with more would be too heavy to open.
+const Pictured = 600
+
 // Answer is what was found, with all that is known of each cloth, in the order
-// of the ranks. withPictures also gives their small pictures.
+// of the ranks. withPictures also gives the small pictures of the first Pictured.
 func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answer, error) {
 	ids := make([]string, len(f.Hits))
 	for i := range f.Hits {
@@ -83,7 +87,7 @@ func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answe
 		if h.ByInk >= 0 {
 			c.ByInk = &h.ByInk
 		}
-		if withPictures {
+		if withPictures && i < Pictured {
 			if c.Swatch, err = s.Picture(ctx, c.ID); err != nil {
 				return nil, err
 			}

@@ -49,7 +49,7 @@ type Target struct {
 // Hit is a cloth that fits.
 type Hit struct {
 	ID          string
-	Photo       int64 // the photo's row, for Photos
+	Photo       int64 // the photo's row in the database
 	Group       int
 	Lab         colorspace.Lab
 	Uncertainty float64 // half of a 95 % interval on L*, against what was asked
@@ -79,7 +79,7 @@ type Found struct {
 type Retake struct {
 	Photo  string `json:"photo"`
 	Cloths int    `json:"cloths"` // so many of its cloths cannot be told
-	row    int64
+	Row    int64  `json:"-"`      // of the photo, as in a Hit
 }
 
 // Find is what fits q. Cloths are set against each other by each one's own
@@ -121,7 +121,7 @@ func (f *Found) Only(keep func(id string) bool) {
 		photos[h.Photo] = photos[h.Photo] || keep(h.ID)
 		return !keep(h.ID)
 	})
-	f.Retake = slices.DeleteFunc(f.Retake, func(r Retake) bool { return !photos[r.row] })
+	f.Retake = slices.DeleteFunc(f.Retake, func(r Retake) bool { return !photos[r.Row] })
 }
 
 // Targets are cloths of the stash that others are to be near to.
@@ -405,15 +405,15 @@ func (s *Stash) retake(ctx context.Context, hits []Hit) ([]Retake, error) {
 	}
 	out := make([]Retake, 0, len(count))
 	for row, n := range count {
-		out = append(out, Retake{row: row, Cloths: n})
+		out = append(out, Retake{Row: row, Cloths: n})
 	}
-	slices.SortFunc(out, func(a, b Retake) int { return cmp.Or(cmp.Compare(b.Cloths, a.Cloths), cmp.Compare(a.row, b.row)) })
+	slices.SortFunc(out, func(a, b Retake) int { return cmp.Or(cmp.Compare(b.Cloths, a.Cloths), cmp.Compare(a.Row, b.Row)) })
 	// A stash of close-ups without paper has as many as cloths: the first are
 	// enough to begin with.
 	const named = 100
 	out = out[:min(len(out), named)]
 	for i := range out {
-		if err := s.db.QueryRowContext(ctx, "SELECT name FROM photos WHERE id = ?", out[i].row).Scan(&out[i].Photo); err != nil {
+		if err := s.db.QueryRowContext(ctx, "SELECT name FROM photos WHERE id = ?", out[i].Row).Scan(&out[i].Photo); err != nil {
 			return nil, told(s.path, err)
 		}
 	}
