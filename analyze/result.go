@@ -14,12 +14,13 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/stash"
 )
 
-// Result is the outcome of one run. Exactly one of Sort, Layout and Border
+// Result is the outcome of one run. Exactly one of Sort, Layout, Border and Kept
 // is set, by the command; Border may carry a stash of its own.
 type Result struct {
-	Command string // "sort", "layout", "border"
+	Command string // "sort", "layout", "border", "stash"
 	Skipped []photo.Skipped
 	Light   []light.Record // one a photo, in the order of the photos
 	Notes   []string       // what was not found, and what to give; in words
@@ -32,6 +33,7 @@ type Result struct {
 	Sort   *piles.Sorted
 	Layout *layout.Layout
 	Border *border.Border
+	Kept   *stash.Answer
 
 	// Stash is the cloths that were given to a layout to hang instead: the
 	// ids in its changes are theirs. Nil when none were given.

@@ -29,6 +29,8 @@ func AnswerOf(r *analyze.Result) Answer {
 		a = layoutAnswer(r)
 	case r.Border != nil:
 		a = borderAnswer(r)
+	case r.Kept != nil:
+		a = keptAnswer(r)
 	default:
 		a = Answer{Headline: "Nothing could be measured."}
 	}
@@ -612,7 +614,7 @@ func borderAnswer(r *analyze.Result) Answer {
 		a.More = append(a.More, "Give photos of your cloths with --stash to see which of them belong.")
 		return a
 	}
-	a.More = append(a.More, belongSentence(len(belonging(r)), len(b.Stash)-len(doubtful(b.Stash)), missing(r)))
+	a.More = append(a.More, belongSentence(len(belonging(r)), max(b.StashSize, len(b.Stash)-len(doubtful(b.Stash))), missing(r)))
 	if apart := footings(b.Stash); apart > 1 {
 		a.More = append(a.More, "The photos of the cloths fall into "+some(apart, "set", "sets")+" whose light cannot be compared, so take the nearness with care.")
 	}

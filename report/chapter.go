@@ -13,7 +13,7 @@ import (
 
 // chapter is the answer of one run, as the template lays it out.
 type chapter struct {
-	ID     string // "sort", "layout", "border": also what its ids begin with
+	ID     string // "sort", "layout", "border", "stash": also what its ids begin with
 	Name   string
 	Answer Answer
 	// What was made of the photos, and what to give: what asks for something
@@ -23,6 +23,7 @@ type chapter struct {
 	Sort             *sortView
 	Layout           *layoutView
 	Border           *borderView
+	Stash            *stashView
 	Next             []string
 	Light            []lightGroup
 	Tips             []string
@@ -111,6 +112,8 @@ func chapterOf(r *analyze.Result) (*chapter, *chipBook) {
 		c.ID, c.Name = "layout", "The top"
 	case r.Border != nil:
 		c.ID, c.Name = "border", "The border print"
+	case r.Kept != nil:
+		c.ID, c.Name = "stash", "The stash"
 	default:
 		return nil, nil
 	}
@@ -130,8 +133,12 @@ func chapterOf(r *analyze.Result) (*chapter, *chipBook) {
 		c.laid(r, book)
 	case r.Border != nil:
 		c.bordered(r, book)
+	case r.Kept != nil:
+		c.kept(r, book)
 	}
-	c.Tables = append(c.Tables, lightTable(r))
+	if len(r.Light) > 0 || r.Kept == nil {
+		c.Tables = append(c.Tables, lightTable(r))
+	}
 	for _, t := range c.Tables {
 		t.asHeaded()
 	}

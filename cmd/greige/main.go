@@ -119,6 +119,8 @@ whatever its colour, and answers three questions:
   does this layout read, and which patch is the culprit?  greige layout
   which of my cloths belong in the middle of this border? greige border
 
+Cloths that are measured once can be kept and found again: greige stash.
+
 The answer is a page of pictures that opens in your browser, and a few lines
 here. Nothing leaves your computer.`,
 		Example: `  greige demo
@@ -139,16 +141,23 @@ here. Nothing leaves your computer.`,
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usage{err} })
-	root.AddCommand(newSort(), newLayout(), newBorder(), newDemo(), newOpen(), newMan())
-	for _, c := range append(root.Commands(), root) {
-		if args := c.Args; args != nil {
-			c.Args = func(c *cobra.Command, a []string) error {
-				if err := args(c, a); err != nil {
-					return &usage{err}
-				}
-				return nil
+	root.AddCommand(newSort(), newLayout(), newBorder(), newStash(), newDemo(), newOpen(), newMan())
+	wrongArgsAreUsage(root)
+	return root
+}
+
+// wrongArgsAreUsage makes errors in the arguments of c and its commands errors in
+// the command line.
+func wrongArgsAreUsage(c *cobra.Command) {
+	if args := c.Args; args != nil {
+		c.Args = func(c *cobra.Command, a []string) error {
+			if err := args(c, a); err != nil {
+				return &usage{err}
 			}
+			return nil
 		}
 	}
-	return root
+	for _, under := range c.Commands() {
+		wrongArgsAreUsage(under)
+	}
 }
