@@ -4,6 +4,7 @@
 # make test-browser  the page in headless Chromium (Debian: chromium and poppler-utils)
 # make pictures      the README's pictures, out of the demo's page (the same)
 # make bench   accuracy on scenes with known truth, and speed as ratios
+# make bench-real PHOTOS=DIR   accuracy on real photos (testdata/real/README.md)
 # make dist    the program for other people's machines, with checksums; for Windows
 #              and macOS also what is started by a double click
 
@@ -16,7 +17,7 @@ VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo dev)
 LDFLAGS := -s -w -X main.release=$(VERSION)
 TARGETS := linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64
 
-.PHONY: build demo test test-browser pictures lint bench dist clean
+.PHONY: build demo test test-browser pictures lint bench bench-real dist clean
 
 build:
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '$(LDFLAGS)' -o greige ./cmd/greige
@@ -51,7 +52,7 @@ lint:
 # How many scenes of each kind, and the most photos for the memory: more are
 # slower and tell more.
 SCENES ?= 24
-PHOTOS ?= 100
+MOST   ?= 100
 BENCH   = $(GO) test -run '^$$' -benchtime 1x -timeout 0
 
 bench:
@@ -60,10 +61,19 @@ bench:
 	@echo "== room by room, beside OpenCV and scikit-image where they are installed"
 	$(BENCH) -bench 'Accuracy|HoldOut|OneBlock|Inks' ./analyze/light ./analyze/scraps ./analyze/grid ./analyze/layout ./analyze/cloth
 	@echo "== speed, as ratios to decoding the same photos alone, and memory"
-	$(BENCH) -bench 'Speed|Memory' ./cmd/greige -photos $(PHOTOS)
+	$(BENCH) -bench 'Speed|Memory' ./cmd/greige -photos $(MOST)
 	$(BENCH) -bench Speed ./report/open
 	@echo "== the inner loops, with what they allocate"
 	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose' ./colorspace ./analyze/...
+
+# The photos are other people's and not kept here. Without a folder of them
+# the benchmarks say so and measure nothing.
+bench-real:
+ifdef PHOTOS
+	$(BENCH) -bench Real ./analyze -real '$(abspath $(PHOTOS))'
+else
+	@echo "nothing measured: give the folder of the photos, make bench-real PHOTOS=DIR (testdata/real/README.md)"
+endif
 
 dist:
 	rm -rf dist && mkdir dist

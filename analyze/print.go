@@ -22,6 +22,8 @@ type BorderOptions struct {
 	Choose     int             // how many centre fabrics, 1 to 20; 0: DefaultChoose
 	Stash      []string        // photos and folders
 	StashKnown []piles.Fabric  // the same, measured before
+	// StashScraps is what the stash's photos show; "" means ScrapsAuto.
+	StashScraps ScrapsMode
 	border.Wishes
 }
 
@@ -66,7 +68,7 @@ func (s *Session) Border(ctx context.Context, printed Source, opt BorderOptions)
 	}
 	opt.session = s
 	r := &Result{Command: "border", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
-	stash, err := opt.stashOf(ctx, printed.Path, opt.Stash, opt.StashKnown, r)
+	stash, err := opt.stashOf(ctx, printed.Path, stashPhotos{opt.Stash, opt.StashKnown, opt.StashScraps}, r)
 	if err != nil {
 		return nil, err
 	}

@@ -9,6 +9,7 @@ import (
 	"strconv"
 
 	"greige/analyze/cloth"
+	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
 	"greige/analyze/scraps"
@@ -109,7 +110,7 @@ func sameOutline(a, b [][2]float64, k float64) bool {
 // hold is how the settings stand for a photo in which something was put right.
 func (s Settings) hold(given PhotoCorrections) Settings {
 	if given.Card != nil {
-		s.Light.Card = rectangleOf(*given.Card)
+		s.Light.Cards = []light.Card{{Place: rectangleOf(*given.Card), Lightness: given.CardLightness}}
 	}
 	if given.CardLightness > 0 {
 		s.Light.CardLightness = given.CardLightness

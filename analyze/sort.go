@@ -166,6 +166,13 @@ type clothPhoto struct {
 	// set numbers the photos, from 1, whose light has one colour, not known
 	// yet and left out of the fabrics' doubt; 0: there is nothing to find.
 	set int
+	// shows is what the photo was taken to show; paper is by what its light was
+	// multiplied so that a sheet of paper that was found in it came out white,
+	// 0 where none was.
+	shows shows
+	paper float64
+	// adrift: nothing tells how light its cloths are against those of other photos.
+	adrift bool
 }
 
 // stash measures every cloth in the inputs, in their order, but not the photo
@@ -197,6 +204,14 @@ func (opt SortOptions) cloths(ctx context.Context, sources []Source, r *Result) 
 	})
 	if err != nil {
 		return nil, err
+	}
+	differ, err := opt.agree(ctx, sources, footings, got)
+	if err != nil {
+		return nil, err
+	}
+	r.Notes = append(r.Notes, differ...)
+	if n := needs(got); n != "" {
+		r.Notes = append(r.Notes, n)
 	}
 	shareLight(got)
 	number(got)
@@ -343,7 +358,8 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 	if hint == light.OneCloth {
 		g.set = settled.set
 	}
-	g.record = even.Record
+	g.record, g.paper = even.Record, even.PaperGain()
+	g.adrift = !even.LevelKnown && !j.footing.Known && j.Light.Mode != light.None
 	if hint == light.OneCloth {
 		if g, err = j.oneCloth(ctx, g, settled); err != nil {
 			return g, err
@@ -351,6 +367,10 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 	} else {
 		g.found = numbers
 		g = j.manyScraps(ctx, g, settled, pieces, v.shown)
+		g.shows = showsOf(&g, p.Width, p.Height)
+	}
+	if err := tooLight(j.Light, g.fabrics); err != nil {
+		return g, err
 	}
 	for i := range g.fabrics {
 		if !even.LevelKnown {
@@ -358,6 +378,22 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 		}
 	}
 	return g, nil
+}
+
+// tooLight is the error of a card that makes cloth lighter than white; nil where
+// it does not, or where there is no card.
+func tooLight(opt light.Options, fabrics []piles.Fabric) error {
+	for _, f := range fabrics {
+		if f.TooLight && !f.Doubtful && len(opt.Cards) > 0 && opt.Mode != light.None {
+			return cardTooDark("one of its cloths")
+		}
+	}
+	return nil
+}
+
+// cardTooDark says that the card makes something lighter than white.
+func cardTooDark(what string) error {
+	return fmt.Errorf("by the card, %s would be lighter than white: what lies at the card's place is darker than the card is said to be; check its place and its lightness (white paper 95, an 18 %% grey card 49.5)", what)
 }
 
 // letGo lends the memory of a working picture that nobody looks at any more.
@@ -429,7 +465,7 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 	var look *scraps.Look
 	var even *light.Even
 	photo.Both(func() { even, err = light.New(p, j.Light, j.first()) }, func() {
-		if j.kind != ScrapsOne && j.Light.Card.Empty() {
+		if j.kind != ScrapsOne && len(j.Light.Cards) == 0 {
 			look = scraps.LookAt(p, how)
 		}
 	})

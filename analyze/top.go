@@ -27,6 +27,8 @@ type LayoutOptions struct {
 	Lost, Soft float64        // L*; both 0: the defaults
 	Stash      []string       // photos and folders of cloths to hang instead
 	StashKnown []piles.Fabric // the same, measured before
+	// StashScraps is what the stash's photos show; "" means ScrapsAuto.
+	StashScraps ScrapsMode
 	// Trial is what hangs elsewhere than in the photo, to see what becomes of
 	// it: moves in their order, each of one or more placements at once.
 	Trial [][]layout.Placement
@@ -69,7 +71,7 @@ func (s *Session) Layout(ctx context.Context, top Source, opt LayoutOptions) (*R
 	}
 	opt.session = s
 	r := &Result{Command: "layout", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0, Lost: opt.Lost, Soft: opt.Soft}
-	stash, err := opt.stashOf(ctx, top.Path, opt.Stash, opt.StashKnown, r)
+	stash, err := opt.stashOf(ctx, top.Path, stashPhotos{opt.Stash, opt.StashKnown, opt.StashScraps}, r)
 	if err != nil {
 		return nil, err
 	}
@@ -238,6 +240,9 @@ func (opt LayoutOptions) measurePatches(ctx context.Context, v *lookedTop, view 
 	})
 	var patches topPatches
 	for _, p := range got {
+		if p != nil && p.TooLight && len(opt.Light.Cards) > 0 {
+			return nil, cardTooDark(fmt.Sprintf("the patch in row %d, column %d", p.Row, p.Col))
+		}
 		if p != nil {
 			patches = append(patches, *p)
 		}
@@ -361,18 +366,29 @@ func said(trial [][]layout.Placement) string {
 // are known already. The job's own photo, which may lie in the same folder, is
 // no cloth of the stash. Every cloth keeps its number unless two share one: then
 // the later is counted on from the highest.
-func (s Settings) stashOf(ctx context.Context, own string, inputs []string, known []piles.Fabric, r *Result) ([]piles.Fabric, error) {
+func (s Settings) stashOf(ctx context.Context, own string, stash stashPhotos, r *Result) ([]piles.Fabric, error) {
 	var found []piles.Fabric
-	if len(inputs) > 0 {
+	if len(stash.inputs) > 0 {
 		sort := SortOptions{Settings: s, Piles: 3, Scraps: ScrapsAuto}
+		if stash.scraps != "" {
+			sort.Scraps = stash.scraps
+		}
 		sort.WidthCM = 0 // the width that was given is the top's or the print's
 		var err error
-		if found, err = sort.stash(ctx, inputs, own, r); err != nil {
+		if found, err = sort.stash(ctx, stash.inputs, own, r); err != nil {
 			return nil, err
 		}
 		r.Sights = nil // the page shows the job's own photo
 	}
-	return unique(append(slices.Clone(known), found...)), nil
+	return unique(append(slices.Clone(stash.known), found...)), nil
+}
+
+// stashPhotos is a stash as it was given: photos and folders and what they
+// show, and cloths that were measured before.
+type stashPhotos struct {
+	inputs []string
+	known  []piles.Fabric
+	scraps ScrapsMode
 }
 
 // unique gives each cloth a number of its own.

@@ -13,7 +13,6 @@ import (
 func newSort() *cobra.Command {
 	var f common
 	var opt analyze.SortOptions
-	var scraps string
 	var put numbersFlags
 	c := &cobra.Command{
 		Use:   "sort PHOTO|FOLDER...",
@@ -34,11 +33,6 @@ beside each cloth and give its place with --card.`,
 				return err
 			}
 			opt.Settings = s
-			switch opt.Scraps = analyze.ScrapsMode(scraps); opt.Scraps {
-			case analyze.ScrapsAuto, analyze.ScrapsOne, analyze.ScrapsMany:
-			default:
-				return &usage{fmt.Errorf("--scraps is auto, one or many, not %s", quoted(scraps))}
-			}
 			if opt.Piles != 2 && opt.Piles != 3 {
 				return &usage{fmt.Errorf("--piles is 2 or 3, not %d", opt.Piles)}
 			}
@@ -56,7 +50,7 @@ beside each cloth and give its place with --card.`,
 	}
 	f.add(c)
 	c.Flags().IntVar(&opt.Piles, "piles", 3, "how many piles, `2|3`")
-	c.Flags().StringVar(&scraps, "scraps", "auto", "what each photo shows: `auto|one|many` (one: one cloth edge to edge, or beside its card; many: scraps on a plain ground)")
+	addScraps(c, &opt.Scraps)
 	c.Flags().Float64Var(&opt.PatchCM, "patch", 0, "the size patches will be cut, in `CM`, to tell how much they will differ")
 	put.add(c)
 	return c
