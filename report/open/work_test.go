@@ -310,7 +310,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 			}
 		}
 		require.NotEmpty(t, address)
-		kill := time.AfterFunc(time.Duration(moments.IntN(700))*time.Millisecond, func() { _ = c.Process.Kill() })
+		kill := time.AfterFunc(time.Duration(moments.IntN(1200))*time.Millisecond, func() { _ = c.Process.Kill() })
 		for n := 0; ; n++ {
 			if n%4 == 3 {
 				name, data := fmt.Sprintf("r%d-%d.jpg", round, n), photos[moments.IntN(len(photos))]
