@@ -171,6 +171,8 @@ type clothPhoto struct {
 	// 0 where none was.
 	shows shows
 	paper float64
+	// given: what it shows was put right by hand.
+	given bool
 	// adrift: nothing tells how light its cloths are against those of other photos.
 	adrift bool
 }
@@ -333,6 +335,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 	}
 	p := v.photo
 	defer j.letGo(p)
+	g.given = j.given.Scraps != "" || len(j.given.Pieces) > 0
 	for _, n := range p.Notes {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %s", j.src.Name, n))
 	}
