@@ -29,6 +29,8 @@ func AnswerOf(r *analyze.Result) Answer {
 		a = layoutAnswer(r)
 	case r.Border != nil:
 		a = borderAnswer(r)
+	case r.Plan != nil:
+		a = planAnswer(r)
 	default:
 		a = Answer{Headline: "Nothing could be measured."}
 	}

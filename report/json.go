@@ -15,6 +15,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/plan"
 )
 
 // Schema names the shape of the JSON that WriteJSON writes.
@@ -49,6 +50,10 @@ type (
 	borderObject struct {
 		header
 		*border.Border
+	}
+	planObject struct {
+		header
+		*plan.Plan
 	}
 )
 
@@ -101,6 +106,9 @@ func objectOf(t *tidier, r *analyze.Result, version string) any {
 		b := tidied(t, *r.Border)
 		withTies(b.Stash)
 		return borderObject{h, &b}
+	case r.Plan != nil:
+		p := tidied(t, *r.Plan)
+		return planObject{h, &p}
 	}
 	return nil
 }

@@ -88,6 +88,8 @@ func Terminal(w io.Writer, r *analyze.Result, o TerminalOptions) error {
 		t.layout(r.Layout)
 	case r.Border != nil:
 		t.palette(r.Border)
+	case r.Plan != nil:
+		t.cuttingList(r.Plan)
 	}
 	if len(o.Files) > 0 {
 		t.line("")

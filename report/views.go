@@ -125,6 +125,10 @@ func cutsOf(r *analyze.Result) valueCuts {
 		for _, k := range r.Border.Palette {
 			l = append(l, finite(k.Lab.L))
 		}
+	case r.Plan != nil:
+		for _, k := range r.Plan.Chosen {
+			l = append(l, finite(k.Lightness))
+		}
 	}
 	c := valueCuts{Two: piles.Cuts(l, 2), Three: piles.Cuts(l, 3), Five: piles.Cuts(l, 5)}
 	if r.Sort != nil { // the piles themselves

@@ -128,7 +128,7 @@ here. Nothing leaves your computer.`,
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usage{err} })
-	root.AddCommand(newSort(), newLayout(), newBorder(), newDemo(), newMan())
+	root.AddCommand(newSort(), newLayout(), newBorder(), newPlan(), newDemo(), newMan())
 	for _, c := range append(root.Commands(), root) {
 		if args := c.Args; args != nil {
 			c.Args = func(c *cobra.Command, a []string) error {
