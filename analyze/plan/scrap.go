@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -62,8 +63,10 @@ func (s *Scrap) Yield(w, h float64) [][][2]float64 {
 	if w <= 0 || h <= 0 || len(s.Outline) < 3 || s.Area() < w*h {
 		return nil
 	}
-	var best [][][2]float64
-	most := int(s.Area() / (w * h))
+	// First how many each way of laying rows gives, then the patches of the
+	// best, and of those that one more in a gap could bring level.
+	var ways []packing
+	most := 0
 	for _, turn := range s.turns() {
 		rings := s.rotated(-turn)
 		sizes := [][2]float64{{w, h}}
@@ -72,20 +75,28 @@ func (s *Scrap) Yield(w, h float64) [][][2]float64 {
 		}
 		for _, size := range sizes {
 			for _, across := range []bool{false, true} {
-				found := pack(rings, size[0], size[1], across)
-				if len(found) > len(best) {
-					best = best[:0]
-					for _, b := range found {
-						best = append(best, rotate(corners(b), turn))
-					}
-				}
+				p := newPacking(rings, size[0], size[1], across)
+				p.turn = turn
+				ways = append(ways, p)
+				most = max(most, p.count())
 			}
 		}
-		if len(best) >= most {
-			break
+	}
+	var best []rect
+	turn := 0.
+	for i := range ways {
+		if ways[i].count() < most-1 {
+			continue
+		}
+		if found := ways[i].lay(); len(found) > len(best) {
+			best, turn = found, ways[i].turn
 		}
 	}
-	return best
+	out := make([][][2]float64, len(best))
+	for i, r := range best {
+		out[i] = rotate(corners(r), turn)
+	}
+	return out
 }
 
 // turns are the directions to try: the weave's, or those of the outline's long
@@ -146,52 +157,76 @@ func corners(r rect) [][2]float64 {
 	return [][2]float64{{r.x0, r.y0}, {r.x1, r.y0}, {r.x1, r.y1}, {r.x0, r.y1}}
 }
 
-// pack lays rectangles w x h in rows along x, or with across along y.
-func pack(rings [][][2]float64, w, h float64, across bool) []rect {
+// packing is one way of laying rectangles w x h in rows along x: in the
+// direction turn, or with across along y.
+type packing struct {
+	free
+	turn   float64
+	across bool
+	w, h   float64
+	lo     float64 // height of the lowest row
+	n      int     // heights to try, h/rowSteps apart
+	best   []int   // the most that rows from a height on hold
+}
+
+func newPacking(rings [][][2]float64, w, h float64, across bool) packing {
+	p := packing{across: across, w: w, h: h}
 	if across {
+		p.w, p.h = h, w
 		flipped := make([][][2]float64, len(rings))
 		for i, ring := range rings {
 			flipped[i] = make([][2]float64, len(ring))
-			for j, p := range ring {
-				flipped[i][j] = [2]float64{p[1], p[0]}
+			for j, q := range ring {
+				flipped[i][j] = [2]float64{q[1], q[0]}
 			}
 		}
-		out := pack(flipped, h, w, false)
-		for i, r := range out {
-			out[i] = rect{r.y0, r.x0, r.y1, r.x1}
-		}
-		return out
+		rings = flipped
 	}
 	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, p := range rings[0] {
-		lo, hi = min(lo, p[1]), max(hi, p[1])
+	for _, q := range rings[0] {
+		lo, hi = min(lo, q[1]), max(hi, q[1])
 	}
-	lo, hi = lo+edgeKept, hi-edgeKept
-	step := h / rowSteps
-	n := int(math.Floor((hi-lo-h)/step+1e-9)) + 1
-	if n < 1 {
-		return nil
+	p.lo = lo + edgeKept
+	p.n = max(int(math.Floor((hi-edgeKept-p.lo-p.h)/(p.h/rowSteps)+1e-9))+1, 0)
+	p.sides = sidesOf(rings)
+	p.best = make([]int, p.n+rowSteps)
+	for i := p.n - 1; i >= 0; i-- {
+		p.best[i] = max(p.best[i+1], p.held(p.at(i), p.w, p.h)+p.best[i+rowSteps])
 	}
-	f := newFree(rings)
-	rows := make([][]rect, n)
+	return p
+}
+
+func (p *packing) at(i int) float64 { return p.lo + float64(i)*p.h/rowSteps }
+
+func (p *packing) count() int {
+	if p.n == 0 {
+		return 0
+	}
+	return p.best[0]
+}
+
+// lay is the rectangles, and what fits in between besides.
+func (p *packing) lay() []rect {
+	rows := make([][]rect, p.n)
 	for i := range rows {
-		rows[i] = f.row(lo+float64(i)*step, w, h)
-	}
-	// best[i] is the most that rows from height i on hold.
-	best := make([]int, n+rowSteps)
-	for i := n - 1; i >= 0; i-- {
-		best[i] = max(best[i+1], len(rows[i])+best[i+rowSteps])
+		rows[i] = p.row(p.at(i), p.w, p.h)
 	}
 	var out []rect
-	for i := 0; i < n; {
-		if k := len(rows[i]); k > 0 && best[i] == k+best[i+rowSteps] {
+	for i := 0; i < p.n; {
+		if k := len(rows[i]); k > 0 && p.best[i] == k+p.best[i+rowSteps] {
 			out = append(out, rows[i]...)
 			i += rowSteps
 			continue
 		}
 		i++
 	}
-	return fill(out, rows)
+	out = fill(out, rows)
+	if p.across {
+		for i, r := range out {
+			out[i] = rect{r.y0, r.x0, r.y1, r.x1}
+		}
+	}
+	return out
 }
 
 // fill adds what of the rows does not overlap what is laid already.
@@ -211,91 +246,90 @@ func fill(out []rect, rows [][]rect) []rect {
 
 // free tells where along a band across rings is nothing but cloth.
 type free struct {
-	sides  [][4]float64 // x0 y0 x1 y1, y0 <= y1
-	blocks [][2]float64 // room for the search
+	sides  [][4]float64 // x0 y0 x1 y1, y0 <= y1, by y0
+	blocks [][2]float64 // of the last band
 	cross  []float64
 }
 
-func newFree(rings [][][2]float64) *free {
-	f := &free{}
+func sidesOf(rings [][][2]float64) [][4]float64 {
+	var out [][4]float64
 	for _, ring := range rings {
 		for i, p := range ring {
 			q := ring[(i+1)%len(ring)]
 			if p[1] > q[1] {
 				p, q = q, p
 			}
-			f.sides = append(f.sides, [4]float64{p[0], p[1], q[0], q[1]})
+			out = append(out, [4]float64{p[0], p[1], q[0], q[1]})
 		}
 	}
-	slices.SortFunc(f.sides, func(a, b [4]float64) int {
-		switch {
-		case a[1] < b[1]:
-			return -1
-		case a[1] > b[1]:
-			return 1
-		}
-		return 0
-	})
-	return f
+	slices.SortFunc(out, func(a, b [4]float64) int { return cmp.Compare(a[1], b[1]) })
+	return out
 }
 
-// row is the rectangles w x h at height y. Within the band that is edgeKept
-// wider on either side, every side of a ring blocks the stretch of x that it
-// crosses; between two blocked stretches a point is inside or outside all the
-// way across, which the crossings of the band's middle tell.
-func (f *free) row(y, w, h float64) []rect {
+// band finds what blocks the band of height h at y, edgeKept wider on either
+// side: every side of a ring blocks the stretch of x that it crosses. Between
+// two blocked stretches a point is inside or outside all the way across, which
+// the crossings of the band's middle tell.
+func (f *free) band(y, h float64) {
 	y0, y1, mid := y-edgeKept+1e-9, y+h+edgeKept-1e-9, y+h/2
 	f.blocks, f.cross = f.blocks[:0], f.cross[:0]
-	for _, s := range f.sides {
+	for i := range f.sides {
+		s := &f.sides[i]
 		if s[1] >= y1 {
 			break
 		}
 		if s[3] <= y0 {
 			continue
 		}
-		at := func(y float64) float64 {
-			if s[3]-s[1] < 1e-12 {
-				return s[0]
+		a, b := s[0], s[2]
+		if s[3]-s[1] > 1e-12 {
+			slope := (s[2] - s[0]) / (s[3] - s[1])
+			a, b = s[0]+slope*(max(s[1], y0)-s[1]), s[0]+slope*(min(s[3], y1)-s[1])
+			if s[1] <= mid && mid < s[3] {
+				f.cross = append(f.cross, s[0]+slope*(mid-s[1]))
 			}
-			return s[0] + (s[2]-s[0])*(y-s[1])/(s[3]-s[1])
 		}
-		a, b := at(max(s[1], y0)), at(min(s[3], y1))
-		if s[3]-s[1] < 1e-12 {
-			b = s[2]
-		}
+		// Few sides cross a band: insertion sort.
 		f.blocks = append(f.blocks, [2]float64{min(a, b), max(a, b)})
-		if s[1] <= mid && mid < s[3] {
-			f.cross = append(f.cross, at(mid))
+		for k := len(f.blocks) - 1; k > 0 && f.blocks[k][0] < f.blocks[k-1][0]; k-- {
+			f.blocks[k], f.blocks[k-1] = f.blocks[k-1], f.blocks[k]
 		}
 	}
-	slices.SortFunc(f.blocks, func(a, b [2]float64) int {
-		switch {
-		case a[0] < b[0]:
-			return -1
-		case a[0] > b[0]:
-			return 1
-		}
-		return 0
-	})
-	slices.Sort(f.cross)
-	var out []rect
+}
+
+// gaps calls use with where each stretch of open cloth begins and how long it
+// is.
+func (f *free) gaps(y, h float64, use func(x, room float64)) {
+	f.band(y, h)
 	end := math.Inf(-1)
 	for _, b := range f.blocks {
 		if b[0] > end && !math.IsInf(end, -1) {
-			inside := 0
+			inside := false
 			for _, c := range f.cross {
-				if c < (end+b[0])/2 {
-					inside++
-				}
+				inside = inside != (c < (end+b[0])/2)
 			}
-			room := b[0] - end - 2*edgeKept
-			for k := 0; inside%2 == 1 && float64(k+1)*w <= room+1e-9; k++ {
-				x := end + edgeKept + float64(k)*w
-				out = append(out, rect{x, y, x + w, y + h})
+			if room := b[0] - end - 2*edgeKept; inside && room > 0 {
+				use(end+edgeKept, room)
 			}
 		}
 		end = max(end, b[1])
 	}
+}
+
+// held is how many rectangles w x h the row at y holds.
+func (f *free) held(y, w, h float64) (n int) {
+	f.gaps(y, h, func(_, room float64) { n += int((room + 1e-9) / w) })
+	return n
+}
+
+// row is these rectangles.
+func (f *free) row(y, w, h float64) (out []rect) {
+	f.gaps(y, h, func(x, room float64) {
+		for range int((room + 1e-9) / w) {
+			out = append(out, rect{x, y, x + w, y + h})
+			x += w
+		}
+	})
 	return out
 }
 
