@@ -112,7 +112,7 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 			p.Chosen[i].Swatch = cloth.NewSwatch(textures[i].Picture, nil, swatchSide)
 		}
 	}
-	opt.missingPhotos(p, r)
+	opt.remarks(p, slices.ContainsFunc(chosen.order, func(i int) bool { return cloths[i].WidthCM <= 0 && looks[i].texture != nil }), r)
 	r.Sights = []Sight{opt.mockup(p, textures)}
 	for _, s := range p.Scraps {
 		at := slices.IndexFunc(cloths, func(c PlanCloth) bool { return c.ID == s.ID })
@@ -127,7 +127,8 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 // shows, for fine screens.
 const swatchSide = 176
 
-func (opt PlanOptions) missingPhotos(p *plan.Plan, r *Result) {
+// remarks say what the picture could not show.
+func (opt PlanOptions) remarks(p *plan.Plan, guessed bool, r *Result) {
 	var gone []string
 	for _, u := range p.Cloths {
 		if u.Texture != "photo" {
@@ -136,6 +137,9 @@ func (opt PlanOptions) missingPhotos(p *plan.Plan, r *Result) {
 	}
 	if len(gone) > 0 {
 		r.Notes = append(r.Notes, fmt.Sprintf("Of %s the photo is not there any more, or too small: the picture shows a plain patch of the cloth's colour.", numbered(gone)))
+	}
+	if opt.From == nil && guessed {
+		r.Notes = append(r.Notes, "How large the prints are beside the patches is a guess, and the cloths count as off the bolt, as nothing tells how wide their photos' scenes are. Give that with --width, to greige sort or here.")
 	}
 	r.Notes = append(r.Notes, p.Remarks...)
 }
@@ -265,16 +269,18 @@ func (opt PlanOptions) lookAtCloth(p *photo.Photo, cloths []PlanCloth, i int) cl
 		wide = assumedPixel(p, cloths, c.Path)
 	}
 	var out clothLook
-	out.texture = plan.CutTexture(p.Picture, outline, c.Lab, wide*k)
+	grain, seen := 0., false
+	if out.texture = plan.CutTexture(p.Picture, outline, c.Lab, wide*k); out.texture != nil {
+		if grain, seen = plan.GrainOf(out.texture.Picture); seen {
+			out.texture.Grain = grain
+		}
+	}
 	if px <= 0 || opt.From != nil || len(c.Outline) < 3 || fills(c.Outline, p) {
 		return out
 	}
-	s := &plan.Scrap{PixelCM: px}
+	s := &plan.Scrap{PixelCM: px, Grain: grain, Seen: seen}
 	for _, q := range c.Outline {
 		s.Outline = append(s.Outline, [2]float64{q[0] * px, q[1] * px})
-	}
-	if out.texture != nil {
-		s.Grain, s.Seen = plan.GrainOf(out.texture.Picture)
 	}
 	out.pieces = s
 	region := cloth.Polygon(outline, p.Picture.W, p.Picture.H)

@@ -166,17 +166,7 @@ func planFindings(p *plan.Plan) []string {
 // haveSays is what becomes of cloth i.
 func haveSays(p *plan.Plan, i int) string {
 	u := p.Cloths[i]
-	s := list(u.Roles)
-	if u.Patches > 0 {
-		s = strings.TrimPrefix(s+", ", ", ") + some(u.Patches, "patch", "patches")
-	}
-	if u.Yields != nil {
-		s += "; your piece gives " + strconv.Itoa(min(*u.Yields, max(u.Patches, *u.Yields)))
-	}
-	if u.Length > 0 {
-		s += "; the strips take " + p.Ruler.Say(u.Length)
-	}
-	return capital(s) + "."
+	return capital(list(u.Roles)) + "."
 }
 
 // cutSize is a line's size as it is cut: "2 1/2 in" for a square, "2 1/2 x
@@ -216,8 +206,6 @@ func cutNote(p *plan.Plan, c plan.Cut) string {
 		return "Each of " + some(c.Joins+1, "strip", "strips") + ", joined with straight seams. Measure the top before you cut to length."
 	case c.Part == plan.Border || c.Part == plan.Sash:
 		return "Measure before you cut to length."
-	case c.Part == plan.InBlock && strings.Contains(c.How, "scraps"):
-		return "Out of " + c.How + "."
 	}
 	return ""
 }

@@ -38,8 +38,12 @@ type haveLine struct {
 // sheetView is one sheet of paper.
 type sheetView struct {
 	Name   string
+	Many   bool // lines in two columns, so that they stay on one sheet
 	Groups []sheetGroup
 }
+
+// linesAcross is how many lines one sheet of paper holds in one column.
+const linesAcross = 14
 
 type sheetGroup struct {
 	Head  string
@@ -213,17 +217,17 @@ func scrapOf(p *plan.Plan, s plan.ScrapCut, shown analyze.PlanScrap, book *chipB
 			out.Left = append(out.Left, polygon)
 		}
 	}
-	out.Caption = fmt.Sprintf("Number %s gives %s of %s", plain(s.ID), some(s.Yields, "patch", "patches"), p.Ruler.Say(p.Cut))
-	switch {
-	case s.Used < s.Yields:
-		out.Caption += fmt.Sprintf("; this top takes %d.", s.Used)
-	default:
-		out.Caption += "."
+	out.Caption = "Number " + plain(s.ID) + " gives " + some(s.Yields, "patch", "patches")
+	if s.Used < s.Yields {
+		out.Caption += fmt.Sprintf("; this top takes %d", s.Used)
 	}
-	if s.Grain == "seen" {
-		out.Caption += " Cut along its weave, as drawn."
-	} else {
-		out.Caption += " Its weave cannot be seen in the photo: lay the ruler along it, for bias edges stretch."
+	switch {
+	case s.Yields == 0:
+		out.Caption += "."
+	case s.Grain == "seen":
+		out.Caption += ", along its weave."
+	default:
+		out.Caption += "; its weave cannot be seen."
 	}
 	out.Alt = out.Caption
 	return out
@@ -305,11 +309,15 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	}
 	r := p.Ruler
 	var strips, sets, patches, around, blocks []sheetLine
+	ofPatches := map[string]string{}
 	for _, l := range s.Strips {
+		if len(l.Into) == 1 && l.Into[0].For == "patches" { // said with the patches
+			ofPatches[l.Cloth] = fmt.Sprintf("%d out of %s", l.Into[0].Count, some(l.Count, "strip", "strips"))
+			continue
+		}
 		var into []string
 		for _, i := range l.Into {
-			n := strconv.Itoa(i.Count)
-			into = append(into, n+" \u00d7 "+r.Say(i.Length)+" for "+i.For)
+			into = append(into, strconv.Itoa(i.Count)+" \u00d7 "+r.Say(i.Length)+" for "+i.For)
 		}
 		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: stripWord(l.Count) + " across the cloth",
 			Cloths: []chipLabel{k.label(l.Cloth)}, Note: capital(listMost(into, 4)) + "."})
@@ -325,6 +333,11 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	for _, c := range s.Squares {
 		line := sheetLine{Figure: strconv.Itoa(c.Count) + " \u00d7 " + cutSize(p, c), What: cutWhat(c), Cloths: []chipLabel{k.label(c.Cloth)}, Note: cutNote(p, c)}
 		if c.Part == plan.InBlock {
+			line.Note = ofPatches[c.Cloth]
+			if c.How != "strips" {
+				line.Note = strings.TrimPrefix(line.Note+", the rest out of the scrap", ", the rest ")
+			}
+			line.Note = capital(line.Note) + "."
 			patches = append(patches, line)
 		} else {
 			around = append(around, line)
@@ -344,6 +357,7 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	group("Patches", patches)
 	group("Around the blocks", around)
 	group("Blocks", blocks)
+	v.Many = len(strips)+len(sets)+len(patches)+len(around)+len(blocks) > linesAcross
 	return v
 }
 

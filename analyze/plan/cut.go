@@ -128,7 +128,11 @@ func (t *top) shelves(items []item) []Strips {
 		s := Strips{Cloth: t.in.Cloths[k.cloth].ID, Width: k.width, cloth: k.cloth}
 		var room []Length
 		for _, it := range list {
-			s.Into = append(s.Into, Into{it.length, it.count, it.what})
+			if n := len(s.Into) - 1; n >= 0 && s.Into[n].Length == it.length && s.Into[n].For == it.what {
+				s.Into[n].Count += it.count
+			} else {
+				s.Into = append(s.Into, Into{it.length, it.count, it.what})
+			}
 			for left := it.count; left > 0; {
 				i := slices.IndexFunc(room, func(r Length) bool { return r >= it.length })
 				if i < 0 {

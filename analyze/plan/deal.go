@@ -231,8 +231,8 @@ func (d *dealer) quotas() {
 		rest -= d.share[k]
 		open--
 	}
-	for k := range d.share { // the basket falls short: by what each has
-		d.share[k] = max(d.share[k], 1e-3) + rest/float64(len(d.share))*1e-6
+	for k := range d.share { // where all fall short, each by as much
+		d.share[k] = max(d.share[k]+rest/float64(len(d.share)), 1e-3)
 	}
 }
 

@@ -183,7 +183,7 @@ func TestDrawIsAtTrueScale(t *testing.T) {
 	in.Patch = 10 * Inch
 	p, err := Make(in)
 	require.NoError(t, err)
-	picture, _ := p.Draw([]*Texture{{tex, .1}, nil, nil}, 508) // 20 pixels a cm
+	picture, _ := p.Draw([]*Texture{{Picture: tex, CM: .1}, nil, nil}, 508) // 20 pixels a cm
 	edges := 0
 	for x := 1; x < picture.W; x++ {
 		if (picture.Pix[3*x] > .5) != (picture.Pix[3*x-3] > .5) {
@@ -199,7 +199,7 @@ func BenchmarkFortyByForty(b *testing.B) {
 	in := several(b, "four-patch", 20, 20, 5, 5)
 	textures := make([]*Texture, len(in.Cloths))
 	for i := range textures {
-		textures[i] = &Texture{photo.New(150, 150), .05}
+		textures[i] = &Texture{Picture: photo.New(150, 150), CM: .05}
 	}
 	b.Run("deal and picture", func(b *testing.B) {
 		in.unjudged = true

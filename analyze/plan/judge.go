@@ -254,19 +254,7 @@ const wanted = 1.5 * layout.DefaultSoft
 // cloth for a role whose cloths run into others and for which the stash has
 // nothing better.
 func (t *top) lacking(p *Plan) {
-	for i, u := range p.Cloths {
-		if u.Yields == nil || u.Patches <= *u.Yields {
-			continue
-		}
-		short := u.Patches - *u.Yields
-		role := "cloth"
-		if len(u.Roles) > 0 {
-			role = u.Roles[0]
-		}
-		m := Missing{Role: role, Lightness: round5(t.in.Cloths[i].Lightness), Patches: short}
-		m.Says = fmt.Sprintf("Number %s gives %d of its %d patches: %d more, of this cloth or another %s of a lightness about %.0f.", u.ID, *u.Yields, u.Patches, short, role, m.Lightness)
-		p.Missing = append(p.Missing, m)
-	}
+	t.short(p)
 	if len(p.Changes) > 0 || t.in.Given != nil {
 		return
 	}
@@ -278,6 +266,41 @@ func (t *top) lacking(p *Plan) {
 		}
 	}
 	if m, ok := t.wantedCloth(worst); ok {
+		p.Missing = append(p.Missing, m)
+	}
+}
+
+// short says, role by role, how many patches the scraps do not give.
+func (t *top) short(p *Plan) {
+	type sum struct {
+		ids               []string
+		short, of         int
+		lightness, weight float64
+	}
+	var roles []string
+	sums := map[string]*sum{}
+	for i, u := range p.Cloths {
+		if u.Yields == nil || u.Patches <= *u.Yields || len(u.Roles) == 0 {
+			continue
+		}
+		role := u.Roles[0]
+		if sums[role] == nil {
+			sums[role] = &sum{}
+			roles = append(roles, role)
+		}
+		s, n := sums[role], u.Patches-*u.Yields
+		s.ids = append(s.ids, u.ID)
+		s.short, s.of = s.short+n, s.of+u.Patches
+		s.lightness, s.weight = s.lightness+float64(n)*t.in.Cloths[i].Lightness, s.weight+float64(n)
+	}
+	for _, role := range roles {
+		s := sums[role]
+		m := Missing{Role: role, Lightness: round5(s.lightness / s.weight), Patches: s.short}
+		if len(s.ids) == 1 {
+			m.Says = fmt.Sprintf("Number %s gives %d of its %d patches: %d more, of this cloth or another %s of a lightness about %.0f.", s.ids[0], s.of-s.short, s.of, s.short, role, m.Lightness)
+		} else {
+			m.Says = fmt.Sprintf("%d scraps give %d of their %d %s patches: %d more, of a lightness about %.0f.", len(s.ids), s.of-s.short, s.of, role, s.short, m.Lightness)
+		}
 		p.Missing = append(p.Missing, m)
 	}
 }

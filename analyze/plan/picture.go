@@ -13,6 +13,9 @@ import (
 type Texture struct {
 	*photo.Picture
 	CM float64 // width of a pixel
+	// Grain is the direction of its weave, as GrainOf has it; 0 where it is not
+	// seen. Pieces are shown cut along it.
+	Grain float64
 }
 
 // CutTexture cuts the largest upright rectangle out of the part of p that
@@ -57,7 +60,7 @@ func CutTexture(p *photo.Picture, outline [][2]float64, lab colorspace.Lab, cm f
 			tex.Pix[i] = tex.Pix[i]*gain + lift
 		}
 	}
-	return &Texture{tex, cm}
+	return &Texture{Picture: tex, CM: cm}
 }
 
 // largest is the largest rectangle of whole pixels in a mask of w x h (the
@@ -125,9 +128,10 @@ func (p *Plan) Draw(textures []*Texture, side int) (picture *photo.Picture, cm f
 
 // paint is a cloth's texture at the scale of the picture.
 type paint struct {
-	tex  *photo.Picture
-	f    float64 // pixels of tex to a pixel of the picture
-	flat [3]float32
+	tex   *photo.Picture
+	f     float64 // pixels of tex to a pixel of the picture
+	grain float64
+	flat  [3]float32
 }
 
 func newPaint(t *Texture, lab colorspace.Lab, cm float64) paint {
@@ -138,6 +142,7 @@ func newPaint(t *Texture, lab colorspace.Lab, cm float64) paint {
 	if t == nil {
 		return out
 	}
+	out.grain = t.Grain
 	f := t.CM / cm // pixels of the picture to one of the texture
 	w, h := int(math.Round(float64(t.W)*f)), int(math.Round(float64(t.H)*f))
 	switch {
@@ -166,6 +171,11 @@ func (c *paint) lay(dst *photo.Picture, outline [][2]float64, turned bool, nth i
 		oy = math.Mod(float64(nth)*r2Y, 1) * float64(c.tex.H)
 	}
 	x0, y0 := outline[0][0], outline[0][1]
+	turn := c.grain
+	if turned {
+		turn += math.Pi / 4
+	}
+	sin, cos := math.Sincos(turn)
 	for y := r.Bounds.Min.Y; y < r.Bounds.Max.Y; y++ {
 		weights := r.Weight[(y-r.Bounds.Min.Y)*r.Bounds.Dx():][:r.Bounds.Dx()]
 		for i, a := range weights {
@@ -176,10 +186,7 @@ func (c *paint) lay(dst *photo.Picture, outline [][2]float64, turned bool, nth i
 			v := c.flat
 			if c.tex != nil {
 				u, w := float64(x)+.5-x0, float64(y)+.5-y0
-				if turned {
-					u, w = (u-w)/math.Sqrt2, (u+w)/math.Sqrt2
-				}
-				v = sample(c.tex, u*c.f+ox, w*c.f+oy)
+				v = sample(c.tex, (u*cos-w*sin)*c.f+ox, (u*sin+w*cos)*c.f+oy)
 			}
 			o := dst.Pix[3*(y*dst.W+x):]
 			for k := range 3 {

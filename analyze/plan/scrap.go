@@ -46,7 +46,7 @@ const edgeKept = .3
 // The search tries turnSteps directions within a quarter turn where the weave
 // is not seen, and moves a row of patches in rowSteps steps of a patch.
 const (
-	turnSteps = 9
+	turnSteps = 6
 	rowSteps  = 12
 )
 
@@ -63,30 +63,32 @@ func (s *Scrap) Yield(w, h float64) [][][2]float64 {
 	if w <= 0 || h <= 0 || len(s.Outline) < 3 || s.Area() < w*h {
 		return nil
 	}
-	// First how many each way of laying rows gives, then the patches of the
-	// best, and of those that one more in a gap could bring level.
-	var ways []packing
-	most := 0
-	for _, turn := range s.turns() {
-		rings := s.rotated(-turn)
-		sizes := [][2]float64{{w, h}}
-		if w != h {
-			sizes = append(sizes, [2]float64{h, w})
+	// First how many each way of laying rows gives within an outline without its
+	// small frays, in all directions and then close to the best one; then how
+	// many the best of these ways give in truth, and the patches of the best,
+	// and of those that one more in a gap could bring level.
+	rough := s.smoothed()
+	ways := rough.ways(nil, s.turns(), w, h)
+	if !s.Seen {
+		best := mostFirst(ways)[0].turn
+		var near []float64
+		for _, d := range []float64{-4, -2, 2, 4} {
+			near = append(near, best+d*math.Pi/180)
 		}
-		for _, size := range sizes {
-			for _, across := range []bool{false, true} {
-				p := newPacking(rings, size[0], size[1], across)
-				p.turn = turn
-				ways = append(ways, p)
-				most = max(most, p.count())
-			}
-		}
+		ways = rough.ways(ways, near, w, h)
 	}
+	ways = mostFirst(ways)
+	ways = ways[:min(len(ways), waysTried)]
+	for i, p := range ways {
+		ways[i] = newPacking(s.rotated(-p.turn), p.size, p.across)
+		ways[i].turn = p.turn
+	}
+	ways = mostFirst(ways)
 	var best []rect
 	turn := 0.
 	for i := range ways {
-		if ways[i].count() < most-1 {
-			continue
+		if ways[i].count() < ways[0].count()-1 {
+			break
 		}
 		if found := ways[i].lay(); len(found) > len(best) {
 			best, turn = found, ways[i].turn
@@ -99,38 +101,152 @@ func (s *Scrap) Yield(w, h float64) [][][2]float64 {
 	return out
 }
 
-// turns are the directions to try: the weave's, or those of the outline's long
-// sides and some between.
+// waysTried is how many ways of laying rows are looked at closely.
+const waysTried = 6
+
+// mostFirst sorts ways by what they give.
+func mostFirst(ways []packing) []packing {
+	slices.SortStableFunc(ways, func(a, b packing) int { return cmp.Compare(b.count(), a.count()) })
+	return ways
+}
+
+// ways adds those of laying rows in some directions.
+func (s *Scrap) ways(ways []packing, turns []float64, w, h float64) []packing {
+	sizes := [][2]float64{{w, h}}
+	if w != h {
+		sizes = append(sizes, [2]float64{h, w})
+	}
+	for _, turn := range turns {
+		rings := s.rotated(-turn)
+		for _, size := range sizes {
+			for _, across := range []bool{false, true} {
+				p := newPacking(rings, size, across)
+				p.turn = turn
+				ways = append(ways, p)
+			}
+		}
+	}
+	return ways
+}
+
+// frayed is how far, in cm, a smoothed outline may stray from the traced one.
+const frayed = .1
+
+// smoothed is the scrap with fewer corners (Douglas and Peucker 1973).
+func (s *Scrap) smoothed() *Scrap {
+	out := &Scrap{Outline: smooth(s.Outline)}
+	for _, h := range s.Holes {
+		out.Holes = append(out.Holes, smooth(h))
+	}
+	return out
+}
+
+func smooth(ring [][2]float64) [][2]float64 {
+	if len(ring) < 8 {
+		return ring
+	}
+	far := 0
+	for i, p := range ring {
+		if math.Hypot(p[0]-ring[0][0], p[1]-ring[0][1]) > math.Hypot(ring[far][0]-ring[0][0], ring[far][1]-ring[0][1]) {
+			far = i
+		}
+	}
+	keep := make([]bool, len(ring))
+	keep[0], keep[far] = true, true
+	at := func(i int) [2]float64 { return ring[i%len(ring)] }
+	for stack := [][2]int{{0, far}, {far, len(ring)}}; len(stack) > 0; {
+		from, to := stack[len(stack)-1][0], stack[len(stack)-1][1]
+		stack = stack[:len(stack)-1]
+		a, b := at(from), at(to)
+		l := math.Hypot(b[0]-a[0], b[1]-a[1])
+		worst, off := -1, frayed
+		for i := from + 1; i < to; i++ {
+			p := at(i)
+			d := math.Hypot(p[0]-a[0], p[1]-a[1])
+			if l > 0 {
+				d = math.Abs((p[0]-a[0])*(b[1]-a[1])-(p[1]-a[1])*(b[0]-a[0])) / l
+			}
+			if d > off {
+				worst, off = i, d
+			}
+		}
+		if worst >= 0 {
+			keep[worst%len(ring)] = true
+			stack = append(stack, [2]int{from, worst}, [2]int{worst, to})
+		}
+	}
+	var out [][2]float64
+	for i, k := range keep {
+		if k {
+			out = append(out, ring[i])
+		}
+	}
+	if len(out) < 3 {
+		return ring
+	}
+	return out
+}
+
+// turns are the directions to try: the weave's; or those of the sides of the
+// convex hull, from the longest, that of the least box around it, and some
+// between.
 func (s *Scrap) turns() []float64 {
 	if s.Seen {
 		return []float64{s.Grain}
 	}
 	const quarter = math.Pi / 2
 	fold := func(a float64) float64 { return math.Mod(math.Mod(a, quarter)+quarter, quarter) }
-	type side struct{ length, angle float64 }
+	type side struct{ length, angle, box float64 }
 	var sides []side
-	for i, p := range s.Outline {
-		q := s.Outline[(i+1)%len(s.Outline)]
-		sides = append(sides, side{math.Hypot(q[0]-p[0], q[1]-p[1]), fold(math.Atan2(q[1]-p[1], q[0]-p[0]))})
-	}
-	slices.SortStableFunc(sides, func(a, b side) int {
-		switch {
-		case a.length > b.length:
-			return -1
-		case a.length < b.length:
-			return 1
+	outline := hull(s.Outline)
+	for i, p := range outline {
+		q := outline[(i+1)%len(outline)]
+		angle := math.Atan2(q[1]-p[1], q[0]-p[0])
+		lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+		for _, r := range rotate(outline, -angle) {
+			for k := range 2 {
+				lo[k], hi[k] = min(lo[k], r[k]), max(hi[k], r[k])
+			}
 		}
-		return 0
-	})
-	out := []float64{0}
-	for _, sd := range sides[:min(3, len(sides))] {
+		sides = append(sides, side{math.Hypot(q[0]-p[0], q[1]-p[1]), fold(angle), (hi[0] - lo[0]) * (hi[1] - lo[1])})
+	}
+	if len(sides) == 0 {
+		return []float64{0}
+	}
+	out := []float64{0, slices.MinFunc(sides, func(a, b side) int { return cmp.Compare(a.box, b.box) }).angle}
+	slices.SortStableFunc(sides, func(a, b side) int { return cmp.Compare(b.length, a.length) })
+	for _, sd := range sides[:min(4, len(sides))] {
 		out = append(out, sd.angle)
 	}
 	for i := 1; i < turnSteps; i++ {
 		out = append(out, quarter*float64(i)/turnSteps)
 	}
-	slices.Sort(out[1:])
-	return slices.CompactFunc(out, func(a, b float64) bool { return math.Abs(a-b) < 1e-3 })
+	slices.Sort(out)
+	return slices.CompactFunc(out, func(a, b float64) bool { return math.Abs(a-b) < .5*math.Pi/180 })
+}
+
+// hull is the smallest convex outline round points (Andrew 1979, the monotone
+// chain).
+func hull(points [][2]float64) [][2]float64 {
+	p := slices.Clone(points)
+	slices.SortFunc(p, func(a, b [2]float64) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
+	half := func() [][2]float64 {
+		var out [][2]float64
+		for _, q := range p {
+			for n := len(out); n >= 2; n = len(out) {
+				a, b := out[n-2], out[n-1]
+				if (b[0]-a[0])*(q[1]-a[1])-(b[1]-a[1])*(q[0]-a[0]) > 0 {
+					break
+				}
+				out = out[:n-1]
+			}
+			out = append(out, q)
+		}
+		return out[:max(len(out)-1, 0)]
+	}
+	lower := half()
+	slices.Reverse(p)
+	return append(lower, half()...)
 }
 
 func (s *Scrap) rotated(turn float64) [][][2]float64 {
@@ -163,16 +279,17 @@ type packing struct {
 	free
 	turn   float64
 	across bool
-	w, h   float64
+	size   [2]float64
+	w, h   float64 // the same, along the rows and across them
 	lo     float64 // height of the lowest row
 	n      int     // heights to try, h/rowSteps apart
 	best   []int   // the most that rows from a height on hold
 }
 
-func newPacking(rings [][][2]float64, w, h float64, across bool) packing {
-	p := packing{across: across, w: w, h: h}
+func newPacking(rings [][][2]float64, size [2]float64, across bool) packing {
+	p := packing{across: across, size: size, w: size[0], h: size[1]}
 	if across {
-		p.w, p.h = h, w
+		p.w, p.h = size[1], size[0]
 		flipped := make([][][2]float64, len(rings))
 		for i, ring := range rings {
 			flipped[i] = make([][2]float64, len(ring))

@@ -189,6 +189,34 @@ func TestYieldAgainstExhaustiveSearch(t *testing.T) {
 	t.Logf("%d of %d", found, most)
 }
 
+// The same where the weave is not seen and the direction is free: ragged
+// rectangles that lie at an angle, against every third degree.
+func TestYieldInTheBestDirection(t *testing.T) {
+	r := rand.New(rand.NewPCG(15, 16))
+	found, most := 0, 0
+	for range 40 {
+		w, h := 6+6*r.Float64(), 4+5*r.Float64()
+		var o [][2]float64
+		for i := range 40 {
+			k := float64(i%10) / 10
+			p := [][2]float64{{k * w, 0}, {w, k * h}, {w - k*w, h}, {0, h - k*h}}[i/10]
+			o = append(o, [2]float64{p[0] + .25*r.Float64(), p[1] + .25*r.Float64()})
+		}
+		s := Scrap{Outline: rotate(o, r.Float64()*3), PixelCM: .1}
+		side := 2.6
+		var turns []float64
+		for d := 0.; d < 90; d += 3 {
+			turns = append(turns, d*math.Pi/180)
+		}
+		n := len(s.Yield(side, side))
+		fitsIn(t, &s, s.Yield(side, side), side, side)
+		found += n
+		most += max(n, exhaustive(&s, side, turns, side/4))
+	}
+	require.GreaterOrEqual(t, float64(found), .9*float64(most), "%d of %d", found, most)
+	t.Logf("%d of %d", found, most)
+}
+
 func TestGrainOfStripesAndOfNothing(t *testing.T) {
 	draw := func(at func(x, y float64) float64) *photo.Picture {
 		p := photo.New(80, 80)
