@@ -332,7 +332,7 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	}
 	for _, c := range s.Squares {
 		line := sheetLine{Figure: strconv.Itoa(c.Count) + " \u00d7 " + cutSize(p, c), What: cutWhat(c), Cloths: []chipLabel{k.label(c.Cloth)}, Note: cutNote(p, c)}
-		if c.Part == plan.InBlock {
+		if c.Part == plan.InBlock || c.Part == plan.Loose {
 			line.Note = ofPatches[c.Cloth]
 			if c.How != "strips" {
 				line.Note = strings.TrimPrefix(line.Note+", the rest out of the scrap", ", the rest ")

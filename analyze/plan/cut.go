@@ -93,6 +93,9 @@ type Sheet struct {
 	blocks []int `json:"-"`
 }
 
+// ofPatches is what strips are for that are cut up into patches, in Into.For.
+const ofPatches = "patches"
+
 // item is a length that has to come out of a strip of a width.
 type item struct {
 	cloth         int
@@ -293,7 +296,11 @@ func grown(a, b float64) Length { return Length(math.Ceil(max(a, b) - 1)) }
 func (t *top) itemsOf(c *Cut) ([]item, error) {
 	usable := t.in.Usable
 	if c.H <= usable {
-		return []item{{c.cloth, c.W, c.H, c.Count, string(c.Part)}}, nil
+		what := string(c.Part)
+		if c.Part == Loose {
+			what = ofPatches
+		}
+		return []item{{c.cloth, c.W, c.H, c.Count, what}}, nil
 	}
 	if c.Part == Plain || c.Diagonals > 0 || c.Part == InBlock {
 		return nil, fmt.Errorf("a %s is cut %s wide, and the cloth gives %s: make the blocks smaller, or give --usable-width", c.Part, t.in.Ruler.Say(c.H), t.in.Ruler.Say(usable))
@@ -416,7 +423,7 @@ func (t *top) patches(blocks []int, left []int) (squares []Cut, items []item) {
 			n -= got
 		}
 		if n > 0 {
-			items = append(items, item{c.cloth, c.W, c.H, n, "patches"})
+			items = append(items, item{c.cloth, c.W, c.H, n, ofPatches})
 		}
 	}
 	return squares, items

@@ -32,11 +32,11 @@ func (t *top) deal(yields []int) (strips bool) {
 	if several && t.in.Design.meetsItself() {
 		strips = false
 	}
-	meets, near := t.neighbours()
 	if strips {
-		t.dealSets(roles, meets, near)
+		t.dealSets(roles)
 		return true
 	}
+	meets, near := t.neighbours()
 	for _, role := range roles {
 		cloths := t.in.Roles[role]
 		d := dealer{limit: make([]int, len(cloths)), alike: func(a, b int) bool { return a == b }}
@@ -69,7 +69,7 @@ const mostSets = 24
 // of each role in turn, so that there are few of them, and few strip sets to
 // sew; where the roles have different numbers of cloths, as many sets as use
 // all cloths equally often.
-func (t *top) dealSets(roles []byte, meets, near [][2]int) {
+func (t *top) dealSets(roles []byte) {
 	sets := 1
 	for _, role := range roles {
 		n := len(t.in.Roles[role])
@@ -87,27 +87,49 @@ func (t *top) dealSets(roles []byte, meets, near [][2]int) {
 	d.alike = func(a, b int) bool {
 		return slices.ContainsFunc(roles, func(role byte) bool { return len(t.in.Roles[role]) > 1 && cloth(a, role) == cloth(b, role) })
 	}
-	// Blocks meet where pieces of one role do; the others are only near.
-	unit := make([]int, len(t.pieces))
-	for i := range unit {
-		unit[i] = t.pieces[i].Block
-	}
-	var same, other [][2]int
-	for _, m := range meets {
-		if t.pieces[m[0]].Role == t.pieces[m[1]].Role {
-			same = append(same, m)
-		} else {
-			other = append(other, m)
-		}
-	}
-	d.meets = joined(same, unit, len(t.blocks))
-	d.near = joined(slices.Concat(other, near), unit, len(t.blocks))
+	d.meets, d.near = t.blockNeighbours()
 	of := d.run()
 	for i := range t.pieces {
 		if p := &t.pieces[i]; p.Part == InBlock {
 			p.Cloth = cloth(of[p.Block], p.Role)
 		}
 	}
+}
+
+// blockNeighbours are the blocks side by side, with sashing between them or
+// not, and those corner to corner.
+func (t *top) blockNeighbours() (meets, near [][]int) {
+	n := len(t.blocks)
+	meets, near = make([][]int, n), make([][]int, n)
+	at := map[[2]int]int{}
+	place := func(b int) [2]int { // in half blocks; on point, in half diagonals
+		p := &t.blocks[b]
+		if p.between {
+			return [2]int{2*p.col + 2, 2*p.row + 2}
+		}
+		return [2]int{2*p.col + 1, 2*p.row + 1}
+	}
+	for b := range t.blocks {
+		at[place(b)] = b
+	}
+	straight, corner := [][2]int{{2, 0}, {-2, 0}, {0, 2}, {0, -2}}, [][2]int{{2, 2}, {2, -2}, {-2, 2}, {-2, -2}}
+	if t.in.OnPoint {
+		straight, corner = [][2]int{{1, 1}, {1, -1}, {-1, 1}, {-1, -1}}, straight
+	}
+	for b := range t.blocks {
+		p := place(b)
+		for _, s := range straight {
+			if o, ok := at[[2]int{p[0] + s[0], p[1] + s[1]}]; ok {
+				meets[b] = append(meets[b], o)
+			}
+		}
+		for _, s := range corner {
+			if o, ok := at[[2]int{p[0] + s[0], p[1] + s[1]}]; ok {
+				near[b] = append(near[b], o)
+			}
+		}
+	}
+	return meets, near
 }
 
 func gcd(a, b int) int {

@@ -199,7 +199,7 @@ func (t *top) swaps(p *Plan) {
 		for i := range now {
 			for j := range t.in.Others {
 				o := &t.in.Others[j]
-				if used[o.ID] || o.Doubtful || o.Group != now[i].Group || t.yieldsLess(j, p.Cloths[i].Patches) {
+				if used[o.ID] || o.Doubtful || o.Group != now[i].Group || t.yieldsLess(j, p.Cloths[i].Patches) || t.turnsOver(now, i, o) {
 					continue
 				}
 				was := now[i]
@@ -219,6 +219,16 @@ func (t *top) swaps(p *Plan) {
 		used[o.ID] = true
 		now[best], have = o, most
 	}
+}
+
+// turnsOver: with o in place of cloth i, a dark would be lighter than a light.
+func (t *top) turnsOver(now []Cloth, i int, o *Cloth) bool {
+	over := func(role, other byte, sign float64) bool {
+		return slices.Contains(t.in.Roles[role], i) && slices.ContainsFunc(t.in.Roles[other], func(k int) bool {
+			return sign*(o.Lightness-now[k].Lightness) <= 0
+		})
+	}
+	return over('L', 'D', 1) || over('D', 'L', -1)
 }
 
 // yieldsLess: cloth j of the others is a scrap too small for n patches, by its
