@@ -228,7 +228,7 @@ func setSays(p *plan.Plan, s plan.StripSet) string {
 func cutRows(p *plan.Plan) [][]string {
 	rows := [][]string{{"cloth", "for", "cut", "width_cm", "height_cm", "width_in", "height_in", "cut_across", "gives", "needed", "joins", "out_of"}}
 	for _, c := range p.CutList {
-		rows = append(rows, []string{text(c.Cloth), string(c.Part), strconv.Itoa(c.Count), figure(c.W.CM(), 2), figure(c.H.CM(), 2), c.W.Inches(), c.H.Inches(),
+		rows = append(rows, []string{text(c.Cloth), string(c.Part), strconv.Itoa(c.Count), figure(c.W.CM(), 3), figure(c.H.CM(), 3), c.W.Inches(), c.H.Inches(),
 			strconv.Itoa(c.Diagonals), strconv.Itoa(c.Pieces), strconv.Itoa(c.Needed), strconv.Itoa(c.Joins), c.How})
 	}
 	return rows
@@ -236,14 +236,14 @@ func cutRows(p *plan.Plan) [][]string {
 
 // cuttingList is the table of the terminal.
 func (t *terminal) cuttingList(p *plan.Plan) {
-	cols := []column{{head: "cloth"}, {head: "cut", right: true}, {head: "size"}, {head: "gives", right: true, give: true}, {head: "out of", give: true}, {head: "for"}}
+	cols := []column{{head: "cloth"}, {head: "cut", right: true}, {head: "size"}, {head: "gives", right: true, give: true}, {head: "out of", give: true}, {head: "across"}, {head: "for"}}
 	var rows [][]string
 	for _, c := range p.CutList {
 		across := ""
 		if c.Diagonals > 0 {
-			across = some0(c.Diagonals, ", cut across once", ", cut across twice")
+			across = some0(c.Diagonals, "once", "twice")
 		}
-		rows = append(rows, []string{plain(c.Cloth), strconv.Itoa(c.Count), strings.ReplaceAll(cutSize(p, c), "\u00a0", " "), strconv.Itoa(c.Pieces), c.How, string(c.Part) + across})
+		rows = append(rows, []string{plain(c.Cloth), strconv.Itoa(c.Count), strings.ReplaceAll(cutSize(p, c), "\u00a0", " "), strconv.Itoa(c.Pieces), c.How, across, string(c.Part)})
 	}
 	t.table(cols, rows, make([]string, len(rows)), 0)
 }

@@ -87,7 +87,7 @@ func DesignOf(c layout.Chart) (Design, error) {
 	if len(c.Rows) > maxBlock || len(c.Rows[0]) > maxBlock {
 		return Design{}, fmt.Errorf("a block has at most %d rows and columns, and this chart has %d and %d", maxBlock, len(c.Rows), len(c.Rows[0]))
 	}
-	return Design{Name: "block of the chart", Kinds: []Block{ofRows(c.Rows)}}, nil
+	return Design{Name: "your chart", Kinds: []Block{ofRows(c.Rows)}}, nil
 }
 
 func ofRows(rows []string) Block {

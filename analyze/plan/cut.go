@@ -250,7 +250,11 @@ func (t *top) cuts(p *Plan) error {
 	}
 	order := []Part{InBlock, Loose, Plain, SideTri, CornerTri, Sash, Border, Binding}
 	slices.SortStableFunc(p.CutList, func(a, b Cut) int {
-		return cmp.Or(cmp.Compare(slices.Index(order, a.Part), slices.Index(order, b.Part)), cmp.Compare(a.cloth, b.cloth), cmp.Compare(b.H, a.H))
+		by := cmp.Compare(slices.Index(order, a.Part), slices.Index(order, b.Part))
+		if by == 0 && a.Part == InBlock { // the others stand in the order of sewing
+			by = cmp.Or(cmp.Compare(a.cloth, b.cloth), cmp.Compare(b.H, a.H))
+		}
+		return by
 	})
 	return nil
 }

@@ -3,6 +3,7 @@ package plan
 import (
 	"image"
 	"math"
+	"slices"
 
 	"greige/analyze/cloth"
 	"greige/analyze/photo"
@@ -19,39 +20,37 @@ type Texture struct {
 }
 
 // CutTexture cuts the largest upright rectangle out of the part of p that
-// outline encloses, in pixels of p, a little inside its edge. Its light is
-// brought to lab, the cloth's own measured colour, so that neither the lamp of
-// the photo nor its camera shows. cm is the width of a pixel. It returns nil
-// where there is no room for one.
+// outline encloses, in pixels of p, a little inside its edge and clear of what
+// lies on the cloth. Its light is evened and brought to lab, the cloth's own
+// measured colour, so that neither the lamp of the photo nor its camera shows.
+// cm is the width of a pixel. It returns nil where there is no room for one.
 func CutTexture(p *photo.Picture, outline [][2]float64, lab colorspace.Lab, cm float64) *Texture {
 	region := cloth.Polygon(outline, p.W, p.H)
 	if region.Bounds.Empty() {
 		return nil
 	}
-	b := region.Bounds
-	within := largest(region.Weight, b.Dx(), b.Dy())
+	piece := p.Crop(region.Bounds)
+	piece.Dark, piece.Bright = nil, nil
+	mask := region.Weight
+	for _, lies := range lying {
+		mask = clearOf(piece, region.Weight, lies)
+		level(piece, mask)
+	}
+	within := largest(mask, piece.W, piece.H)
 	// A twelfth on each side is left to the edge's own shadow.
 	within = within.Inset(min(within.Dx(), within.Dy()) / 12)
 	if within.Dx() < 4 || within.Dy() < 4 {
 		return nil
 	}
+	tex := piece.Crop(within)
 	var sum [3]float64
-	weight := 0.
-	for y := b.Min.Y; y < b.Max.Y; y++ {
-		for x := b.Min.X; x < b.Max.X; x++ {
-			a := float64(region.Weight[(y-b.Min.Y)*b.Dx()+x-b.Min.X])
-			weight += a
-			for k, v := range p.Pix[3*(y*p.W+x):][:3] {
-				sum[k] += a * float64(v)
-			}
-		}
+	for i, v := range tex.Pix {
+		sum[i%3] += float64(v)
 	}
-	tex := p.Crop(within.Add(b.Min))
-	tex.Dark, tex.Bright = nil, nil
 	want := lab.Linear()
 	for k := range sum {
 		gain, lift := float32(1), float32(0)
-		if mean := sum[k] / weight; mean > 1e-4 {
+		if mean := sum[k] / float64(tex.W*tex.H); mean > 1e-4 {
 			gain = float32(want[k] / mean)
 		} else {
 			lift = float32(want[k])
@@ -61,6 +60,180 @@ func CutTexture(p *photo.Picture, outline [][2]float64, lab colorspace.Lab, cm f
 		}
 	}
 	return &Texture{Picture: tex, CM: cm}
+}
+
+// cellsAcross is how many cells a piece is parted into along its longer side,
+// to tell what lies on it and how its light slopes.
+const cellsAcross = 24
+
+// cells are the mean light of the cells of a picture of w x h pixels; at gives
+// a pixel and its weight.
+type cells struct {
+	w, h, side int
+	light      [][3]float64
+	weight     []float64
+}
+
+func newCells(w, h int, at func(x, y int) ([]float32, float32)) cells {
+	side := max((max(w, h)+cellsAcross-1)/cellsAcross, 1)
+	c := cells{w: (w + side - 1) / side, h: (h + side - 1) / side, side: side}
+	c.light, c.weight = make([][3]float64, c.w*c.h), make([]float64, c.w*c.h)
+	for y := range h {
+		for x := range w {
+			v, a := at(x, y)
+			i := y/side*c.w + x/side
+			c.weight[i] += float64(a)
+			for k := range 3 {
+				c.light[i][k] += float64(a * v[k])
+			}
+		}
+	}
+	for i, a := range c.weight {
+		for k := range 3 {
+			c.light[i][k] /= max(a, 1e-9)
+		}
+	}
+	return c
+}
+
+// lying is how far, in CIELAB, the mean of a cell must be from the cloth's to be
+// of something that lies on it: first over what the slope of a lamp makes, and
+// once that is levelled out, over what is left of it (cream beside white paper
+// is 12 apart); and each time over so many times what the cells of a print
+// differ.
+var lying = [3]float64{18, 8, 8}
+
+const liesTimes = 4
+
+// clearOf is a piece's weight without what lies on the cloth, such as a card:
+// cells whose colour is far from that of the middle one.
+func clearOf(p *photo.Picture, weight []float32, lies float64) []float32 {
+	mask := slices.Clone(weight)
+	c := newCells(p.W, p.H, func(x, y int) ([]float32, float32) { return p.Pix[3*(y*p.W+x):][:3], mask[y*p.W+x] })
+	full := float64(c.side * c.side)
+	lab := make([]colorspace.Lab, len(c.light))
+	var parts [3][]float64
+	for i, l := range c.light {
+		if c.weight[i] < full/2 {
+			continue
+		}
+		lab[i] = colorspace.Linear(l).Lab()
+		for k, v := range [3]float64{lab[i].L, lab[i].A, lab[i].B} {
+			parts[k] = append(parts[k], v)
+		}
+	}
+	if len(parts[0]) < 8 {
+		return mask
+	}
+	mid := [3]float64{median(parts[0]), median(parts[1]), median(parts[2])}
+	far := func(l colorspace.Lab) float64 {
+		return math.Sqrt((l.L-mid[0])*(l.L-mid[0]) + (l.A-mid[1])*(l.A-mid[1]) + (l.B-mid[2])*(l.B-mid[2]))
+	}
+	var all []float64
+	for i, l := range lab {
+		if c.weight[i] >= full/2 {
+			all = append(all, far(l))
+		}
+	}
+	limit := max(lies, liesTimes*median(all))
+	out := func(cx, cy int) bool {
+		if cx < 0 || cy < 0 || cx >= c.w || cy >= c.h {
+			return false
+		}
+		i := cy*c.w + cx
+		return c.weight[i] >= full/2 && far(lab[i]) > limit
+	}
+	for y := range p.H {
+		for x := range p.W {
+			// Its rim and its shadow lie in the next cell.
+			for _, d := range [9][2]int{{0, 0}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}, {1, 1}, {1, -1}, {-1, 1}, {-1, -1}} {
+				if out(x/c.side+d[0], y/c.side+d[1]) {
+					mask[y*p.W+x] = 0
+					break
+				}
+			}
+		}
+	}
+	return mask
+}
+
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	s := slices.Sorted(slices.Values(v))
+	return s[len(s)/2]
+}
+
+// level takes the slow slope of the light out of a piece of one cloth, which is
+// alike all over: a polynomial of the second degree, by least squares, on
+// the logarithm of its cells' luminance.
+func level(p *photo.Picture, weight []float32) {
+	lw := colorspace.LuminanceWeights()
+	c := newCells(p.W, p.H, func(x, y int) ([]float32, float32) { return p.Pix[3*(y*p.W+x):][:3], weight[y*p.W+x] })
+	terms := func(x, y float64) [6]float64 { return [6]float64{1, x, y, x * x, x * y, y * y} }
+	var normal [6][7]float64
+	used := 0
+	for i, l := range c.light {
+		lum := lw[0]*l[0] + lw[1]*l[1] + lw[2]*l[2]
+		if lum <= 1e-5 || c.weight[i] < float64(c.side*c.side)/2 {
+			continue
+		}
+		used++
+		t := terms(2*(float64(i%c.w)+.5)/float64(c.w)-1, 2*(float64(i/c.w)+.5)/float64(c.h)-1)
+		for r := range 6 {
+			for k := range 6 {
+				normal[r][k] += t[r] * t[k]
+			}
+			normal[r][6] += t[r] * math.Log(lum)
+		}
+	}
+	slope, ok := solve(normal)
+	if used < 36 || !ok {
+		return
+	}
+	for y := range p.H {
+		for x := range p.W {
+			t := terms(2*(float64(x)+.5)/float64(p.W)-1, 2*(float64(y)+.5)/float64(p.H)-1)
+			off := 0.
+			for k := 1; k < 6; k++ {
+				off += slope[k] * t[k]
+			}
+			gain := float32(math.Exp(-off))
+			for k := range 3 {
+				p.Pix[3*(y*p.W+x)+k] *= gain
+			}
+		}
+	}
+}
+
+// solve is Gaussian elimination with pivots.
+func solve(m [6][7]float64) (x [6]float64, ok bool) {
+	for i := range 6 {
+		best := i
+		for r := i + 1; r < 6; r++ {
+			if math.Abs(m[r][i]) > math.Abs(m[best][i]) {
+				best = r
+			}
+		}
+		m[i], m[best] = m[best], m[i]
+		if math.Abs(m[i][i]) < 1e-9 {
+			return x, false
+		}
+		for r := range 6 {
+			if r == i {
+				continue
+			}
+			f := m[r][i] / m[i][i]
+			for k := i; k < 7; k++ {
+				m[r][k] -= f * m[i][k]
+			}
+		}
+	}
+	for i := range 6 {
+		x[i] = m[i][6] / m[i][i]
+	}
+	return x, true
 }
 
 // largest is the largest rectangle of whole pixels in a mask of w x h (the

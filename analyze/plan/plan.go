@@ -164,7 +164,7 @@ func Make(in Input) (*Plan, error) {
 	}
 	if t.patch != in.Patch {
 		p.Remarks = append(p.Remarks, fmt.Sprintf("Patches of %s would be cut at %s, which no ruler shows. They are cut at %s and finish at %s.",
-			decimalOf(in.Ruler, in.Patch), decimalOf(in.Ruler, in.Patch+2*in.Seam), in.Ruler.Say(t.cut), decimalOf(in.Ruler, t.patch)))
+			decimalOf(in.Ruler, in.Patch), decimalOf(in.Ruler, in.Patch+2*in.Seam), in.Ruler.Say(t.cut), in.Ruler.Say(t.patch)))
 	}
 	yields := t.yields()
 	if in.Given == nil {
