@@ -133,7 +133,7 @@ func buySentence(p *plan.Plan) []string {
 	var parts []string
 	for _, u := range p.Cloths {
 		if u.Bought != "" {
-			parts = append(parts, u.Bought+" of number "+plain(u.ID))
+			parts = append(parts, plain(u.Bought)+" of number "+plain(u.ID))
 		}
 	}
 	if len(parts) == 0 {
@@ -166,7 +166,7 @@ func planFindings(p *plan.Plan) []string {
 // haveSays is what becomes of cloth i.
 func haveSays(p *plan.Plan, i int) string {
 	u := p.Cloths[i]
-	return capital(list(u.Roles)) + "."
+	return capital(list(plainAll(u.Roles))) + "."
 }
 
 // cutSize is a line's size as it is cut: "2 1/2 in" for a square, "2 1/2 x
@@ -229,7 +229,7 @@ func cutRows(p *plan.Plan) [][]string {
 	rows := [][]string{{"cloth", "for", "cut", "width_cm", "height_cm", "width_in", "height_in", "cut_across", "gives", "needed", "joins", "out_of"}}
 	for _, c := range p.CutList {
 		rows = append(rows, []string{text(c.Cloth), string(c.Part), strconv.Itoa(c.Count), figure(c.W.CM(), 3), figure(c.H.CM(), 3), c.W.Inches(), c.H.Inches(),
-			strconv.Itoa(c.Diagonals), strconv.Itoa(c.Pieces), strconv.Itoa(c.Needed), strconv.Itoa(c.Joins), c.How})
+			strconv.Itoa(c.Diagonals), strconv.Itoa(c.Pieces), strconv.Itoa(c.Needed), strconv.Itoa(c.Joins), text(c.How)})
 	}
 	return rows
 }
@@ -243,7 +243,7 @@ func (t *terminal) cuttingList(p *plan.Plan) {
 		if c.Diagonals > 0 {
 			across = some0(c.Diagonals, "once", "twice")
 		}
-		rows = append(rows, []string{plain(c.Cloth), strconv.Itoa(c.Count), strings.ReplaceAll(cutSize(p, c), "\u00a0", " "), strconv.Itoa(c.Pieces), c.How, across, string(c.Part)})
+		rows = append(rows, []string{plain(c.Cloth), strconv.Itoa(c.Count), strings.ReplaceAll(cutSize(p, c), "\u00a0", " "), strconv.Itoa(c.Pieces), plain(c.How), across, string(c.Part)})
 	}
 	t.table(cols, rows, make([]string, len(rows)), 0)
 }

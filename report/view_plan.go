@@ -85,7 +85,7 @@ type backView struct {
 
 func (c *chapter) planned(r *analyze.Result, book *chipBook) {
 	p := r.Plan
-	v := &planView{Missing: plainAll(missingSays(p)), Pressing: p.Advice, Steps: p.Steps}
+	v := &planView{Missing: plainAll(missingSays(p)), Pressing: plainAll(p.Advice), Steps: plainAll(p.Steps)}
 	c.Plan = v
 	k := planChips{ref: map[string]chipRef{}}
 	for i := range p.Chosen {
@@ -99,7 +99,7 @@ func (c *chapter) planned(r *analyze.Result, book *chipBook) {
 	v.backs(p)
 	v.Heading = planHeading(p)
 	for i, u := range p.Cloths {
-		h := haveLine{Chip: k.ref[u.ID], Label: plain(u.ID), Piece: planPiece(u.ID), Much: u.Bought, Says: haveSays(p, i)}
+		h := haveLine{Chip: k.ref[u.ID], Label: plain(u.ID), Piece: planPiece(u.ID), Much: plain(u.Bought), Says: haveSays(p, i)}
 		if h.Much == "" {
 			h.Much = "what you have"
 		}
@@ -108,6 +108,8 @@ func (c *chapter) planned(r *analyze.Result, book *chipBook) {
 	for i := range p.Sheets {
 		v.Sheets = append(v.Sheets, k.sheet(p, &p.Sheets[i]))
 	}
+	c.Next = []string{"Print this page: each list is one sheet of paper.", "Lay the cloths side by side by daylight, step back, and half close your eyes.",
+		"Cut, sew and measure one block before you cut the rest."}
 	c.Tables = append(c.Tables, cutTable(p), stripTable(p), useTable(p, k), meetingTable(p))
 }
 
@@ -159,7 +161,7 @@ func (v *planView) changes(p *plan.Plan, k planChips) {
 	for _, s := range p.Changes {
 		v.Changes = append(v.Changes, changeView{
 			What: "Take number " + plain(s.Instead) + " instead of number " + plain(s.Cloth) + ".",
-			Why:  sentence(s.Why), Gain: "Then " + outOf(s.Reads) + " of the seams that should show are clear.",
+			Why:  sentence(plain(s.Why)), Gain: "Then " + outOf(s.Reads) + " of the seams that should show are clear.",
 			FromChip: k.ref[s.Cloth], FromLabel: plain(s.Cloth), FromPiece: planPiece(s.Cloth), With: "instead: ", ToLabel: plain(s.Instead),
 		})
 	}
@@ -236,6 +238,9 @@ func scrapOf(p *plan.Plan, s plan.ScrapCut, shown analyze.PlanScrap, book *chipB
 // backs draws blocks from behind, where seams are pressed.
 func (v *planView) backs(p *plan.Plan) {
 	for _, press := range p.Press {
+		if len(press.Chart) == 0 || press.Chart[0] == "" {
+			continue
+		}
 		rows, cols := len(press.Chart), len(press.Chart[0])
 		const w = 240.
 		cell := w / float64(cols)
@@ -282,7 +287,7 @@ func (v *planView) backs(p *plan.Plan) {
 		} else if len(p.Press) > 1 {
 			b.Caption += fmt.Sprintf(", block %d", press.Kind)
 		}
-		b.Caption += ". " + press.Says
+		b.Caption += ". " + plain(press.Says)
 		b.Alt = b.Caption
 		v.Backs = append(v.Backs, b)
 	}
@@ -301,7 +306,7 @@ func arrow(x, y, dx, dy, cell float64) string {
 
 // sheet is what one person takes to the table.
 func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
-	v := sheetView{Name: s.Name}
+	v := sheetView{Name: plain(s.Name)}
 	group := func(head string, lines []sheetLine) {
 		if len(lines) > 0 {
 			v.Groups = append(v.Groups, sheetGroup{head, lines})
@@ -311,13 +316,13 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	var strips, sets, patches, around, blocks []sheetLine
 	ofPatches := map[string]string{}
 	for _, l := range s.Strips {
-		if len(l.Into) == 1 && l.Into[0].For == "patches" { // said with the patches
+		if len(l.Into) == 1 && l.Into[0].For == plan.Patches { // said with the patches
 			ofPatches[l.Cloth] = fmt.Sprintf("%d out of %s", l.Into[0].Count, some(l.Count, "strip", "strips"))
 			continue
 		}
 		var into []string
 		for _, i := range l.Into {
-			into = append(into, strconv.Itoa(i.Count)+" \u00d7 "+r.Say(i.Length)+" for "+i.For)
+			into = append(into, strconv.Itoa(i.Count)+" \u00d7 "+r.Say(i.Length)+" for "+string(i.For))
 		}
 		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: stripWord(l.Count) + " across the cloth",
 			Cloths: []chipLabel{k.label(l.Cloth)}, Note: capital(listMost(into, 4)) + "."})
@@ -377,7 +382,7 @@ func kindSays(p *plan.Plan, kind int) string {
 	if len(p.Charts) < 2 || kind < 1 || kind > len(p.Charts) {
 		return ""
 	}
-	return " " + strings.Join(p.Charts[kind-1], " / ")
+	return " " + plain(strings.Join(p.Charts[kind-1], " / "))
 }
 
 func cutTable(p *plan.Plan) table {
@@ -386,7 +391,7 @@ func cutTable(p *plan.Plan) table {
 	for _, c := range p.CutList {
 		across := map[int]string{0: "", 1: "once, corner to corner", 2: "twice, corner to corner"}[c.Diagonals]
 		t.Rows = append(t.Rows, row{Piece: planPiece(c.Cloth), Cells: cells(plain(c.Cloth), string(c.Part), strconv.Itoa(c.Count), cutSize(p, c), across,
-			strconv.Itoa(c.Pieces), strconv.Itoa(c.Needed), c.How, strconv.Itoa(c.Joins))})
+			strconv.Itoa(c.Pieces), strconv.Itoa(c.Needed), plain(c.How), strconv.Itoa(c.Joins))})
 	}
 	return t
 }
@@ -398,9 +403,9 @@ func stripTable(p *plan.Plan) table {
 		for _, l := range s.Strips {
 			var into []string
 			for _, i := range l.Into {
-				into = append(into, fmt.Sprintf("%d of %s for %s", i.Count, p.Ruler.Say(i.Length), i.For))
+				into = append(into, fmt.Sprintf("%d of %s for %s", i.Count, p.Ruler.Say(i.Length), string(i.For)))
 			}
-			t.Rows = append(t.Rows, row{Piece: planPiece(l.Cloth), Cells: cells(s.Name, plain(l.Cloth), strconv.Itoa(l.Count), p.Ruler.Say(l.Width), strings.Join(into, "; "), p.Ruler.Say(l.Left))})
+			t.Rows = append(t.Rows, row{Piece: planPiece(l.Cloth), Cells: cells(plain(s.Name), plain(l.Cloth), strconv.Itoa(l.Count), p.Ruler.Say(l.Width), strings.Join(into, "; "), p.Ruler.Say(l.Left))})
 		}
 	}
 	return t
@@ -414,7 +419,7 @@ func useTable(p *plan.Plan, k planChips) table {
 		if u.Yields != nil {
 			gives = strconv.Itoa(*u.Yields)
 		}
-		c := cells(plain(u.ID), "", strings.Join(u.Roles, ", "), figure(u.Lightness, 1), strconv.Itoa(u.Patches), gives, figure(math.Round(u.NeedCM), 0), p.Ruler.Say(u.Length), u.Bought)
+		c := cells(plain(u.ID), "", plain(strings.Join(u.Roles, ", ")), figure(u.Lightness, 1), strconv.Itoa(u.Patches), gives, figure(math.Round(u.NeedCM), 0), p.Ruler.Say(u.Length), plain(u.Bought))
 		c[1].Chip = k.ref[u.ID]
 		t.Rows = append(t.Rows, row{Piece: planPiece(u.ID), Cells: c})
 	}

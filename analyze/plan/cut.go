@@ -41,7 +41,7 @@ type Cut struct {
 	// Yields says how the pieces are had: "strip sets", "strips", "scraps".
 	How string `json:"how"`
 
-	cloth int `json:"-"`
+	Of int `json:"-"` // index into Plan.Cloths
 }
 
 // StripSet is strips sewn side by side and cut across into segments.
@@ -54,7 +54,7 @@ type StripSet struct {
 	Sets     int      `json:"sets"`
 	Last     Length   `json:"last_set"` // length of the last set; the others are as long as the cloth is wide
 
-	cloths []int `json:"-"`
+	Of []int `json:"-"` // indexes into Plan.Cloths
 }
 
 // Strips is strips of one width out of one cloth.
@@ -65,14 +65,24 @@ type Strips struct {
 	Into  []Into `json:"into"`  // what they are cut up into
 	Left  Length `json:"left_over"`
 
-	cloth int `json:"-"`
+	Of int `json:"-"` // index into Plan.Cloths
 }
+
+// Purpose is what a length of a strip is for: StripSets, Patches, or a Part, with
+// ", joined" where it is one of several that make a length.
+type Purpose string
+
+// What strips are for besides the parts of a top.
+const (
+	StripSets Purpose = "strip sets"
+	Patches   Purpose = "patches"
+)
 
 // Into is lengths that strips are cut up into.
 type Into struct {
-	Length Length `json:"length"`
-	Count  int    `json:"count"`
-	For    string `json:"for"`
+	Length Length  `json:"length"`
+	Count  int     `json:"count"`
+	For    Purpose `json:"for"`
 }
 
 // BlockLot is blocks of one kind out of the same cloths.
@@ -90,18 +100,15 @@ type Sheet struct {
 	Sets    []StripSet `json:"strip_sets"`
 	Strips  []Strips   `json:"strips"`
 
-	blocks []int `json:"-"`
+	Of []int `json:"-"` // its blocks, numbered from 0
 }
-
-// ofPatches is what strips are for that are cut up into patches, in Into.For.
-const ofPatches = "patches"
 
 // item is a length that has to come out of a strip of a width.
 type item struct {
 	cloth         int
 	width, length Length
 	count         int
-	what          string
+	what          Purpose
 }
 
 // shelves packs items into strips as long as the cloth is wide: of one width,
@@ -128,7 +135,7 @@ func (t *top) shelves(items []item) []Strips {
 	for _, k := range order {
 		list := of[k]
 		slices.SortStableFunc(list, func(a, b item) int { return cmp.Compare(b.length, a.length) })
-		s := Strips{Cloth: t.in.Cloths[k.cloth].ID, Width: k.width, cloth: k.cloth}
+		s := Strips{Cloth: t.in.Cloths[k.cloth].ID, Width: k.width, Of: k.cloth}
 		var room []Length
 		for _, it := range list {
 			if n := len(s.Into) - 1; n >= 0 && s.Into[n].Length == it.length && s.Into[n].For == it.what {
@@ -181,11 +188,11 @@ func (t *top) cutting(p *Plan) error {
 		var items []item
 		if p.Strips {
 			var err error
-			if s.Sets, items, err = t.sets(s.blocks); err != nil {
+			if s.Sets, items, err = t.sets(s.Of); err != nil {
 				return err
 			}
 		} else {
-			s.Squares, items = t.patches(s.blocks, left)
+			s.Squares, items = t.patches(s.Of, left)
 		}
 		if t.in.People == 1 {
 			items = append(items, setting...)
@@ -204,7 +211,7 @@ func (t *top) cutting(p *Plan) error {
 	p.Sheets = people
 	for i := range p.CutList {
 		if c := &p.CutList[i]; c.Part == InBlock {
-			c.How = how(p.Strips, yields[c.cloth], c.Count)
+			c.How = how(p.Strips, yields[c.Of], c.Count)
 		}
 	}
 	t.uses(p, yields)
@@ -229,7 +236,7 @@ func (t *top) cuts(p *Plan) error {
 	for i := range t.pieces {
 		piece := &t.pieces[i]
 		c := t.cutOf(piece)
-		key := fmt.Sprint(c.cloth, c.Part, c.W, c.H)
+		key := fmt.Sprint(c.Of, c.Part, c.W, c.H)
 		k, known := at[key]
 		if !known {
 			k = len(p.CutList)
@@ -240,7 +247,7 @@ func (t *top) cuts(p *Plan) error {
 	}
 	width, spare := t.bindingCut()
 	rim := 2*(ofCM(t.w)+ofCM(t.h)) + spare
-	p.CutList = append(p.CutList, Cut{Cloth: t.in.Cloths[t.in.Binding].ID, cloth: t.in.Binding, Part: Binding,
+	p.CutList = append(p.CutList, Cut{Cloth: t.in.Cloths[t.in.Binding].ID, Of: t.in.Binding, Part: Binding,
 		W: width, H: t.in.Ruler.Up(rim), Needed: 1, How: "strips"})
 	for i := range p.CutList {
 		c := &p.CutList[i]
@@ -252,7 +259,7 @@ func (t *top) cuts(p *Plan) error {
 	slices.SortStableFunc(p.CutList, func(a, b Cut) int {
 		by := cmp.Compare(slices.Index(order, a.Part), slices.Index(order, b.Part))
 		if by == 0 && a.Part == InBlock { // the others stand in the order of sewing
-			by = cmp.Or(cmp.Compare(a.cloth, b.cloth), cmp.Compare(b.H, a.H))
+			by = cmp.Or(cmp.Compare(a.Of, b.Of), cmp.Compare(b.H, a.H))
 		}
 		return by
 	})
@@ -269,7 +276,7 @@ func (t *top) cuts(p *Plan) error {
 // geometry asks for, the geometry holds.
 func (t *top) cutOf(piece *Piece) Cut {
 	r, s := t.in.Ruler, t.in.Seam
-	c := Cut{Cloth: t.in.Cloths[piece.Cloth].ID, cloth: piece.Cloth, Part: piece.Part, How: "strips"}
+	c := Cut{Cloth: t.in.Cloths[piece.Cloth].ID, Of: piece.Cloth, Part: piece.Part, How: "strips"}
 	c.Finished = min(piece.W, piece.H)
 	switch piece.Part {
 	case SideTri:
@@ -300,11 +307,11 @@ func grown(a, b float64) Length { return Length(math.Ceil(max(a, b) - 1)) }
 func (t *top) itemsOf(c *Cut) ([]item, error) {
 	usable := t.in.Usable
 	if c.H <= usable {
-		what := string(c.Part)
+		what := Purpose(c.Part)
 		if c.Part == Loose {
-			what = ofPatches
+			what = Patches
 		}
-		return []item{{c.cloth, c.W, c.H, c.Count, what}}, nil
+		return []item{{c.Of, c.W, c.H, c.Count, what}}, nil
 	}
 	if c.Part == Plain || c.Diagonals > 0 || c.Part == InBlock {
 		return nil, fmt.Errorf("a %s is cut %s wide, and the cloth gives %s: make the blocks smaller, or give --usable-width", c.Part, t.in.Ruler.Say(c.H), t.in.Ruler.Say(usable))
@@ -319,8 +326,8 @@ func (t *top) itemsOf(c *Cut) ([]item, error) {
 	n := int((c.H - loss + usable - loss - 1) / (usable - loss)) // n usable - (n-1) loss >= H
 	c.Joins = n - 1
 	rest := t.in.Ruler.Up(c.H - Length(n-1)*(usable-loss))
-	what := string(c.Part) + ", joined"
-	return []item{{c.cloth, c.W, usable, c.Count * (n - 1), what}, {c.cloth, c.W, min(rest, usable), c.Count, what}}, nil
+	what := Purpose(c.Part) + ", joined"
+	return []item{{c.Of, c.W, usable, c.Count * (n - 1), what}, {c.Of, c.W, min(rest, usable), c.Count, what}}, nil
 }
 
 // shared deals the blocks out to the people: those of the same cloths to the
@@ -343,8 +350,8 @@ func (t *top) shared() []Sheet {
 		if n == 1 {
 			out[i].Name = "The whole top"
 		}
-		out[i].blocks = order[i*len(order)/n : (i+1)*len(order)/n]
-		out[i].Blocks = t.lots(out[i].blocks)
+		out[i].Of = order[i*len(order)/n : (i+1)*len(order)/n]
+		out[i].Blocks = t.lots(out[i].Of)
 	}
 	return out
 }
@@ -405,7 +412,7 @@ func (t *top) patches(blocks []int, left []int) (squares []Cut, items []item) {
 	for _, b := range blocks {
 		for _, i := range t.blocks[b].pieces {
 			c := t.cutOf(&t.pieces[i])
-			key := [3]int64{int64(c.cloth), int64(c.W), int64(c.H)}
+			key := [3]int64{int64(c.Of), int64(c.W), int64(c.H)}
 			k, known := at[key]
 			if !known {
 				k = len(squares)
@@ -415,19 +422,19 @@ func (t *top) patches(blocks []int, left []int) (squares []Cut, items []item) {
 			squares[k].Count++
 		}
 	}
-	slices.SortStableFunc(squares, func(a, b Cut) int { return cmp.Or(cmp.Compare(a.cloth, b.cloth), cmp.Compare(a.H, b.H)) })
+	slices.SortStableFunc(squares, func(a, b Cut) int { return cmp.Or(cmp.Compare(a.Of, b.Of), cmp.Compare(a.H, b.H)) })
 	for i := range squares {
 		c := &squares[i]
 		c.Pieces, c.Needed = c.Count, c.Count
-		c.How = how(false, left[c.cloth], c.Count)
+		c.How = how(false, left[c.Of], c.Count)
 		n := c.Count
-		if left[c.cloth] >= 0 {
-			got := min(n, left[c.cloth])
-			left[c.cloth] -= got
+		if left[c.Of] >= 0 {
+			got := min(n, left[c.Of])
+			left[c.Of] -= got
 			n -= got
 		}
 		if n > 0 {
-			items = append(items, item{c.cloth, c.W, c.H, n, ofPatches})
+			items = append(items, item{c.Of, c.W, c.H, n, Patches})
 		}
 	}
 	return squares, items
@@ -449,7 +456,7 @@ func (t *top) sets(blocks []int) ([]StripSet, []item, error) {
 		if !known {
 			k = len(out)
 			at[key] = k
-			out = append(out, StripSet{cloths: cloths, Strip: t.cut, Segment: segment})
+			out = append(out, StripSet{Of: cloths, Strip: t.cut, Segment: segment})
 		}
 		out[k].Segments++
 	}
@@ -458,7 +465,7 @@ func (t *top) sets(blocks []int) ([]StripSet, []item, error) {
 			put(s.cloths, s.length)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b StripSet) int { return slices.Compare(a.cloths, b.cloths) })
+	slices.SortStableFunc(out, func(a, b StripSet) int { return slices.Compare(a.Of, b.Of) })
 	var items []item
 	for i := range out {
 		s := &out[i]
@@ -469,12 +476,12 @@ func (t *top) sets(blocks []int) ([]StripSet, []item, error) {
 		s.Sets = (s.Segments + s.PerSet - 1) / s.PerSet
 		whole := t.in.Usable
 		s.Last = Length(s.Segments-(s.Sets-1)*s.PerSet) * s.Segment
-		for _, c := range s.cloths {
+		for _, c := range s.Of {
 			s.Cloths = append(s.Cloths, t.in.Cloths[c].ID)
 			if s.Sets > 1 {
-				items = append(items, item{c, t.cut, whole, s.Sets - 1, "strip sets"})
+				items = append(items, item{c, t.cut, whole, s.Sets - 1, StripSets})
 			}
-			items = append(items, item{c, t.cut, s.Last, 1, "strip sets"})
+			items = append(items, item{c, t.cut, s.Last, 1, StripSets})
 		}
 	}
 	return out, items, nil
@@ -528,7 +535,7 @@ func (t *top) uses(p *Plan, yields []int) {
 		}
 	}
 	for _, c := range p.CutList {
-		u := &p.Cloths[c.cloth]
+		u := &p.Cloths[c.Of]
 		if c.Part == InBlock || c.Part == Loose {
 			u.Patches += c.Needed
 		} else if word := string(c.Part); !slices.Contains(u.Roles, word) {
@@ -538,7 +545,7 @@ func (t *top) uses(p *Plan, yields []int) {
 	}
 	for _, s := range p.Sheets {
 		for _, l := range s.Strips {
-			p.Cloths[l.cloth].Length += Length(l.Count) * l.Width
+			p.Cloths[l.Of].Length += Length(l.Count) * l.Width
 		}
 	}
 	for i := range p.Cloths {

@@ -49,7 +49,7 @@ func stripsOf(p *Plan, cloth string, width Length) int {
 	n := 0
 	for _, s := range p.Sheets {
 		for _, l := range s.Strips {
-			if l.Cloth == cloth && l.Width == width && l.Into[0].For == "strip sets" {
+			if l.Cloth == cloth && l.Width == width && l.Into[0].For == StripSets {
 				n += l.Count
 			}
 		}
