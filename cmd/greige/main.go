@@ -114,12 +114,17 @@ whatever its colour, and answers three questions:
   does this layout read, and which patch is the culprit?  greige layout
   which of my cloths belong in the middle of this border? greige border
 
+And once the cloths are chosen, before they are cut:
+
+  what will it look like, and what do I cut?              greige plan
+
 The answer is a page of pictures that opens in your browser, and a few lines
 here. Nothing leaves your computer.`,
 		Example: `  greige demo
   greige sort scraps/
   greige layout wall.jpg
-  greige border border.jpg --stash scraps/`,
+  greige border border.jpg --stash scraps/
+  greige plan --stash scraps.json`,
 		Version:       version(),
 		SilenceUsage:  true,
 		SilenceErrors: true,
