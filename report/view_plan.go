@@ -378,11 +378,28 @@ func stripWord(n int) string { return some0(n, "strip", "strips") }
 // planRoles are the names of roles in their order.
 var planRoles = []string{"light", "medium", "dark", "any"}
 
+// kindSays tells blocks that take turns from each other.
 func kindSays(p *plan.Plan, kind int) string {
-	if len(p.Charts) < 2 || kind < 1 || kind > len(p.Charts) {
+	if len(p.Charts) < 2 || kind < 1 || kind > len(p.Charts) || len(p.Charts[kind-1]) == 0 {
 		return ""
 	}
-	return " " + plain(strings.Join(p.Charts[kind-1], " / "))
+	rows := p.Charts[kind-1]
+	across, down := true, true
+	for _, row := range rows {
+		across = across && strings.Count(row, row[:min(len(row), 1)]) == len(row)
+		down = down && row == rows[0]
+	}
+	switch {
+	case across:
+		return ", strips across"
+	case down:
+		return ", strips upright"
+	case strings.HasPrefix(rows[0], "D"):
+		return " with dark corners"
+	case strings.HasPrefix(rows[0], "L"):
+		return " with light corners"
+	}
+	return ""
 }
 
 func cutTable(p *plan.Plan) table {

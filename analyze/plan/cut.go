@@ -222,7 +222,7 @@ func how(strips bool, yields, count int) string {
 	switch {
 	case strips:
 		return "strip sets"
-	case yields < 0:
+	case yields <= 0:
 		return "strips"
 	case yields < count:
 		return "scraps and strips"

@@ -320,23 +320,27 @@ func (t *top) short(p *Plan) {
 func (t *top) wantedCloth(worst map[string]int) (Missing, bool) {
 	best, most := -1, 0
 	role := byte('D')
+	asked := t.in.Design.Roles()
 	for _, r := range []byte("DLM") {
+		if !slices.Contains(asked, r) {
+			continue
+		}
 		for _, i := range t.in.Roles[r] {
 			if n := worst[t.in.Cloths[i].ID]; n > most {
 				best, most, role = i, n, r
 			}
 		}
 	}
-	if best < 0 || role == 'M' {
+	if best < 0 {
 		return Missing{}, false
 	}
-	other := byte('L')
-	if role == 'L' {
-		other = 'D'
-	}
-	var against []Cloth
-	for _, i := range t.in.Roles[other] {
-		against = append(against, t.in.Cloths[i])
+	var against []Cloth // of the roles that it has to stand off from
+	for _, r := range t.in.Design.Roles() {
+		for _, i := range t.in.Roles[r] {
+			if r != role && r != '.' && i != best {
+				against = append(against, t.in.Cloths[i])
+			}
+		}
 	}
 	if len(against) == 0 {
 		return Missing{}, false
@@ -344,17 +348,18 @@ func (t *top) wantedCloth(worst map[string]int) (Missing, bool) {
 	return oneMore(role, against), true
 }
 
-// oneMore describes a cloth for a role beside cloths of the other one.
+// oneMore describes a cloth for a role beside cloths of the others.
 func oneMore(role byte, against []Cloth) Missing {
-	target, name := 100., "dark"
+	darkest, lightest := 100., 0.
 	for _, c := range against {
-		target = min(target, c.Lightness-wanted)
+		darkest, lightest = min(darkest, c.Lightness), max(lightest, c.Lightness)
 	}
-	if role == 'L' {
-		target, name = 0, "light"
-		for _, c := range against {
-			target = max(target, c.Lightness+wanted)
-		}
+	target, name := darkest-wanted, "dark"
+	switch role {
+	case 'L':
+		target, name = lightest+wanted, "light"
+	case 'M':
+		target, name = (darkest+lightest)/2, "medium"
 	}
 	// Cloth is seldom darker than black cotton or lighter than bleached.
 	l := round5(min(max(target, 20), 90))
