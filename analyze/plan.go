@@ -89,13 +89,22 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 	if len(cloths) == 0 {
 		return r, &ErrNothing{"there is no cloth to plan with"}
 	}
-	looks, err := opt.lookAtCloths(ctx, cloths, r)
-	if err != nil {
+	// Before cloths are chosen, only the shapes of scraps have to be known:
+	// where one cloth fills its photo, the photo can wait.
+	looks := make([]clothLook, len(cloths))
+	if err := opt.lookAtCloths(ctx, cloths, looks, r, func(i int) bool {
+		return opt.From == nil && cloths[i].WidthCM > 0 && !wholePhoto(cloths[i].Outline)
+	}); err != nil {
 		return nil, err
 	}
 	in, chosen, err := opt.input(cloths, looks)
 	if err != nil {
 		return nil, &ErrPlan{err}
+	}
+	if err := opt.lookAtCloths(ctx, cloths, looks, r, func(i int) bool {
+		return !looks[i].looked && slices.Contains(chosen.order, i)
+	}); err != nil {
+		return nil, err
 	}
 	p, err := plan.Make(in)
 	if err != nil {
@@ -214,17 +223,25 @@ func (opt PlanOptions) hanging() []PlanCloth {
 
 // clothLook is what the photo of a cloth gave.
 type clothLook struct {
+	looked  bool
 	texture *plan.Texture
 	pieces  *plan.Scrap
 	scrap   *PlanScrap
 }
 
-// lookAtCloths opens each photo once and cuts out of it what the plan shows.
-func (opt PlanOptions) lookAtCloths(ctx context.Context, cloths []PlanCloth, r *Result) ([]clothLook, error) {
-	looks := make([]clothLook, len(cloths))
+// wholePhoto tells whether an outline is a rectangle from the photo's corner,
+// as a sort writes it for a cloth that fills its photo.
+func wholePhoto(o [][2]float64) bool {
+	return len(o) == 4 && o[0] == [2]float64{} && o[1][1] == 0 && o[3][0] == 0 && o[2] == [2]float64{o[1][0], o[3][1]}
+}
+
+// lookAtCloths opens each photo of the cloths that are wanted once, and cuts
+// out of it what the plan needs of them.
+func (opt PlanOptions) lookAtCloths(ctx context.Context, cloths []PlanCloth, looks []clothLook, r *Result, wanted func(i int) bool) error {
+	want := make([]bool, len(cloths))
 	var paths []string
-	for _, c := range cloths {
-		if c.Path != "" && !slices.Contains(paths, c.Path) {
+	for i, c := range cloths {
+		if want[i] = c.Path != "" && wanted(i); want[i] && !slices.Contains(paths, c.Path) {
 			paths = append(paths, c.Path)
 		}
 	}
@@ -235,21 +252,21 @@ func (opt PlanOptions) lookAtCloths(ctx context.Context, cloths []PlanCloth, r *
 			failed[k] = err
 			return
 		}
-		for i, c := range cloths {
-			if c.Path == paths[k] {
+		for i := range cloths {
+			if want[i] && cloths[i].Path == paths[k] {
 				looks[i] = opt.lookAtCloth(p, cloths, i)
 			}
 		}
 	})
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for k, err := range failed {
 		if err != nil {
 			r.Skipped = append(r.Skipped, asSkipped(paths[k], err))
 		}
 	}
-	return looks, nil
+	return nil
 }
 
 func (opt PlanOptions) lookAtCloth(p *photo.Photo, cloths []PlanCloth, i int) clothLook {
@@ -268,7 +285,7 @@ func (opt PlanOptions) lookAtCloth(p *photo.Photo, cloths []PlanCloth, i int) cl
 	if wide <= 0 {
 		wide = assumedPixel(p, cloths, c.Path)
 	}
-	var out clothLook
+	out := clothLook{looked: true}
 	grain, seen := 0., false
 	if out.texture = plan.CutTexture(p.Picture, outline, c.Lab, wide*k); out.texture != nil {
 		if grain, seen = plan.GrainOf(out.texture.Picture); seen {

@@ -114,7 +114,7 @@ func checkLayout(l *layout.Layout) error {
 		seen[c] = true
 	}
 	for _, b := range l.Blocks {
-		if !inside(b.From) || !inside(b.To) {
+		if !inside(b.From) || !inside(b.To) || b.To[0] < b.From[0] || b.To[1] < b.From[1] {
 			return fmt.Errorf("a block lies outside its rows and columns")
 		}
 	}

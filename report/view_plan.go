@@ -150,6 +150,9 @@ func (v *planView) picture(r *analyze.Result, book *chipBook) {
 		v.Legend.Lost, v.Legend.Soft = c.lost > 0, c.soft > 0
 	}
 	for _, cell := range p.Cells {
+		if len(p.Cells) > seamsHit {
+			break // the page stays light
+		}
 		id := p.Grid[cell.Row-1][cell.Col-1]
 		top.hit(where[cellID(layout.Cell{cell.Row, cell.Col})], planPiece(id), capital(at(layout.Cell{cell.Row, cell.Col}))+": number "+plain(id)+".")
 	}

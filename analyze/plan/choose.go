@@ -30,7 +30,7 @@ type Want struct {
 // footing are left out. It returns indexes into the stash by role; a role for
 // which nothing fits has the nearest there is, and is named in missing.
 func Choose(stash []Cloth, want Want) (chosen map[byte][]int, missing []Missing) {
-	c := chooser{stash: stash, want: want, of: map[byte][]int{}}
+	c := chooser{stash: stash, want: want, of: map[byte][]int{}, yields: map[int]int{}}
 	for role, list := range want.Given {
 		c.of[role] = slices.Clone(list)
 	}
@@ -73,6 +73,7 @@ type chooser struct {
 	want    Want
 	of      map[byte][]int
 	free    []int
+	yields  map[int]int // of scraps, once they are known
 	missing []Missing
 }
 
@@ -138,11 +139,18 @@ func (c *chooser) fits(role byte, i int) float64 {
 	return .5
 }
 
+// pairTried is how many of the lightest are tried with how many of the
+// darkest: a stash of any size is looked through in no time.
+const pairTried = 300
+
 // pair takes the light and the dark of the greatest clarity.
 func (c *chooser) pair() {
 	light, dark, best := -1, -1, 0.
-	for _, i := range c.free {
-		for _, j := range c.free {
+	sorted := slices.Clone(c.free)
+	slices.SortStableFunc(sorted, func(a, b int) int { return cmp.Compare(c.stash[b].Lightness, c.stash[a].Lightness) })
+	n := len(sorted)
+	for _, i := range sorted[:min(n, pairTried)] {
+		for _, j := range sorted[max(0, n-pairTried):] {
 			if v := c.clarity(i, j) * c.fits('L', i) * c.fits('D', j); v > best {
 				light, dark, best = i, j, v
 			}
@@ -200,7 +208,10 @@ func (c *chooser) enough(role byte) bool {
 		if s == nil {
 			return len(list) >= min(mostChosen, c.bolts())
 		}
-		have += float64(len(s.Yield(c.want.PatchCM, c.want.PatchCM)))
+		if _, known := c.yields[i]; !known {
+			c.yields[i] = len(s.Yield(c.want.PatchCM, c.want.PatchCM))
+		}
+		have += float64(c.yields[i])
 	}
 	return len(list) > 0 && have >= float64(c.want.Patches[role])
 }

@@ -465,3 +465,54 @@ func TestWrongInput(t *testing.T) {
 		require.ErrorContains(t, err, c.says, name)
 	}
 }
+
+// A top that hangs is planned as it is: a plan's own mock-up, taken for a top
+// on the wall, gives the same grid and as many pieces of each cloth.
+func TestATopThatHangsIsMadeAgain(t *testing.T) {
+	for _, setting := range []string{"straight", "alternate", "on point"} {
+		in := twoCloths(t, "nine-patch-dark-corners", 5, 5)
+		switch setting {
+		case "alternate":
+			in.Alternate = 2
+		case "on point":
+			in.Design = Design{Name: "one patch", Kinds: []Block{ofRows([]string{"D"})}}
+			in.OnPoint, in.Triangles, in.Alternate = true, 2, 0
+			in.Cols, in.Rows = 4, 3
+		}
+		p, err := Make(in)
+		require.NoError(t, err)
+		// As if it had been measured on the wall, with its pattern to be found.
+		hangs, err := layout.Judge(layout.Input{Rows: p.Layout.Rows, Cols: p.Layout.Cols, Setting: p.Layout.Setting, Patches: p.Layout.Patches})
+		require.NoError(t, err)
+		again := in
+		again.Given = &Given{Layout: &hangs, Cloth: map[int]int{}}
+		for _, f := range hangs.Fabrics {
+			for i, c := range in.Cloths {
+				if math.Abs(c.Lab.L-f.Lab.L) < .01 {
+					again.Given.Cloth[f.ID] = i
+				}
+			}
+		}
+		again.Design, again.OnPoint = Design{}, setting == "on point"
+		q, err := Make(again)
+		require.NoError(t, err)
+		require.Equal(t, p.Grid, q.Grid, setting)
+		require.InDelta(t, p.Width.CM(), q.Width.CM(), 1e-6, setting)
+		require.InDelta(t, p.Height.CM(), q.Height.CM(), 1e-6, setting)
+		count := func(p *Plan) map[string]int {
+			out := map[string]int{}
+			for _, c := range p.CutList {
+				part := c.Part
+				if part == InBlock || part == Plain && setting == "on point" {
+					part = Loose
+				}
+				out[c.Cloth+string(part)+c.W.Inches()] += c.Needed
+			}
+			return out
+		}
+		require.Equal(t, count(p), count(q), setting)
+		for _, c := range q.CutList {
+			require.GreaterOrEqual(t, c.Pieces, c.Needed)
+		}
+	}
+}
