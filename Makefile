@@ -55,7 +55,7 @@ bench:
 	@echo "== speed, as ratios to decoding the same photos alone, and memory"
 	$(BENCH) -bench 'Speed|Memory' ./cmd/greige -photos $(PHOTOS)
 	@echo "== the inner loops, with what they allocate"
-	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose' ./colorspace ./analyze/...
+	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose|FortyByForty|TwoHundredScraps' ./colorspace ./analyze/...
 
 dist:
 	rm -rf dist && mkdir dist

@@ -112,6 +112,12 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 	}
 	p.Missing = append(chosen.missing, p.Missing...)
 	p.Picked = chosen.chose
+	if chosen.chose && chosen.apart > 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf("Not looked at: %d cloths whose photos' light cannot be compared with that of the chosen ones. Name them with --light and --dark, or put a sheet of white paper in each photo.", chosen.apart))
+	}
+	if chosen.mixed {
+		r.Notes = append(r.Notes, "The cloths come from photos whose light cannot be compared: whether they read together is a guess. Photograph them together.")
+	}
 	r.Plan = p
 	textures := make([]*plan.Texture, len(chosen.order))
 	for i, at := range chosen.order {
@@ -368,6 +374,8 @@ type choice struct {
 	order   []int
 	missing []plan.Missing
 	chose   bool // the program chose cloths for the blocks
+	apart   int  // cloths whose light cannot be compared with those chosen
+	mixed   bool // the same among those chosen
 }
 
 // use is the place of stash index i among the plan's cloths.
@@ -470,11 +478,19 @@ func (c *choice) ofStash(in *plan.Input) error {
 	}
 	var chosen map[byte][]int
 	chosen, c.missing = plan.Choose(c.all, want)
+	groups := map[int]bool{}
 	for _, role := range want.Roles {
 		for _, i := range chosen[role] {
 			in.Roles[role] = append(in.Roles[role], c.use(i))
+			groups[c.all[i].Group] = true
 		}
 	}
+	for _, cl := range c.all {
+		if !cl.Doubtful && !groups[cl.Group] {
+			c.apart++
+		}
+	}
+	c.mixed = len(groups) > 1
 	if alternate >= 0 {
 		in.Alternate = c.use(alternate)
 	}

@@ -109,6 +109,22 @@ func (c *chooser) open() {
 			c.free = append(c.free, i)
 		}
 	}
+	// A scrap that gives no patch helps only where nothing else is left.
+	if giving := slices.DeleteFunc(slices.Clone(c.free), func(i int) bool { return c.gives(i) == 0 }); len(giving) > 1 {
+		c.free = giving
+	}
+}
+
+// gives is how many patches a scrap gives; -1 for cloth off the bolt.
+func (c *chooser) gives(i int) int {
+	s := c.stash[i].Scrap
+	if s == nil {
+		return -1
+	}
+	if _, known := c.yields[i]; !known {
+		c.yields[i] = len(s.Yield(c.want.PatchCM, c.want.PatchCM))
+	}
+	return c.yields[i]
 }
 
 func (c *chooser) take(role byte, i int) {
@@ -204,14 +220,11 @@ func (c *chooser) enough(role byte) bool {
 	list := c.of[role]
 	have := 0.
 	for _, i := range list {
-		s := c.stash[i].Scrap
-		if s == nil {
+		n := c.gives(i)
+		if n < 0 {
 			return len(list) >= min(mostChosen, c.bolts())
 		}
-		if _, known := c.yields[i]; !known {
-			c.yields[i] = len(s.Yield(c.want.PatchCM, c.want.PatchCM))
-		}
-		have += float64(c.yields[i])
+		have += float64(n)
 	}
 	return len(list) > 0 && have >= float64(c.want.Patches[role])
 }
