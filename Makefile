@@ -4,7 +4,9 @@
 # make test-browser  the page in headless Chromium (Debian: chromium and poppler-utils)
 # make pictures      the README's pictures, out of the demo's page (the same)
 # make bench   accuracy on scenes with known truth, and speed as ratios
-# make dist    the program for other people's machines, with checksums
+# make bench-real PHOTOS=DIR   accuracy on real photos (testdata/real/README.md)
+# make dist    the program for other people's machines, with checksums; for Windows
+#              and macOS also what is started by a double click
 
 # HEIC photos are always decoded by the module's own decoder (WebAssembly, no
 # C): with its tag nodynamic a library that happens to be installed is not used.
@@ -15,7 +17,7 @@ VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo dev)
 LDFLAGS := -s -w -X main.release=$(VERSION)
 TARGETS := linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64
 
-.PHONY: build demo test test-browser pictures lint bench dist clean
+.PHONY: build demo test test-browser pictures lint bench bench-real dist clean
 
 build:
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '$(LDFLAGS)' -o greige ./cmd/greige
@@ -26,10 +28,15 @@ demo: build
 test: lint
 	$(GO) test ./...
 
+# axe-core, which looks for what keeps people out, comes out of the npm registry
+# into a folder of its own; without it that one test is left out.
 test-browser:
-	$(GO) vet -tags=nodynamic,browser ./report
-	$(GO) tool staticcheck -tags=nodynamic,browser ./report
-	$(GO) test -tags=nodynamic,browser -run '^TestBrowser' ./report
+	$(GO) vet -tags=nodynamic,browser ./report ./report/open
+	$(GO) tool staticcheck -tags=nodynamic,browser ./report ./report/open
+	@set -e; axe=$$(mktemp -d); trap 'rm -rf "$$axe"' EXIT; \
+	npm install --silent --no-fund --no-audit --prefix "$$axe" axe-core@4 >/dev/null 2>&1 || echo "axe-core cannot be installed: its test is left out"; \
+	if [ -f "$$axe/node_modules/axe-core/axe.min.js" ]; then export GREIGE_AXE="$$axe/node_modules/axe-core/axe.min.js"; fi; \
+	$(GO) test -tags=nodynamic,browser -run '^TestBrowser' ./report ./report/open
 
 pictures: demo
 	GREIGE_DEMO=$(CURDIR)/demo/greige-demo.html GREIGE_PICTURES=$(CURDIR)/testdata/readme \
@@ -44,7 +51,7 @@ lint:
 # How many scenes of each kind, and the most photos for the memory: more are
 # slower and tell more.
 SCENES ?= 24
-PHOTOS ?= 100
+MOST   ?= 100
 BENCH   = $(GO) test -run '^$$' -benchtime 1x -timeout 0
 
 bench:
@@ -53,9 +60,19 @@ bench:
 	@echo "== room by room, beside OpenCV and scikit-image where they are installed"
 	$(BENCH) -bench 'Accuracy|HoldOut|OneBlock|Inks' ./analyze/light ./analyze/scraps ./analyze/grid ./analyze/layout ./analyze/cloth
 	@echo "== speed, as ratios to decoding the same photos alone, and memory"
-	$(BENCH) -bench 'Speed|Memory' ./cmd/greige -photos $(PHOTOS)
+	$(BENCH) -bench 'Speed|Memory' ./cmd/greige -photos $(MOST)
+	$(BENCH) -bench Speed ./report/open
 	@echo "== the inner loops, with what they allocate"
 	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose|FortyByForty|TwoHundredScraps' ./colorspace ./analyze/...
+
+# The photos are other people's and not kept here. Without a folder of them
+# the benchmarks say so and measure nothing.
+bench-real:
+ifdef PHOTOS
+	$(BENCH) -bench Real ./analyze -real '$(abspath $(PHOTOS))'
+else
+	@echo "nothing measured: give the folder of the photos, make bench-real PHOTOS=DIR (testdata/real/README.md)"
+endif
 
 dist:
 	rm -rf dist && mkdir dist
@@ -64,6 +81,17 @@ dist:
 		echo "dist/greige-$(VERSION)-$$os-$$arch$$ext"; \
 		CGO_ENABLED=0 GOOS=$$os GOARCH=$$arch $(GO) build -trimpath -ldflags '$(LDFLAGS)' \
 			-o dist/greige-$(VERSION)-$$os-$$arch$$ext ./cmd/greige; \
+	done
+	@set -e; for arch in amd64 arm64; do \
+		echo "dist/greige-open-$(VERSION)-windows-$$arch.exe"; \
+		CGO_ENABLED=0 GOOS=windows GOARCH=$$arch $(GO) build -trimpath -ldflags '$(LDFLAGS) -H windowsgui' \
+			-o dist/greige-open-$(VERSION)-windows-$$arch.exe ./cmd/greige; \
+		echo "dist/greige-open-$(VERSION)-darwin-$$arch.tar.gz"; \
+		mkdir -p dist/Greige.app/Contents/MacOS; \
+		cp dist/greige-$(VERSION)-darwin-$$arch dist/Greige.app/Contents/MacOS/greige; \
+		sed 's/@VERSION@/$(VERSION)/' cmd/greige/Info.plist > dist/Greige.app/Contents/Info.plist; \
+		tar -C dist -czf dist/greige-open-$(VERSION)-darwin-$$arch.tar.gz Greige.app; \
+		rm -rf dist/Greige.app; \
 	done
 	cd dist && (sha256sum greige-* 2>/dev/null || shasum -a 256 greige-*) > SHA256SUMS
 

@@ -16,6 +16,7 @@ import (
 	"greige/analyze/border"
 	"greige/analyze/cloth"
 	"greige/analyze/layout"
+	"greige/analyze/light"
 	"greige/analyze/piles"
 	"greige/analyze/scene"
 	"greige/colorspace"
@@ -95,22 +96,79 @@ func (r ratio) value() float64 {
 	return r.part / r.whole
 }
 
+// cameras are those that the scenes are photographed by: as real ones are, one
+// drawn for each scene (scene.AnyRendering), and exact, as none is. Places and
+// pieces should be found alike by both; figures and their doubt are asked of
+// the real ones.
+var cameras = []struct {
+	name string
+	of   func(scene.Camera) scene.Camera
+}{
+	{"real", func(c scene.Camera) scene.Camera { return c }},
+	{"exact", scene.Camera.Exact},
+}
+
+// byCamera runs a benchmark with each kind of camera.
+func byCamera(b *testing.B, run func(b *testing.B, camera func(scene.Camera) scene.Camera)) {
+	for _, c := range cameras {
+		b.Run(c.name, func(b *testing.B) { run(b, c.of) })
+	}
+}
+
 // claims are absolute errors over the halves of the intervals of 95 % that were
-// said of them. Where the intervals are right, 95 of 100 lie under 1 and the
-// 95th percentile is 1.
+// said of them. Cover is the share that lies under 1, .95 where the intervals
+// are right; need is the 95th percentile: what the intervals would have to be
+// multiplied by. Both sides count: a need far under 1 is doubt that is not there.
 type claims struct{ errs }
 
 func (c *claims) add(off, half float64) { c.errs = append(c.errs, off/max(half, 1e-9)) }
 
-func (c claims) report(b *testing.B) {
+func (c claims) report(b *testing.B, prefix string) {
 	held := 0.0
 	for _, v := range c.errs {
 		if v <= 1 {
 			held++
 		}
 	}
-	b.ReportMetric(held/float64(len(c.errs)), "inside-u")
-	b.ReportMetric(c.at(.95), "p95-of-u")
+	b.ReportMetric(held/float64(len(c.errs)), prefix+"cover")
+	b.ReportMetric(c.at(.95), prefix+"need")
+}
+
+// calibration is what the program says of its doubt in one kind of scene:
+// intervals of the lightness itself, the same with the level taken out that
+// all cloths of a photo share, differences of two cloths of one photo, and the
+// chance of their order.
+type calibration struct {
+	whole, apart, differences claims
+	order                     order
+}
+
+// add compares the cloths of one photo, each with its true L*, and each with
+// the L* that it would have at the photo's own level.
+func (c *calibration) add(cloths []*cloth.Cloth, truth, inPhoto []float64) {
+	for i, p := range cloths {
+		c.whole.add(math.Abs(p.Lightness-truth[i]), p.Uncertainty)
+		c.apart.add(math.Abs(p.Lightness-inPhoto[i]), p.Uncertainty)
+	}
+	// A top of 1600 patches would outweigh all the rest by its million pairs:
+	// no more than 20 to 40 cloths of a photo are compared with each other.
+	step := 1 + len(cloths)/40
+	n := float64((len(cloths) + step - 1) / step)
+	for i := 0; i < len(cloths); i += step {
+		for j := 0; j < i; j += step {
+			p, q := cloths[i], cloths[j]
+			d := inPhoto[i] - inPhoto[j]
+			c.differences.add(math.Abs(p.Lightness-q.Lightness-d), 2.447*doubtOfDifference(p, q))
+			c.order.add(chanceOfOrder(p, q), (p.Lightness-q.Lightness)*d > 0, 2/(n*(n-1)))
+		}
+	}
+}
+
+func (c *calibration) report(b *testing.B) {
+	c.whole.report(b, "")
+	c.apart.report(b, "apart-")
+	c.differences.report(b, "difference-")
+	b.Logf("order: %s", &c.order)
 }
 
 // BenchmarkAccuracyCloseups: sets of close-ups, each beside a card whose place
@@ -118,60 +176,69 @@ func (c claims) report(b *testing.B) {
 func BenchmarkAccuracyCloseups(b *testing.B) {
 	for _, how := range []string{"card", "paper", "record"} {
 		b.Run(how, func(b *testing.B) {
-			for b.Loop() {
-				var dL errs
-				var inside claims
-				var order ratio
-				for i := range *scenes {
-					set := scene.AnyCloseups(*firstSeed+uint64(i), 6, how != "record")
-					var shots []interface{ Shoot() (scene.Shot, error) }
-					for _, c := range set {
-						shots = append(shots, c)
+			byCamera(b, func(b *testing.B, camera func(scene.Camera) scene.Camera) {
+				for b.Loop() {
+					var s closeupScore
+					for i := range *scenes {
+						s.set(b, how, scene.AnyCloseups(*firstSeed+uint64(i), 6, how != "record"), camera)
 					}
-					taken, paths := shoot(b, shots...)
-					if how == "paper" && taken[0].Truth.Cards[0].Lab.L < 90 {
-						continue // a grey card is no paper that could be found
-					}
-					opt := analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsOne}
-					if how == "card" {
-						opt.Light.Card = taken[0].Truth.Cards[0].Inside
-						opt.Light.CardLightness = taken[0].Truth.Cards[0].Lab.L
-					}
-					r, err := analyze.Sort(context.Background(), paths, opt)
-					if err != nil {
-						b.Fatal(err)
-					}
-					// The record fixes exposures against each other only.
-					offset := 0.0
-					if how == "record" {
-						var logs []float64
-						for j, f := range r.Sort.Fabrics {
-							logs = append(logs, math.Log(colorspace.LuminanceOf(f.Lightness)/taken[j].Truth.Pieces[0].Reflectance.Y()))
-						}
-						offset = errs(logs).at(.5)
-					}
-					for j, f := range r.Sort.Fabrics {
-						truth := taken[j].Truth.Pieces[0].Lab.L
-						l := colorspace.Lightness(colorspace.LuminanceOf(f.Lightness) * math.Exp(-offset))
-						dL = append(dL, math.Abs(l-truth))
-						u := f.Uncertainty
-						if how == "record" { // what all share has been taken out
-							u = f.Apart
-						}
-						inside.add(math.Abs(l-truth), u)
-						for k, g := range r.Sort.Fabrics[:j] {
-							d := truth - taken[k].Truth.Pieces[0].Lab.L
-							order.add((f.Lightness-g.Lightness)*d > 0)
-						}
-					}
+					b.ReportMetric(s.dL.at(.5), "median-dL")
+					b.ReportMetric(s.dL.at(.95), "p95-dL")
+					b.ReportMetric(2*s.order.value()-1, "tau")
+					s.said.report(b)
 				}
-				b.ReportMetric(dL.at(.5), "median-dL")
-				b.ReportMetric(dL.at(.95), "p95-dL")
-				b.ReportMetric(2*order.value()-1, "tau")
-				inside.report(b)
-			}
+			})
 		})
 	}
+}
+
+type closeupScore struct {
+	dL    errs
+	order ratio
+	said  calibration
+}
+
+// set sorts a set of close-ups.
+func (s *closeupScore) set(b *testing.B, how string, set []scene.Closeup, camera func(scene.Camera) scene.Camera) {
+	var shots []interface{ Shoot() (scene.Shot, error) }
+	for _, c := range set {
+		c.Camera = camera(c.Camera)
+		shots = append(shots, c)
+	}
+	taken, paths := shoot(b, shots...)
+	if how == "paper" && taken[0].Truth.Cards[0].Lab.L < 90 {
+		return // a grey card is no paper that could be found
+	}
+	opt := analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsOne}
+	if how == "card" {
+		opt.Light.Cards = []light.Card{{Place: taken[0].Truth.Cards[0].Inside}}
+		opt.Light.CardLightness = taken[0].Truth.Cards[0].Lab.L
+	}
+	r, err := analyze.Sort(context.Background(), paths, opt)
+	if err != nil {
+		b.Fatal(err)
+	}
+	var cloths []*cloth.Cloth
+	var truth, inPhoto []float64
+	var logs errs
+	for j := range r.Sort.Fabrics {
+		f := &r.Sort.Fabrics[j]
+		cloths, truth = append(cloths, &f.Cloth), append(truth, taken[j].Truth.Pieces[0].Lab.L)
+		logs = append(logs, math.Log(colorspace.LuminanceOf(f.Lightness)/taken[j].Truth.Pieces[0].Reflectance.Y()))
+	}
+	level := 0.0
+	if how == "record" { // the record fixes exposures against each other only
+		level = logs.at(.5)
+	}
+	for j, f := range cloths {
+		l := colorspace.Lightness(taken[j].Truth.Pieces[0].Reflectance.Y() * math.Exp(level))
+		inPhoto = append(inPhoto, l)
+		s.dL = append(s.dL, math.Abs(f.Lightness-l))
+		for k, g := range cloths[:j] {
+			s.order.add((f.Lightness-g.Lightness)*(truth[j]-truth[k]) > 0)
+		}
+	}
+	s.said.add(cloths, truth, inPhoto)
 }
 
 // BenchmarkAccuracyTables: photos of scraps, nothing given. Beside it, where
@@ -181,123 +248,159 @@ func BenchmarkAccuracyTables(b *testing.B) {
 	if python == "" {
 		b.Log("no python3 with OpenCV and NumPy here: the peer is left out")
 	}
-	for b.Loop() {
-		var found, extra, pile, sheets, peerFound, peerExtra ratio
-		var inside claims
-		var dL, neutral, coloured errs // neutral, coloured: by the ground
-		for i := range *scenes {
-			table := scene.AnyTable(*firstSeed + uint64(i))
-			if *wide > 0 {
-				table.Take.Width = *wide
-			}
-			taken, paths := shoot(b, table)
-			if taken == nil {
-				continue
-			}
-			truth := taken[0].Truth
-			r, err := analyze.Sort(context.Background(), paths, analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsAuto})
-			if err != nil {
-				b.Fatal(err)
-			}
-			match := make([]int, len(truth.Pieces))
-			taken1 := map[int]bool{}
-			for j, p := range truth.Pieces {
-				match[j] = -1
-				for k, f := range r.Sort.Fabrics {
-					if !taken1[k] && overlap(p.Outline, f.Outline) >= .8 {
-						match[j], taken1[k] = k, true
-						break
-					}
+	byCamera(b, func(b *testing.B, camera func(scene.Camera) scene.Camera) {
+		for b.Loop() {
+			s := tableScore{python: python}
+			for i := range *scenes {
+				table := scene.AnyTable(*firstSeed + uint64(i))
+				table.Camera = camera(table.Camera)
+				if *wide > 0 {
+					table.Take.Width = *wide
 				}
-				if !p.Covered && !p.FromEdge {
-					found.add(match[j] >= 0)
-				}
+				s.table(b, table)
 			}
-			for k, f := range r.Sort.Fabrics {
-				if !f.Doubtful {
-					extra.add(!taken1[k])
-				}
-			}
-			if python != "" {
-				outlines := segmented(b, python, paths[0])
-				used := map[int]bool{}
-				for _, p := range truth.Pieces {
-					at := slices.IndexFunc(outlines, func(o [][2]float64) bool { return overlap(p.Outline, o) >= .8 })
-					if at >= 0 {
-						used[at] = true
-					}
-					if !p.Covered && !p.FromEdge {
-						peerFound.add(at >= 0)
-					}
-				}
-				for k := range outlines {
-					peerExtra.add(!used[k])
-				}
-			}
-			// Where nothing of known lightness lies in the photo, how much light
-			// the camera took is not known either: one factor for all.
-			var levels errs
-			for j, k := range match {
-				if k >= 0 {
-					levels = append(levels, math.Log(colorspace.LuminanceOf(r.Sort.Fabrics[k].Lightness)/truth.Pieces[j].Reflectance.Y()))
-				}
-			}
-			level := math.Exp(levels.at(.5))
-			set := slices.ContainsFunc([]string{"sheet", "card", "paper"}, func(m string) bool { return strings.Contains(r.Light[0].Method, m) })
-			if set {
-				level = 1 // the program says that it knows
-			}
-			if table.Ground.Ground == scene.Sheet {
-				sheets.add(set)
-			}
-			var lightness []float64
-			for _, p := range truth.Pieces {
-				lightness = append(lightness, p.Lab.L)
-			}
-			cuts := piles.Cuts(lightness, 3)
-			for j, k := range match {
-				if k < 0 {
-					continue
-				}
-				f, t := r.Sort.Fabrics[k], truth.Pieces[j].Lab.L
-				seen := colorspace.Lightness(truth.Pieces[j].Reflectance.Y() * level)
-				dL = append(dL, math.Abs(f.Lightness-seen))
-				if neutralGround(table.Ground) {
-					neutral = append(neutral, math.Abs(f.Lightness-seen))
-				} else {
-					coloured = append(coloured, math.Abs(f.Lightness-seen))
-				}
-				u := f.Apart
-				if set {
-					u = f.Uncertainty
-				}
-				inside.add(math.Abs(f.Lightness-seen), u)
-				near := slices.ContainsFunc(cuts, func(c float64) bool { return math.Abs(c-t) <= 3 })
-				if !near && !f.Doubtful && len(cuts) == 2 {
-					want := piles.Medium
-					if t > cuts[0] {
-						want = piles.Light
-					} else if t < cuts[1] {
-						want = piles.Dark
-					}
-					pile.add(f.Pile == want)
-				}
-			}
+			s.report(b)
 		}
-		b.ReportMetric(found.value(), "found")
-		b.ReportMetric(extra.value(), "false")
-		if python != "" {
-			b.ReportMetric(peerFound.value(), "opencv-found")
-			b.ReportMetric(peerExtra.value(), "opencv-false")
-		}
-		b.ReportMetric(dL.at(.5), "median-dL")
-		b.ReportMetric(dL.at(.95), "p95-dL")
-		b.ReportMetric(neutral.at(.95), "p95-dL-neutral")
-		b.ReportMetric(coloured.at(.95), "p95-dL-coloured")
-		b.ReportMetric(pile.value(), "pile-right")
-		b.ReportMetric(sheets.value(), "white-sheets-known")
-		inside.report(b)
+	})
+}
+
+type tableScore struct {
+	python                                           string
+	found, extra, pile, sheets, peerFound, peerExtra ratio
+	dL, neutral, coloured                            errs // neutral, coloured: by the ground
+	said                                             calibration
+}
+
+func (s *tableScore) report(b *testing.B) {
+	b.ReportMetric(s.found.value(), "found")
+	b.ReportMetric(s.extra.value(), "false")
+	if s.python != "" {
+		b.ReportMetric(s.peerFound.value(), "opencv-found")
+		b.ReportMetric(s.peerExtra.value(), "opencv-false")
 	}
+	b.ReportMetric(s.dL.at(.5), "median-dL")
+	b.ReportMetric(s.dL.at(.95), "p95-dL")
+	b.ReportMetric(s.neutral.at(.95), "p95-dL-neutral")
+	b.ReportMetric(s.coloured.at(.95), "p95-dL-coloured")
+	b.ReportMetric(s.pile.value(), "pile-right")
+	b.ReportMetric(s.sheets.value(), "white-sheets-known")
+	s.said.report(b)
+}
+
+// table sorts the scraps of one photo.
+func (s *tableScore) table(b *testing.B, table scene.Table) {
+	taken, paths := shoot(b, table)
+	if taken == nil {
+		return
+	}
+	truth := taken[0].Truth
+	r, err := analyze.Sort(context.Background(), paths, analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsAuto})
+	if err != nil {
+		b.Fatal(err)
+	}
+	match := s.match(truth.Pieces, r.Sort.Fabrics)
+	if s.python != "" {
+		s.peer(b, paths[0], truth.Pieces)
+	}
+	// Where nothing of known lightness lies in the photo, how much light
+	// the camera took is not known either: one factor for all.
+	var levels errs
+	for j, k := range match {
+		if k >= 0 {
+			levels = append(levels, math.Log(colorspace.LuminanceOf(r.Sort.Fabrics[k].Lightness)/truth.Pieces[j].Reflectance.Y()))
+		}
+	}
+	level := math.Exp(levels.at(.5))
+	set := slices.ContainsFunc([]string{"sheet", "card", "paper"}, func(m string) bool { return strings.Contains(r.Light[0].Method, m) })
+	if table.Ground.Ground == scene.Sheet {
+		s.sheets.add(set)
+	}
+	s.figures(r.Sort.Fabrics, truth.Pieces, match, func(p *scene.Piece) float64 {
+		if set { // the program says that it knows
+			return p.Lab.L
+		}
+		return colorspace.Lightness(p.Reflectance.Y() * level)
+	}, neutralGround(table.Ground))
+}
+
+// match tells for each piece which of the fabrics it is, -1 for none.
+func (s *tableScore) match(pieces []scene.Piece, fabrics []piles.Fabric) []int {
+	match := make([]int, len(pieces))
+	used := map[int]bool{}
+	for j, p := range pieces {
+		match[j] = -1
+		for k, f := range fabrics {
+			if !used[k] && overlap(p.Outline, f.Outline) >= .8 {
+				match[j], used[k] = k, true
+				break
+			}
+		}
+		if !p.Covered && !p.FromEdge {
+			s.found.add(match[j] >= 0)
+		}
+	}
+	for k, f := range fabrics {
+		if !f.Doubtful {
+			s.extra.add(!used[k])
+		}
+	}
+	return match
+}
+
+// peer is what a segmentation by OpenCV finds in the same photo.
+func (s *tableScore) peer(b *testing.B, path string, pieces []scene.Piece) {
+	outlines := segmented(b, s.python, path)
+	used := map[int]bool{}
+	for _, p := range pieces {
+		at := slices.IndexFunc(outlines, func(o [][2]float64) bool { return overlap(p.Outline, o) >= .8 })
+		if at >= 0 {
+			used[at] = true
+		}
+		if !p.Covered && !p.FromEdge {
+			s.peerFound.add(at >= 0)
+		}
+	}
+	for k := range outlines {
+		s.peerExtra.add(!used[k])
+	}
+}
+
+// figures compares the lightnesses and piles of what was found. seen is the L*
+// that a piece has at the level of the photo.
+func (s *tableScore) figures(fabrics []piles.Fabric, pieces []scene.Piece, match []int, seen func(*scene.Piece) float64, neutral bool) {
+	var all []float64
+	for _, p := range pieces {
+		all = append(all, p.Lab.L)
+	}
+	cuts := piles.Cuts(all, 3)
+	var cloths []*cloth.Cloth
+	var truth, inPhoto []float64
+	for j, k := range match {
+		if k < 0 {
+			continue
+		}
+		f, t := &fabrics[k], pieces[j].Lab.L
+		cloths, truth, inPhoto = append(cloths, &f.Cloth), append(truth, t), append(inPhoto, seen(&pieces[j]))
+		off := math.Abs(f.Lightness - inPhoto[len(inPhoto)-1])
+		s.dL = append(s.dL, off)
+		if neutral {
+			s.neutral = append(s.neutral, off)
+		} else {
+			s.coloured = append(s.coloured, off)
+		}
+		near := slices.ContainsFunc(cuts, func(c float64) bool { return math.Abs(c-t) <= 3 })
+		if near || f.Doubtful || len(cuts) != 2 {
+			continue
+		}
+		want := piles.Medium
+		if t > cuts[0] {
+			want = piles.Light
+		} else if t < cuts[1] {
+			want = piles.Dark
+		}
+		s.pile.add(f.Pile == want)
+	}
+	s.said.add(cloths, truth, inPhoto)
 }
 
 // neutralGround: a white sheet, a pale flannel, a cutting mat (grey, or green
@@ -374,99 +477,143 @@ func holds(p [][2]float64, x, y float64) bool {
 func BenchmarkAccuracyTops(b *testing.B) {
 	for _, how := range []string{"given", "found"} {
 		b.Run(how, func(b *testing.B) {
-			for b.Loop() {
-				var grid, sureWrong, tone, named, misplacedFound, misplacedRight ratio
-				var inside claims
-				var lostHit, lostSaid, lostTrue float64
-				var dL errs
-				for i := range *scenes {
-					top := scene.AnyTop(*firstSeed + uint64(i))
-					taken, paths := shoot(b, top)
-					truth := taken[0].Truth.Grid
-					opt := analyze.LayoutOptions{Settings: settings()}
-					if how == "given" {
-						opt.Rows, opt.Cols, opt.Corners = truth.Rows, truth.Cols, truth.Corners
-						opt.Setting = layout.Straight
-						if truth.OnPoint {
-							opt.Setting = layout.OnPoint
-						}
+			byCamera(b, func(b *testing.B, camera func(scene.Camera) scene.Camera) {
+				for b.Loop() {
+					var s topScore
+					for i := range *scenes {
+						top := scene.AnyTop(*firstSeed + uint64(i))
+						top.Camera = camera(top.Camera)
+						s.top(b, top, how == "given")
 					}
-					r, err := analyze.Layout(context.Background(), paths[0], opt)
-					if err != nil {
-						grid.add(false)
-						continue
-					}
-					l := r.Layout
-					right := l.Rows == truth.Rows && l.Cols == truth.Cols
-					for c := range l.Corners {
-						right = right && math.Hypot(l.Corners[c][0]-truth.Corners[c][0], l.Corners[c][1]-truth.Corners[c][1]) <= .01*float64(taken[0].Truth.Width)
-					}
-					grid.add(right)
-					sureWrong.add(!right && l.GridFound)
-					if !right {
-						continue
-					}
-					named.add(sameRepeat(l.Pattern.Name, scene.Repeat(truth.Pattern)))
-					at := map[layout.Cell]*layout.Patch{}
-					// A top hangs on no sheet: how much light the camera took is
-					// not known, and lightnesses are those of the photo.
-					var levels errs
-					for j := range l.Patches {
-						p := &l.Patches[j]
-						at[layout.Cell{p.Row, p.Col}] = p
-						if t := truth.Patch(p.Row, p.Col); t != nil {
-							levels = append(levels, math.Log(colorspace.LuminanceOf(p.Lightness)/t.Reflectance.Y()))
-						}
-					}
-					level := math.Exp(levels.at(.5))
-					for j := range l.Patches {
-						p := &l.Patches[j]
-						t := truth.Patch(p.Row, p.Col)
-						if t == nil {
-							continue
-						}
-						off := math.Abs(p.Lightness - inLight(t, level))
-						dL = append(dL, off)
-						inside.add(off, p.Apart)
-						if repeats(scene.Repeat(truth.Pattern)) && (t.Meant == "L" || t.Meant == "D") && !t.Misplaced {
-							tone.add(p.Reads == map[string]layout.Role{"L": layout.Light, "D": layout.Dark}[t.Meant])
-						}
-						if t.Misplaced {
-							misplacedFound.add(p.Misplaced)
-						}
-						if p.Misplaced {
-							misplacedRight.add(t.Misplaced)
-						}
-					}
-					for _, s := range l.Seams {
-						p, q := truth.Patch(s.Between[0][0], s.Between[0][1]), truth.Patch(s.Between[1][0], s.Between[1][1])
-						if p == nil || q == nil || p.Cloth == q.Cloth {
-							continue
-						}
-						lost, said := math.Abs(inLight(p, level)-inLight(q, level)) < layout.DefaultLost, s.Verdict == layout.Lost || s.Verdict == layout.SameCloth
-						if lost {
-							lostTrue++
-						}
-						if said {
-							lostSaid++
-						}
-						if lost && said {
-							lostHit++
-						}
-					}
+					s.report(b)
 				}
-				b.ReportMetric(grid.value(), "grid-right")
-				b.ReportMetric(sureWrong.value(), "sure-and-wrong")
-				b.ReportMetric(dL.at(.5), "median-dL")
-				b.ReportMetric(dL.at(.95), "p95-dL")
-				inside.report(b)
-				b.ReportMetric(tone.value(), "light-dark-right")
-				b.ReportMetric(2*lostHit/max(lostSaid+lostTrue, 1), "lost-F1")
-				b.ReportMetric(misplacedFound.value(), "misplaced-recall")
-				b.ReportMetric(misplacedRight.value(), "misplaced-precision")
-				b.ReportMetric(named.value(), "pattern-named")
-			}
+			})
 		})
+	}
+}
+
+type topScore struct {
+	grid, sureWrong, tone, named, misplacedFound, misplacedRight ratio
+	lostHit, lostSaid, lostTrue                                  float64
+	seamRight, seamSure                                          ratio // of the seams over the limit
+	dL                                                           errs
+	said                                                         calibration
+}
+
+func (s *topScore) report(b *testing.B) {
+	b.ReportMetric(s.grid.value(), "grid-right")
+	b.ReportMetric(s.sureWrong.value(), "sure-and-wrong")
+	b.ReportMetric(s.dL.at(.5), "median-dL")
+	b.ReportMetric(s.dL.at(.95), "p95-dL")
+	s.said.report(b)
+	b.ReportMetric(s.tone.value(), "light-dark-right")
+	b.ReportMetric(2*s.lostHit/max(s.lostSaid+s.lostTrue, 1), "lost-F1")
+	b.ReportMetric(s.seamRight.value(), "seam-right")
+	b.ReportMetric(s.seamSure.value(), "seam-right-when-sure")
+	b.ReportMetric(s.misplacedFound.value(), "misplaced-recall")
+	b.ReportMetric(s.misplacedRight.value(), "misplaced-precision")
+	b.ReportMetric(s.named.value(), "pattern-named")
+}
+
+// top judges one top.
+func (s *topScore) top(b *testing.B, top scene.Top, given bool) {
+	taken, paths := shoot(b, top)
+	truth := taken[0].Truth.Grid
+	opt := analyze.LayoutOptions{Settings: settings()}
+	if given {
+		opt.Rows, opt.Cols, opt.Corners = truth.Rows, truth.Cols, truth.Corners
+		opt.Setting = layout.Straight
+		if truth.OnPoint {
+			opt.Setting = layout.OnPoint
+		}
+	}
+	r, err := analyze.Layout(context.Background(), paths[0], opt)
+	if err != nil {
+		s.grid.add(false)
+		return
+	}
+	l := r.Layout
+	right := l.Rows == truth.Rows && l.Cols == truth.Cols
+	for c := range l.Corners {
+		right = right && math.Hypot(l.Corners[c][0]-truth.Corners[c][0], l.Corners[c][1]-truth.Corners[c][1]) <= .01*float64(taken[0].Truth.Width)
+	}
+	s.grid.add(right)
+	s.sureWrong.add(!right && l.GridFound)
+	if !right {
+		return
+	}
+	s.named.add(sameRepeat(l.Pattern.Name, scene.Repeat(truth.Pattern)))
+	level := s.patches(l, truth)
+	s.seams(l, truth, level)
+}
+
+// patches compares the figures of a top's patches, and gives the light that
+// the camera took: a top hangs on no sheet, so that this is not known, and
+// lightnesses are those of the photo.
+func (s *topScore) patches(l *layout.Layout, truth *scene.Grid) (level float64) {
+	var cloths []*cloth.Cloth
+	var levels errs
+	var whole, inPhoto []float64
+	var patches []*scene.Patch
+	for j := range l.Patches {
+		p := &l.Patches[j]
+		t := truth.Patch(p.Row, p.Col)
+		if t == nil {
+			continue
+		}
+		levels = append(levels, math.Log(colorspace.LuminanceOf(p.Lightness)/t.Reflectance.Y()))
+		cloths, patches, whole = append(cloths, &p.Cloth), append(patches, t), append(whole, t.Lab.L)
+		if repeats(scene.Repeat(truth.Pattern)) && (t.Meant == "light" || t.Meant == "dark") && !t.Misplaced {
+			s.tone.add(string(p.Reads) == t.Meant)
+		}
+		if t.Misplaced {
+			s.misplacedFound.add(p.Misplaced)
+		}
+		if p.Misplaced {
+			s.misplacedRight.add(t.Misplaced)
+		}
+	}
+	level = math.Exp(levels.at(.5))
+	for j, p := range cloths {
+		inPhoto = append(inPhoto, inLight(patches[j], level))
+		s.dL = append(s.dL, math.Abs(p.Lightness-inPhoto[j]))
+	}
+	s.said.add(cloths, whole, inPhoto)
+	return level
+}
+
+// seams compares what is said of the seams between different cloths.
+func (s *topScore) seams(l *layout.Layout, truth *scene.Grid, level float64) {
+	at := map[layout.Cell]*layout.Patch{}
+	for j := range l.Patches {
+		p := &l.Patches[j]
+		at[layout.Cell{p.Row, p.Col}] = p
+	}
+	for _, seam := range l.Seams {
+		p, q := truth.Patch(seam.Between[0][0], seam.Between[0][1]), truth.Patch(seam.Between[1][0], seam.Between[1][1])
+		if p == nil || q == nil || p.Cloth == q.Cloth {
+			continue
+		}
+		d := inLight(p, level) - inLight(q, level)
+		lost, said := math.Abs(d) < layout.DefaultLost, seam.Verdict == layout.Lost || seam.Verdict == layout.SameCloth
+		if lost {
+			s.lostTrue++
+		}
+		if said {
+			s.lostSaid++
+		}
+		if lost && said {
+			s.lostHit++
+		}
+		if lost {
+			continue
+		}
+		one, other := &at[seam.Between[0]].Cloth, &at[seam.Between[1]].Cloth
+		right := !said && (one.Lightness-other.Lightness)*d > 0
+		s.seamRight.add(right)
+		if sureOfSeam(one, other) {
+			s.seamSure.add(right)
+		}
 	}
 }
 
@@ -502,15 +649,21 @@ func sameRepeat(name string, design scene.Repeat) bool {
 // BenchmarkAccuracyBorders: prints with a card, filling the photo or lying
 // beside other cloth, where --at tells the print's place.
 func BenchmarkAccuracyBorders(b *testing.B) {
+	byCamera(b, borders)
+}
+
+func borders(b *testing.B, camera func(scene.Camera) scene.Camera) {
 	for b.Loop() {
 		var found, count, ground ratio
 		var dE, share errs
 		for i := range *scenes {
-			taken, paths := shoot(b, scene.AnyBorder(*firstSeed+uint64(i)))
+			print := scene.AnyBorder(*firstSeed + uint64(i))
+			print.Camera = camera(print.Camera)
+			taken, paths := shoot(b, print)
 			truth := taken[0].Truth
 			opt := analyze.BorderOptions{Settings: settings(), Choose: 4, At: truth.Print}
 			if len(truth.Cards) > 0 {
-				opt.Light.Card, opt.Light.CardLightness = truth.Cards[0].Inside, truth.Cards[0].Lab.L
+				opt.Light.Cards = []light.Card{{Place: truth.Cards[0].Inside, Lightness: truth.Cards[0].Lab.L}}
 			}
 			r, err := analyze.Border(context.Background(), paths[0], opt)
 			if err != nil {
@@ -559,6 +712,10 @@ func BenchmarkAccuracyBorders(b *testing.B) {
 // colour of the print the nearest in truth, and if not, how much farther is
 // it? The stash are close-ups beside a card, sorted before.
 func BenchmarkAccuracyMatches(b *testing.B) {
+	byCamera(b, matches)
+}
+
+func matches(b *testing.B, camera func(scene.Camera) scene.Camera) {
 	for b.Loop() {
 		var right, near ratio
 		var cost errs
@@ -566,11 +723,12 @@ func BenchmarkAccuracyMatches(b *testing.B) {
 			seed := *firstSeed + uint64(i)
 			var shots []interface{ Shoot() (scene.Shot, error) }
 			for _, c := range scene.AnyCloseups(seed, 8, true) {
+				c.Camera = camera(c.Camera)
 				shots = append(shots, c)
 			}
 			taken, paths := shoot(b, shots...)
 			sort := analyze.SortOptions{Settings: settings(), Piles: 3, Scraps: analyze.ScrapsOne}
-			sort.Light.Card, sort.Light.CardLightness = taken[0].Truth.Cards[0].Inside, taken[0].Truth.Cards[0].Lab.L
+			sort.Light.Cards = []light.Card{{Place: taken[0].Truth.Cards[0].Inside, Lightness: taken[0].Truth.Cards[0].Lab.L}}
 			sorted, err := analyze.Sort(context.Background(), paths, sort)
 			if err != nil {
 				b.Fatal(err)
@@ -584,10 +742,12 @@ func BenchmarkAccuracyMatches(b *testing.B) {
 				}
 				stash = append(stash, f)
 			}
-			prints, at := shoot(b, scene.AnyBorder(seed))
+			print := scene.AnyBorder(seed)
+			print.Camera = camera(print.Camera)
+			prints, at := shoot(b, print)
 			truth := prints[0].Truth
 			opt := analyze.BorderOptions{Settings: settings(), Choose: 4, At: truth.Print, StashKnown: sorted.Sort.Fabrics}
-			opt.Light.Card, opt.Light.CardLightness = truth.Cards[0].Inside, truth.Cards[0].Lab.L
+			opt.Light.Cards = []light.Card{{Place: truth.Cards[0].Inside, Lightness: truth.Cards[0].Lab.L}}
 			r, err := analyze.Border(context.Background(), at[0], opt)
 			if err != nil {
 				b.Fatal(err)

@@ -50,6 +50,7 @@ type PlanOptions struct {
 	Borders             []PlanSized
 	People              int
 	Stash               []string    // photos and folders of cloths
+	Scraps              ScrapsMode  // what these show; "": ScrapsAuto
 	Known               []PlanCloth // measured before
 	// From is a top that hangs, out of the photo at FromPhoto; nil: a plan out
 	// of the stash.
@@ -75,12 +76,12 @@ func (e *ErrPlan) Unwrap() error { return e.Err }
 // together; an *ErrNothing, that there is no cloth. When ctx ends, its error
 // is returned.
 func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
-	if err := opt.check(); err != nil {
+	var err error
+	if opt.Settings, err = opt.Settings.checked(); err != nil {
 		return nil, err
 	}
 	r := &Result{Command: "plan", Distance: opt.Distance, Lost: layout.DefaultLost, Soft: layout.DefaultSoft}
 	var cloths []PlanCloth
-	var err error
 	if opt.From != nil {
 		cloths = opt.hanging()
 	} else if cloths, err = opt.cloths(ctx, r); err != nil {
@@ -171,10 +172,13 @@ func numbered(ids []string) string {
 
 // cloths are those measured before and those of the photos given, each with a
 // number of its own and in a pile.
-func (opt PlanOptions) cloths(ctx context.Context, r *Result) ([]PlanCloth, error) {
-	known := slices.Clone(opt.Known)
+func (opt PlanOptions) cloths(ctx context.Context, r *Result) (known []PlanCloth, err error) {
+	known = slices.Clone(opt.Known)
 	if len(opt.Stash) > 0 {
-		sort := SortOptions{Settings: opt.Settings, Piles: 3, Scraps: ScrapsAuto}
+		sort := SortOptions{Settings: opt.Settings, Piles: 3, Scraps: opt.Scraps}
+		if sort, err = sort.checked(); err != nil {
+			return nil, err
+		}
 		found, err := sort.stash(ctx, opt.Stash, "", r)
 		if err != nil {
 			return nil, err

@@ -115,3 +115,7 @@ func LuminanceOf(lightness float64) float64 {
 	t := (lightness + 16) / 116
 	return t * t * t
 }
+
+// Times is c with all of its components multiplied by k: the same colour under k
+// times the light.
+func (c Linear) Times(k float64) Linear { return Linear{c[0] * k, c[1] * k, c[2] * k} }

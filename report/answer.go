@@ -72,29 +72,14 @@ func sortAnswer(r *analyze.Result) Answer {
 			a.More = append(a.More, "The photos fall into "+some(apart, "set", "sets")+
 				" whose light cannot be compared: trust the order within a set only.")
 		}
-		var u []float64
-		for _, f := range cloths {
-			u = append(u, unsureAmong(f, cloths))
-		}
-		if m := median(u); m >= unsure {
-			a.More = append(a.More, fmt.Sprintf("Each lightness is unsure by about %.0f either way, so take near neighbours as equal.", m))
+		if s.TooClose >= unsure {
+			a.More = append(a.More, fmt.Sprintf("Cloths nearer to each other than about %.0f in lightness are too close to rank: take them as equal.", s.TooClose))
 		}
 	}
 	if len(odd) > 0 {
 		a.More = append(a.More, capital(numbers(ids(odd)))+" may be no cloth at all, and "+isAre(len(odd))+" in no pile.")
 	}
 	return a
-}
-
-// unsureAmong is how unsure a cloth's place among the others is: what falls
-// alike on all cloths of one photo moves them together and does not count.
-func unsureAmong(f piles.Fabric, cloths []piles.Fabric) float64 {
-	for _, g := range cloths {
-		if g.Photo != f.Photo {
-			return f.Uncertainty
-		}
-	}
-	return f.Apart
 }
 
 func isAre(n int) string {

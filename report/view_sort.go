@@ -299,7 +299,7 @@ func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef,
 	of := lineOf{Cuts: s.Cuts}
 	swing := swinging(s.Fabrics)
 	for _, f := range cloths {
-		h := hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Says: describe(&f), Lightness: f.Lightness, Unsure: unsureAmong(f, cloths)}
+		h := hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Says: describe(&f), Lightness: f.Lightness, Unsure: f.Among}
 		if f.Swing {
 			h.Reach = straddles(f.Lightness, s.Cuts)
 		}

@@ -6,7 +6,10 @@
 // 95 % interval.
 package cloth
 
-import "greige/colorspace"
+import (
+	"greige/analyze/camera"
+	"greige/colorspace"
+)
 
 // Cloth is what is known of one piece of cloth.
 type Cloth struct {
@@ -14,10 +17,20 @@ type Cloth struct {
 	Lab       colorspace.Lab `json:"lab"`
 	Lightness float64        `json:"lightness"` // CIE L*, 0..100; the same as Lab.L
 	// Uncertainty is half of a 95 % interval on Lightness, from all causes.
-	// Apart is the part of it that two pieces of like lightness in one photo do
-	// not share: what counts when they are compared.
-	Uncertainty  float64                `json:"uncertainty"`
-	Apart        float64                `json:"uncertainty_apart"`
+	// Apart is the same for two pieces of one cloth in one photo, which the camera
+	// treats alike. Doubt is what different cloths are compared by.
+	Uncertainty float64      `json:"uncertainty"`
+	Apart       float64      `json:"uncertainty_apart"`
+	Doubt       camera.Doubt `json:"-"`
+	// Lit and Own are the parts of Apart, in L*: that of the light over the photo,
+	// which differs little from one piece to the next beside it, as a vector of
+	// which the differences count; and that of the piece alone, a standard
+	// uncertainty.
+	Lit []float64 `json:"-"`
+	Own float64   `json:"-"`
+	// TooLight: it comes out lighter than white, so that what the level stands on
+	// is not as light as it was said to be.
+	TooLight     bool                   `json:"-"`
 	MunsellValue float64                `json:"munsell_value"` // 0..10, ASTM D1535
 	Spread       float64                `json:"spread"`        // standard deviation of L* at the viewing distance
 	Character    Character              `json:"character"`
@@ -31,8 +44,11 @@ type Cloth struct {
 	// differ, see the function PatchSpread; nil when it was not asked for or
 	// cannot be told.
 	PatchSpread *float64 `json:"patch_spread,omitempty"`
-	Clipped     float64  `json:"clipped"`          // share of its pixels at either end of the scale, 0..1
-	Remark      string   `json:"remark,omitempty"` // what makes the figures doubtful, in words
+	Clipped     float64  `json:"clipped"` // share of its pixels at either end of the scale, 0..1
+	// Bound is "above" where the cloth may be lighter than its figure by what is
+	// burnt out, and "below" where it may be darker; "" elsewhere.
+	Bound  string `json:"bound,omitempty"`
+	Remark string `json:"remark,omitempty"` // what makes the figures doubtful, in words
 	// Swatch is a small picture of the cloth itself, for the report; nil where
 	// none is needed, see View.
 	Swatch *Swatch `json:"-"`

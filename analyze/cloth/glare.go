@@ -14,6 +14,10 @@ const (
 	// fading is how far the rim's light must stand from the cloth's towards
 	// the clipped light for the core to be a highlight, as a share.
 	fading = 0.25
+	// glossy is how much more light than the cloth a highlight sends at the least. A
+	// pale cloth is burnt out where the lamp is a little nearer, and fades too; what
+	// is burnt there is its own light, and without it the cloth reads too dark.
+	glossy = 1.6
 )
 
 // withoutGlare is the piece's weight with its gloss highlights and their
@@ -67,7 +71,7 @@ func (p piece) withoutGlare() (weight []float32, left float64) {
 		return nil, 1
 	}
 	coreY, rimY, clothY = coreY/coreN, rimY/rimN, clothY/clothN
-	if rimY-clothY < fading*(coreY-clothY) {
+	if rimY-clothY < fading*(coreY-clothY) || coreY < glossy*clothY {
 		return nil, 1
 	}
 	weight = make([]float32, w*h)

@@ -64,18 +64,22 @@ func (m *Meter) Measure(e *light.Even, region Region, view View) (c Cloth, ok bo
 		mean = meanLight(sample, weight)
 	}
 
+	c.doubt(e, region, mean, area, clip)
+	mean = e.Rendered(mean)
 	c.Lab = mean.Lab()
 	c.Lightness = c.Lab.L
 	c.MunsellValue = colorspace.MunsellValue(mean.Y())
 	c.Spread = m.eye.Spread(sample, weight, pieceView)
 	c.Colours, _ = m.inks.mapInks(sample, m.insideOf(weight), InkOptions{})
+	for i := range c.Colours {
+		c.Colours[i] = colourOf(e.Rendered(c.Colours[i].Lab.Linear()), c.Colours[i].Share)
+	}
 	c.Character = characterOf(c.Colours, c.Spread)
 	c.Temperature = colorspace.TemperatureOf(c.Lab)
 	c.Name = colorspace.Name(c.Lab)
 	c.LooksLike = colorspace.PerceivedLightness(c.Lab)
 	c.Clipped = clip.dark + clip.bright
-	c.Remark = clip.remark
-	c.Uncertainty, c.Apart = uncertainty(e, region, mean, area, clip)
+	c.Remark, c.Bound = clip.remark, clip.bound
 	if b := beside(region.Bounds, e.Ignore); b != region.Bounds {
 		c.Swatch = NewSwatch(e.Picture.Crop(b), nil, swatchSide)
 	} else if !view.Shown {
@@ -133,20 +137,21 @@ func meanLight(p *photo.Picture, weight []float32) colorspace.Linear {
 	return colorspace.Linear{r / sum, g / sum, b / sum}
 }
 
-// uncertainty is half of a 95 % interval on L*, and the part of it that
-// differs between the pieces of one photo. The camera's tone curve is no part
-// of that: it bends two pieces of like lightness alike, and puts no two in
-// another order.
-func uncertainty(e *light.Even, r Region, mean colorspace.Linear, area float64, clip clipping) (all, apart float64) {
+// doubt fills in how unsure the piece's lightness is.
+func (c *Cloth) doubt(e *light.Even, r Region, mean colorspace.Linear, area float64, clip clipping) {
 	y := max(mean.Y(), 1e-4)
-	common, own := e.SigmaOver(r.Bounds)
 	// Pixel noise averages out over the piece; a tenth of the light is noisy
 	// indeed, and neighbouring pixels of a JPEG share theirs (8 x 8 blocks).
 	noise := 0.1 * 8 / math.Sqrt(area)
-	slope := lightnessPerShare(y)
-	apart = 1.96*slope*math.Hypot(own, noise) + clip.doubt(y)
-	all = math.Hypot(apart, 1.96*slope*math.Hypot(common, e.CurveSigma(y)))
-	return all, apart
+	d, own := e.Doubt(r.Bounds, mean, clip.share(), noise)
+	c.Doubt, c.Lit, c.Own = d, e.Lit(d), lightnessPerShare(y)*own
+	v := sq(c.Own)
+	for _, x := range c.Lit {
+		v += sq(x)
+	}
+	c.Apart = 1.96*math.Sqrt(v) + clip.doubt(y)
+	c.Uncertainty = d.Half(e.References())
+	c.TooLight = e.TooLight(mean, d)
 }
 
 // lightnessPerShare is how much L* changes when the luminance changes by its
@@ -165,8 +170,8 @@ type clipping struct {
 	dark, bright float64 // shares of its area
 	// glare is the piece's weight without a gloss highlight; nil when there is
 	// none that can be left out.
-	glare  []float32
-	remark string
+	glare         []float32
+	remark, bound string
 }
 
 // Clipped shares, of the piece, from which on its figure is marked.
@@ -212,11 +217,19 @@ func (p piece) clipping() clipping {
 	}
 	switch {
 	case c.bright >= markBright:
-		c.remark = fmt.Sprintf("%.0f %% of it is burnt out in the photo: it may be lighter than its figure", 100*c.bright)
+		c.remark, c.bound = fmt.Sprintf("%.0f %% of it is burnt out in the photo: it may be lighter than its figure", 100*c.bright), "above"
 	case c.dark >= markDark:
-		c.remark = fmt.Sprintf("%.0f %% of it is pure black in the photo: its darkest parts cannot be told apart", 100*c.dark)
+		c.remark, c.bound = fmt.Sprintf("%.0f %% of it is pure black in the photo: its darkest parts cannot be told apart", 100*c.dark), "below"
 	}
 	return c
+}
+
+// share is how much of the piece stands at the ends of the scale and counts.
+func (c clipping) share() float64 {
+	if c.glare != nil {
+		return 0
+	}
+	return max(c.bright, c.dark)
 }
 
 // doubt is what clipping adds to half of the 95 % interval, in L*, for a

@@ -166,7 +166,7 @@ func TestCurveCountsAwayFromTheCard(t *testing.T) {
 			}
 			return colorspace.LuminanceOf(l)
 		})
-		e, err := light.New(&photo.Photo{Width: 400, Height: 300, Picture: p, Reduction: 1}, light.Options{Card: card, CardLightness: stated}, light.OneCloth)
+		e, err := light.New(&photo.Photo{Width: 400, Height: 300, Picture: p, Reduction: 1}, light.Options{Cards: []light.Card{{Place: card}}, CardLightness: stated}, light.OneCloth)
 		require.NoError(t, err)
 		require.True(t, e.LevelKnown)
 		c, ok := Measure(e, Whole(400, 300), View{PixelsPerDegree: 300})
@@ -179,7 +179,7 @@ func TestCurveCountsAwayFromTheCard(t *testing.T) {
 	assert.InDelta(t, share(light, light.Apart), share(dark, dark.Apart), 1e-3)
 	assert.Less(t, share(light, light.Uncertainty), share(middle, middle.Uncertainty))
 	assert.Less(t, share(middle, middle.Uncertainty), share(dark, dark.Uncertainty))
-	assert.Less(t, light.Uncertainty, 1.)
+	assert.Less(t, light.Uncertainty, 6.) // each surface has a doubt of its own, however near the card
 	// Beside a grey card it is the other end that is far.
 	light, dark = of(90, 30), of(25, 30)
 	assert.Greater(t, share(light, light.Uncertainty), share(dark, dark.Uncertainty))

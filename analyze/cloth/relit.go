@@ -39,7 +39,11 @@ func (c Cloth) Relit(gain [3]float64, doubt float64) Cloth {
 		c.PatchSpread = &s
 	}
 	c.Apart = math.Hypot(c.Apart*share, 1.96*slope*doubt)
-	c.Uncertainty = math.Hypot(c.Uncertainty*share, 1.96*slope*doubt)
+	before = c.Doubt.Scale()
+	c.Doubt = c.Doubt.Times(share).Plus(slope * doubt)
+	if before > 0 {
+		c.Uncertainty *= c.Doubt.Scale() / before // the same quantile
+	}
 	return c
 }
 

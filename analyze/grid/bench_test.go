@@ -34,14 +34,20 @@ func (s share) report(b *testing.B, unit string) {
 	}
 }
 
-// BenchmarkAccuracy: nothing given, the counts, the corners, and both. Right
-// is a grid with the true rows, columns and setting, its corners within 1 %
-// of the photo's width.
+// BenchmarkAccuracy: nothing given, the counts, the corners, and both, by
+// cameras as real ones are and by exact ones. Right is a grid with the true
+// rows, columns and setting, its corners within 1 % of the photo's width.
 func BenchmarkAccuracy(b *testing.B) {
+	b.Run("real", func(b *testing.B) { accuracy(b, func(c scene.Camera) scene.Camera { return c }) })
+	b.Run("exact", func(b *testing.B) { accuracy(b, scene.Camera.Exact) })
+}
+
+func accuracy(b *testing.B, camera func(scene.Camera) scene.Camera) {
 	var shots []scene.Shot
 	var tops []scene.Top
 	for i := range *scenes {
 		top := scene.AnyTop(*first + uint64(i))
+		top.Camera = camera(top.Camera)
 		shot, err := top.Shoot()
 		if err != nil {
 			b.Fatal(err)

@@ -49,7 +49,7 @@ func (t *top) evenOut(samples []sample, of []int) bool {
 	for i := range samples {
 		s := &samples[i]
 		scale := s.raw[0] + 16
-		weight[i] = scale * scale / (s.noise + s.print[0])
+		weight[i] = scale * scale / (s.noise + s.own*s.own + s.print[0])
 		m := &mean[of[i]]
 		m.n++
 		m.weight += weight[i]

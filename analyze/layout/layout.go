@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"math"
 
+	"greige/analyze/camera"
 	"greige/analyze/cloth"
 	"greige/analyze/piles"
 	"greige/colorspace"
@@ -164,6 +165,14 @@ func (p *Patch) sigma() float64 {
 	return max(u/1.96, .3)
 }
 
+// apart is the scale of the difference of two patches' L*.
+func (p *Patch) apart(q *Patch) float64 {
+	if len(p.Doubt.Parts) == 0 || len(q.Doubt.Parts) == 0 {
+		return math.Hypot(p.sigma(), q.sigma()) // measured elsewhere
+	}
+	return camera.Difference(p.Doubt, q.Doubt)
+}
+
 // Setting is how the patches lie in the top.
 type Setting string
 
@@ -231,8 +240,11 @@ type Seam struct {
 	DeltaE  float64 `json:"delta_e"` // CIEDE2000
 	Clarity float64 `json:"clarity"` // d' at the viewing distance
 	Verdict Verdict `json:"verdict"`
-	Meant   Meaning `json:"meant"`
-	OK      bool    `json:"ok"` // the verdict serves the meaning
+	// Sure is the chance, 0..1, that the difference lies on the side of the lost
+	// line that the verdict says; left out within one cloth.
+	Sure  float64 `json:"sure,omitempty"`
+	Meant Meaning `json:"meant"`
+	OK    bool    `json:"ok"` // the verdict serves the meaning
 	// ColourAlone: too little value to be seen, but colour keeps it visible.
 	ColourAlone bool `json:"colour_alone,omitempty"`
 	// Guidance30: the two reflectances (LRV, CIE Y 0..100) are 30 points or

@@ -38,6 +38,14 @@ const (
 	// taken for one: the difference that is just noticed (2.3, Mahy and
 	// others 1994), twice and a half for the small areas they are read from.
 	inkApart = 6.
+	// justSeen is the difference of L* that is just noticed (Mahy and others 1994).
+	justSeen = 2.3
+	// plainly is the variance between patches, as a part of the variance within them,
+	// of a cloth without a second ink: weave and noise of some sixteen threads.
+	plainly = 1. / 16
+	// main is the share from which on one ink is the cloth's ground, which is the
+	// same in every patch of it.
+	main = .6
 	// telling is the share of a print from which on an ink has to be found
 	// in another patch of the same print.
 	telling = .12
@@ -95,16 +103,23 @@ func (c covariance) distance(d vec, noise float64) float64 {
 
 // sample is a patch as the grouping sees it.
 type sample struct {
-	raw, lab vec        // as measured, and with the left-over light taken out
-	noise    float64    // variance of each of L*, a*, b*
-	print    covariance // in which the print's patches differ; 0 for what reads as a solid
-	inks     []cloth.Colour
-	spread   float64
-	large    float64 // how large the print is, 0..1: part of its variance that the eye makes out
+	raw, lab vec     // as measured, and with the left-over light taken out
+	noise    float64 // variance of each of L*, a*, b* between pieces of one cloth
+	// lit and own are what light may be left on the patch, in L*: a vector of which
+	// the difference to another patch's counts, and a standard uncertainty by itself.
+	lit    []float64
+	own    float64
+	print  covariance // in which the print's patches differ; 0 for what reads as a solid
+	inks   []cloth.Colour
+	spread float64
+	large  float64 // how large the print is, 0..1: part of its variance that the eye makes out
 }
 
 func newSample(p *Patch) sample {
-	s := sample{raw: labVec(p.Lab), spread: p.Spread, noise: p.sigma()*p.sigma() + floorLab*floorLab/2}
+	s := sample{raw: labVec(p.Lab), spread: p.Spread, noise: floorLab * floorLab / 2, lit: p.Lit, own: p.Own}
+	if p.Own == 0 { // measured elsewhere: nothing is known of its light
+		s.own = p.sigma()
+	}
 	s.raw[0] = p.Lightness
 	s.lab = s.raw
 	for _, c := range p.Colours {
@@ -114,6 +129,16 @@ func newSample(p *Patch) sample {
 	}
 	s.print, s.large = printCovariance(s.inks, p.Spread)
 	return s
+}
+
+// variance is that of L* that the patch has of all causes, where another's light
+// may be on the other side: (x - y)^2 is at most 2 (x^2 + y^2).
+func (s *sample) variance() float64 {
+	v := s.noise + s.own*s.own + s.print[0]
+	for _, x := range s.lit {
+		v += 2 * x * x
+	}
+	return v
 }
 
 // printCovariance is the covariance in which the means of a print's patches
@@ -130,7 +155,7 @@ func printCovariance(inks []cloth.Colour, spread float64) (c covariance, large f
 	if len(inks) < 2 || shares <= 0 {
 		// Without inks to show for it, a spread may be a crease or a shadow.
 		s := min(spread, unexplained)
-		return covariance{0: showing * s * s}, 0
+		return covariance{0: plainly * s * s}, 0
 	}
 	mean = mean.times(1 / shares)
 	for _, k := range inks {
@@ -143,21 +168,61 @@ func printCovariance(inks []cloth.Colour, spread float64) (c covariance, large f
 	return c.times(showing * large), large
 }
 
+// underLight is the covariance in which light that is left makes a colour
+// differ: more light is a step from black, L* = -16, through the colour, and no
+// other cast. variance is that of L*.
+//
+// That two patches are one cloth is a claim, and needs more than light that
+// might explain their difference: the light counts for no more than is just seen.
+func underLight(at vec, variance float64) (c covariance) {
+	variance = min(variance, justSeen*justSeen)
+	d := vec{1, at[1] / (at[0] + 16), at[2] / (at[0] + 16)}
+	c.add(d, variance)
+	return c
+}
+
 // pairDistance is the squared distance of two patches.
 func pairDistance(a, b *sample) float64 {
-	return a.print.plus(b.print).distance(a.lab.minus(b.lab), a.noise+b.noise)
+	light := underLight(a.lab.plus(b.lab).times(.5), a.own*a.own+b.own*b.own+gap(a.lit, b.lit))
+	return a.print.plus(b.print).plus(light).distance(a.lab.minus(b.lab), a.noise+b.noise)
+}
+
+// gap is the squared distance of two vectors; of different lengths, as of patches
+// of different photos, that of each from nothing.
+func gap(a, b []float64) (sum float64) {
+	if len(a) != len(b) {
+		return gap(a, make([]float64, len(a))) + gap(b, make([]float64, len(b)))
+	}
+	for i, v := range a {
+		sum += (v - b[i]) * (v - b[i])
+	}
+	return sum
 }
 
 // sameInks: what one shows the other can show. A print is as busy everywhere
 // and shares its telling inks, both ways; of a large one, a patch may be half
 // as busy again as another, and one of the two may miss some of the inks.
 func sameInks(a, b *sample) bool {
+	if p, q := a.ground(), b.ground(); p != nil && q != nil && p.plus(a.lab.minus(a.raw)).apart(q.plus(b.lab.minus(b.raw))) > inkApart*inkApart {
+		return false
+	}
 	large := max(a.large, b.large)
 	if math.Abs(math.Log((a.spread+1)/(b.spread+1))) > .5+.4*large {
 		return false
 	}
 	x, y := inkCover(a, b), inkCover(b, a)
 	return max(x, y) >= 1 && min(x, y) >= 1-large/2
+}
+
+// ground is the colour of the ink that is most of the patch; nil where none is.
+func (s *sample) ground() *vec {
+	for _, c := range s.inks {
+		if c.Share >= main {
+			v := labVec(c.Lab)
+			return &v
+		}
+	}
+	return nil
 }
 
 // inkCover is the part of a's telling inks, by their shares, that b shows too.
@@ -195,12 +260,20 @@ type group struct {
 	sum   vec
 	n     float64
 	noise float64
+	own   float64   // sum of the patches' own variances
+	lit   []float64 // sum of their vectors
 	print covariance
 }
 
 func (g *group) add(o *group) {
 	g.sum, g.n = g.sum.plus(o.sum), g.n+o.n
 	g.noise += o.noise
+	g.own += o.own
+	if len(g.lit) == len(o.lit) {
+		for i, v := range o.lit {
+			g.lit[i] += v
+		}
+	}
 	g.print = g.print.plus(o.print)
 }
 
@@ -208,8 +281,16 @@ func (g *group) add(o *group) {
 func groupDistance(a, b *group) float64 {
 	d := a.sum.times(1 / a.n).minus(b.sum.times(1 / b.n))
 	noise := a.noise/(a.n*a.n) + b.noise/(b.n*b.n) + floorLab*floorLab
+	mean := func(g *group) []float64 {
+		m := make([]float64, len(g.lit))
+		for i, v := range g.lit {
+			m[i] = v / g.n
+		}
+		return m
+	}
+	light := underLight(a.sum.plus(b.sum).times(1/(a.n+b.n)), a.own/(a.n*a.n)+b.own/(b.n*b.n)+gap(mean(a), mean(b)))
 	shown := func(g *group) covariance { return g.print.times((1/g.n + floorPrint) / g.n) }
-	return shown(a).plus(shown(b)).distance(d, noise)
+	return shown(a).plus(shown(b)).plus(light).distance(d, noise)
 }
 
 // sameCloths groups the patches and returns, for each, the number of its
@@ -245,7 +326,7 @@ func groupSamples(samples []sample) []int {
 	widest := 0.
 	for i := range samples {
 		order[i] = i
-		widest = max(widest, samples[i].noise+samples[i].print[0])
+		widest = max(widest, samples[i].variance())
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
 		switch {
@@ -262,7 +343,7 @@ func groupSamples(samples []sample) []int {
 	for k, i := range order {
 		a := &samples[i]
 		// The other one's variance is at most the widest.
-		reach := math.Sqrt(sameLimit * (a.noise + a.print[0] + widest))
+		reach := math.Sqrt(sameLimit * (a.variance() + widest))
 		found := 0
 		for _, j := range order[k+1:] {
 			b := &samples[j]
@@ -284,7 +365,7 @@ func groupSamples(samples []sample) []int {
 	parent := make([]int, len(samples))
 	for i := range samples {
 		s := &samples[i]
-		groups[i] = group{sum: s.lab, n: 1, noise: s.noise, print: s.print}
+		groups[i] = group{sum: s.lab, n: 1, noise: s.noise, own: s.own * s.own, lit: slices.Clone(s.lit), print: s.print}
 		parent[i] = i
 	}
 	find := func(i int) int {

@@ -3,6 +3,7 @@ package layout
 import (
 	"math"
 
+	"greige/analyze/camera"
 	"greige/analyze/eye"
 	"greige/colorspace"
 )
@@ -63,8 +64,12 @@ func (t *top) seams(meant func(edge) Meaning) []Seam {
 		}
 		s.Guidance30 = 100*math.Abs(colorspace.LuminanceOf(a.Lightness)-colorspace.LuminanceOf(b.Lightness)) >= guidance
 		s.Verdict = VerdictOf(s.DeltaL, s.Clarity, t.lost, t.soft)
+		s.Sure = camera.Within(s.DeltaL, a.apart(b), t.lost)
+		if s.Verdict != Lost {
+			s.Sure = 1 - s.Sure
+		}
 		if a.Fabric == b.Fabric {
-			s.Verdict = SameCloth
+			s.Verdict, s.Sure = SameCloth, 0
 		}
 		s.ColourAlone = s.Verdict == Lost && colourApart(a.Lab, b.Lab) >= hueApart
 		switch s.Meant {

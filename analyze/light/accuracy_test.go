@@ -101,7 +101,7 @@ func measure(tb testing.TB, s scene.Shot, e *light.Even) []figure {
 		common, apart := e.SigmaOver(box)
 		out = append(out, figure{
 			cloth: t.cloth, truth: t.Lab.L, l: colorspace.Lightness(sum.Y()), light: sum, withinLight: colorspace.Lightness(raw.Y()),
-			sigma: math.Hypot(math.Hypot(common, apart), e.CurveSigma(sum.Y())), apart: apart,
+			sigma: math.Hypot(common, apart), apart: apart,
 		})
 	}
 	return out
@@ -151,16 +151,11 @@ func misses(fs []figure) (miss []float64, inside float64) {
 }
 
 // level takes out what all figures of one photo have in common, as a factor of
-// light: then their level stands on the middle one.
+// light.
 func level(fs []figure) []figure {
 	out := levelSet(fs)
-	var l []float64
-	for _, f := range out {
-		l = append(l, f.l)
-	}
-	mid := colorspace.LuminanceOf(quantile(l, .5))
 	for i := range out {
-		out[i].sigma = math.Hypot(out[i].apart, light.CurveSigma(colorspace.LuminanceOf(out[i].l), mid))
+		out[i].sigma = out[i].apart
 	}
 	return out
 }
@@ -375,6 +370,9 @@ func aTop(i, width int, ground scene.Ground, margin float64, repeat scene.Repeat
 
 func evened(tb testing.TB, p *photo.Photo, opt light.Options, hint light.Hint) *light.Even {
 	tb.Helper()
+	if opt.Camera == nil {
+		opt.Camera = light.Straight
+	}
 	e, err := light.New(p, opt, hint)
 	require.NoError(tb, err)
 	return e
@@ -392,7 +390,7 @@ func TestScenes(t *testing.T) {
 
 	s = closeupShot(t, 2, 640, basket(5, 1)[4], lamps(2), camera(), scene.Paper{X: .82, Y: .2, W: 5, H: 3.5, Angle: 12})
 	p := open(t, s)
-	for _, opt := range []light.Options{{Card: s.Truth.Cards[0].Inside}, {}} { // given, and found
+	for _, opt := range []light.Options{{Cards: []light.Card{{Place: s.Truth.Cards[0].Inside}}}, {}} { // given, and found
 		e := evened(t, p, opt, light.OneCloth)
 		require.True(t, e.LevelKnown, "%v: %s", opt, e.Record.Note)
 		miss, _ = misses(measure(t, s, e))
@@ -497,7 +495,7 @@ func BenchmarkAccuracy(b *testing.B) {
 			var all []figure
 			for i, c := range basket(36, 3) {
 				s := closeupShot(b, i+1, 600, c, lamps(i), camera(), scene.Paper{X: .85, Y: .15, W: 5, H: 4, Angle: float64(7*i - 30)})
-				all = append(all, measure(b, s, evened(b, open(b, s), light.Options{Card: s.Truth.Cards[0].Inside}, light.OneCloth))...)
+				all = append(all, measure(b, s, evened(b, open(b, s), light.Options{Cards: []light.Card{{Place: s.Truth.Cards[0].Inside}}}, light.OneCloth))...)
 			}
 			report(b, all)
 			b.ReportMetric(tau(all), "tau")
@@ -539,7 +537,7 @@ func BenchmarkAccuracy(b *testing.B) {
 			for i, c := range basket(72, 3) {
 				card := scene.Paper{X: .85, Y: .15, W: 5, H: 4, Angle: float64(7*i - 30), Lab: colorspace.Lab{L: 95 + float64(i*7%11-5)/10}}
 				s := closeupShot(b, i+1, 600, c, mixing(i), phones()[i%len(phones())], card)
-				all = append(all, measure(b, s, evened(b, open(b, s), light.Options{Card: s.Truth.Cards[0].Inside}, light.OneCloth))...)
+				all = append(all, measure(b, s, evened(b, open(b, s), light.Options{Cards: []light.Card{{Place: s.Truth.Cards[0].Inside}}}, light.OneCloth))...)
 			}
 			report(b, all)
 		}

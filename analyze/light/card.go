@@ -1,6 +1,7 @@
 package light
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"image"
@@ -36,28 +37,42 @@ func (o Options) check(p *photo.Photo) error {
 	default:
 		return fmt.Errorf("the light is %q, %q or %q, not %q", Auto, Sheet, None, o.Mode)
 	}
-	if o.Card.Empty() || o.Mode == None {
-		return nil
-	}
-	inside := o.Card.Intersect(image.Rect(0, 0, p.Width, p.Height))
-	if area(inside)*2 < area(o.Card) {
-		return fmt.Errorf("the card at %d,%d,%d,%d lies outside the photo, which is %d wide and %d high: give its place in pixels of the upright photo",
-			o.Card.Min.X, o.Card.Min.Y, o.Card.Dx(), o.Card.Dy(), p.Width, p.Height)
+	for _, c := range o.Cards {
+		if l := o.of(c); !(l > 0 && l <= 100) {
+			return fmt.Errorf("a card's lightness lies above 0 and up to 100, not %g: white paper is about 95, an 18 %% grey card 49.5", l)
+		}
+		inside := c.Place.Intersect(image.Rect(0, 0, p.Width, p.Height))
+		if o.Mode != None && area(inside)*2 < area(c.Place) {
+			return fmt.Errorf("the card at %s lies outside the photo, which is %d wide and %d high: give its place in pixels of the upright photo",
+				c.where(), p.Width, p.Height)
+		}
 	}
 	return nil
 }
 
+// of is the lightness of a card.
+func (o Options) of(c Card) float64 {
+	if c.Lightness == 0 {
+		return o.lightness()
+	}
+	return c.Lightness
+}
+
+// where is the card's place as it is given: X,Y,W,H.
+func (c Card) where() string {
+	return fmt.Sprintf("%d,%d,%d,%d", c.Place.Min.X, c.Place.Min.Y, c.Place.Dx(), c.Place.Dy())
+}
+
 func area(r image.Rectangle) int { return r.Dx() * r.Dy() }
 
-// cardWorking is the card in pixels of the working picture, at least one
-// pixel large when it lies in the photo at all.
-func (o Options) cardWorking(p *photo.Photo) image.Rectangle {
-	if o.Card.Empty() {
+// working is the card in pixels of the working picture, at least one pixel large
+// when it lies in the photo at all.
+func (c Card) working(p *photo.Photo) image.Rectangle {
+	if c.Place.Empty() {
 		return image.Rectangle{}
 	}
 	k := max(p.Reduction, 1)
-	c := o.Card
-	r := image.Rect(floorDiv(c.Min.X, k), floorDiv(c.Min.Y, k), floorDiv(c.Max.X+k-1, k), floorDiv(c.Max.Y+k-1, k))
+	r := image.Rect(floorDiv(c.Place.Min.X, k), floorDiv(c.Place.Min.Y, k), floorDiv(c.Place.Max.X+k-1, k), floorDiv(c.Place.Max.Y+k-1, k))
 	return r.Intersect(image.Rect(0, 0, p.Picture.W, p.Picture.H))
 }
 
@@ -191,10 +206,40 @@ func (o Options) sheetSigma() float64 {
 	return levelSigma(o.lightness())
 }
 
-// card measures the card that was given and leaves it out of the cells. It
-// is nil when there is none, or none that can be used.
-func (e *Even) card(c *cells, opt Options) *pin {
-	r := opt.cardWorking(e.Photo)
+// pinCards measures the cards that were given and leaves them out of the cells.
+// The lightest that can be used fixes the light; the others tell of the curve.
+func (e *Even) pinCards(c *cells, opt Options) {
+	e.pin, e.cards = nil, nil
+	var pins []pin
+	for _, k := range opt.Cards {
+		if p := e.card(c, k, opt.of(k)); p != nil {
+			pins = append(pins, *p)
+		}
+	}
+	if len(pins) == 0 {
+		return
+	}
+	slices.SortStableFunc(pins, func(a, b pin) int { return cmp.Compare(b.rho, a.rho) })
+	for i := 1; i < len(pins); i++ {
+		// Twice the light between their places is more than one lamp makes on a table.
+		if pins[i].seen.Y() > 2*pins[i-1].seen.Y() {
+			e.refusal = fmt.Errorf("the cards contradict each other: the one said to be %.0f light looks darker in the photo than the one said to be %.0f; check their places and their lightness",
+				colorspace.Lightness(pins[i-1].rho), colorspace.Lightness(pins[i].rho))
+		}
+	}
+	e.pin, e.cards = &pins[0], pins[1:]
+	e.method("card")
+}
+
+// notPlain is the relative standard deviation of the light of a card from which
+// on it is none: print, a fold or its edge. Noise and a slope of the light across a
+// card make a tenth at the most (common practice, no source).
+const notPlain = .25
+
+// card measures one card and leaves it out of the cells. It is nil when there is
+// none, or none that can be used.
+func (e *Even) card(c *cells, card Card, lightness float64) *pin {
+	r := card.working(e.Photo)
 	if r.Empty() {
 		return nil
 	}
@@ -213,10 +258,11 @@ func (e *Even) card(c *cells, opt Options) *pin {
 		c.leaveOut(in)
 		e.Ignore = append(e.Ignore, c.rows(in)...)
 	}
-	e.method("card")
-	sigma := math.Hypot(levelSigma(opt.lightness()), m.sigma)
+	if m.spread > notPlain {
+		e.refusal = fmt.Errorf("what lies at the card's place %s is not plain: give a place well inside the card, in pixels of the upright photo", card.where())
+	}
+	sigma := math.Hypot(levelSigma(lightness), m.sigma)
 	if m.clipped > .01 {
-		sigma = math.Hypot(sigma, m.clipped*.2)
 		e.remark("Part of the card is too bright for the camera and was left out.")
 		e.tip(adviceDarker)
 	}
@@ -225,7 +271,7 @@ func (e *Even) card(c *cells, opt Options) *pin {
 		e.remark("What lies at the card's place is not of one colour: is its place right?")
 		e.tip("Check where the card lies in the photo.")
 	}
-	return &pin{at: basis(c.geometry().uv(m.x, m.y)), seen: m.light, rho: colorspace.LuminanceOf(opt.lightness()), sigma: sigma}
+	return &pin{at: basis(c.geometry().uv(m.x, m.y)), seen: m.light, rho: colorspace.LuminanceOf(lightness), sigma: sigma, clipped: m.clipped}
 }
 
 const adviceDarker = "Take it again a little darker, with no glare on the card."

@@ -34,7 +34,7 @@ func TestCardGivesLevelAndCast(t *testing.T) {
 		}
 		return colorspace.Linear{y0 * warm[0] / 2, y0 * warm[1] / 2, y0 * warm[2] / 2}
 	})
-	e, err := New(p, Options{Card: image.Rect(0, 0, 30, 30)}, Unknown)
+	e, err := New(p, Options{Camera: Straight, Cards: []Card{{Place: image.Rect(0, 0, 30, 30)}}}, Unknown)
 	require.NoError(t, err)
 	lab := e.Picture.At(40, 20).Lab()
 	require.InDelta(t, 50.87, lab.L, .01)
@@ -48,11 +48,11 @@ func TestCardGivesLevelAndCast(t *testing.T) {
 func TestCardOutsideThePhotoIsAnError(t *testing.T) {
 	p := plain(10, 10, func(x, y int) colorspace.Linear { return colorspace.Linear{.5, .5, .5} })
 	for _, card := range []image.Rectangle{image.Rect(30, 0, 40, 10), image.Rect(-8, -8, 4, 4), image.Rect(0, 19, 5, 30)} {
-		_, err := New(p, Options{Card: card}, Unknown)
+		_, err := New(p, Options{Camera: Straight, Cards: []Card{{Place: card}}}, Unknown)
 		require.ErrorContains(t, err, "outside the photo")
 	}
 	for _, l := range []float64{-1, 101} {
-		_, err := New(p, Options{CardLightness: l}, Unknown)
+		_, err := New(p, Options{Camera: Straight, CardLightness: l}, Unknown)
 		require.ErrorContains(t, err, "lightness")
 	}
 	_, err := New(nil, Options{}, Unknown)
@@ -65,7 +65,7 @@ func TestClippedCardIsSaid(t *testing.T) {
 	for i := range p.Picture.Bright {
 		p.Picture.Bright[i] = 255
 	}
-	e, err := New(p, Options{Card: image.Rect(0, 0, 20, 20)}, Unknown)
+	e, err := New(p, Options{Camera: Straight, Cards: []Card{{Place: image.Rect(0, 0, 20, 20)}}}, Unknown)
 	require.NoError(t, err)
 	require.False(t, e.LevelKnown)
 	require.Same(t, p.Picture, e.Picture)
@@ -75,7 +75,7 @@ func TestClippedCardIsSaid(t *testing.T) {
 
 func TestNoneLeavesThePhotoAlone(t *testing.T) {
 	p := plain(20, 20, func(x, y int) colorspace.Linear { return colorspace.Linear{.5, .4, .3} })
-	e, err := New(p, Options{Mode: None, Card: image.Rect(0, 0, 10, 10)}, Unknown)
+	e, err := New(p, Options{Camera: Straight, Mode: None, Cards: []Card{{Place: image.Rect(0, 0, 10, 10)}}}, Unknown)
 	require.NoError(t, err)
 	require.Same(t, p.Picture, e.Picture)
 	require.Equal(t, "none", e.Record.Method)

@@ -16,6 +16,9 @@ import (
 
 func evened(t *testing.T, p *photo.Photo, opt Options, hint Hint) *Even {
 	t.Helper()
+	if opt.Camera == nil {
+		opt.Camera = Straight
+	}
 	e, err := New(p, opt, hint)
 	require.NoError(t, err)
 	require.Len(t, e.Picture.Pix, len(p.Picture.Pix))
@@ -44,7 +47,7 @@ func TestSheetGivesTrueLightness(t *testing.T) {
 					common, apart := e.SigmaOver(image.Rect(s.x0, s.y0, s.x1, s.y1))
 					// What such a bulb does to colours is known less well.
 					mix := math.Abs(mixed(colorspace.Linear(e.Record.Cast), s.lab.Linear()))
-					require.Less(t, math.Hypot(common, apart), .035+mix/1.96)
+					require.Less(t, math.Hypot(common, apart), .037+mix/1.96)
 					// The level is the sheet's, and nobody measured that.
 					require.InDelta(t, paperSigma, e.LevelSigma, .005)
 				}
@@ -191,7 +194,7 @@ func TestCardIsCarriedOverACloth(t *testing.T) {
 	truth := meanOver(print, cloth)
 	for _, ratio := range []float64{1.001, 2} {
 		p := shot(lay([]square{card}, print), bulb(ratio, illuminantA()))
-		e := evened(t, p, Options{Card: image.Rect(2*370, 2*26, 2*440, 2*74)}, OneCloth)
+		e := evened(t, p, Options{Cards: []Card{{Place: image.Rect(2*370, 2*26, 2*440, 2*74)}}}, OneCloth)
 		require.True(t, e.LevelKnown)
 		require.InDelta(t, ratio, e.Record.Unevenness, .08*ratio)
 		got := meanOver(e.Picture.At, cloth)
@@ -226,7 +229,7 @@ func TestPaperIsFound(t *testing.T) {
 		require.Len(t, e.Paper, 4)
 		require.True(t, e.LevelKnown)
 		require.Less(t, worst(misses(e.Picture, pieces)), .6)
-		require.Contains(t, e.Record.Note, "white paper was found")
+		require.Contains(t, e.Record.Note, "Took the white paper at the bottom for the reference")
 		require.True(t, e.ignored(300, 295))
 		require.False(t, e.ignored(300, 235))
 
@@ -382,7 +385,7 @@ func TestBlankCells(t *testing.T) {
 func TestAs(t *testing.T) {
 	card := square{250, 140, 290, 180, colorspace.Lab{L: 95}}
 	p := shot(lay(append(table(), card), on(colorspace.Lab{L: 60, A: 20, B: 10})), bulb(2, illuminantA()))
-	for _, opt := range []Options{{}, {Card: rectOf(card, 1)}, {Mode: None}} {
+	for _, opt := range []Options{{}, {Cards: []Card{{Place: rectOf(card, 1)}}}, {Mode: None}} {
 		for _, hint := range []Hint{OneCloth, ScrapsOnGround, Top} {
 			first := evened(t, p, opt, Unknown)
 			want, got := evened(t, p, opt, hint), first.As(hint)
@@ -405,7 +408,7 @@ func TestOddPictures(t *testing.T) {
 				}
 			}
 			for _, hint := range []Hint{Unknown, OneCloth, ScrapsOnGround, Top} {
-				for _, opt := range []Options{{}, {Mode: Sheet}, {Card: image.Rect(0, 0, 1, 1)}, {Card: image.Rect(-1, -1, 300, 300)}} {
+				for _, opt := range []Options{{}, {Mode: Sheet}, {Cards: []Card{{Place: image.Rect(0, 0, 1, 1)}}}, {Cards: []Card{{Place: image.Rect(-1, -1, 300, 300)}}}} {
 					e, err := New(p, opt, hint)
 					if err != nil {
 						continue

@@ -217,6 +217,7 @@ func (e *Even) Stand(f Footing) {
 		return
 	}
 	e.Picture = scaled(e.Picture, [3]float64{f.Gain, f.Gain, f.Gain})
+	e.tone.gain *= f.Gain
 	if e.Ground != nil {
 		for k := range 3 {
 			e.Ground.Light[k] *= f.Gain
@@ -224,6 +225,7 @@ func (e *Even) Stand(f Footing) {
 	}
 	e.method("exposure record")
 	e.left.between = math.Hypot(e.left.between, f.Sigma)
+	e.Causes.Exposure = fmt.Sprintf("group %d", f.Group)
 }
 
 // method adds to what was used.

@@ -78,7 +78,7 @@ func TestFootingsSayWhichPhotosCannotBeCompared(t *testing.T) {
 
 func TestStand(t *testing.T) {
 	p := plain(20, 20, func(x, y int) colorspace.Linear { return colorspace.Linear{.18, .18, .18} })
-	e, err := New(p, Options{}, OneCloth)
+	e, err := New(p, Options{Camera: Straight}, OneCloth)
 	require.NoError(t, err)
 	e.Stand(Footing{Group: 1, Gain: .25, Sigma: .02, Known: true, Note: "As written down."})
 	require.InDelta(t, .045, e.Picture.At(10, 10).Y(), 1e-6)

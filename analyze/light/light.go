@@ -3,13 +3,15 @@
 // plain sheet behind the cloth, the camera's own record); an Even comes out:
 // the same picture as under even, neutral light, with what was done said in
 // words and with the uncertainty that is left. The model is
-// pixel = reflectance x illumination(x, y) x cast x exposure, in linear light.
+// pixel = curve(reflectance x illumination(x, y) x cast x exposure), in linear
+// light; the curve is what cameras do on average (analyze/camera).
 package light
 
 import (
 	"encoding/binary"
 	"image"
 
+	"greige/analyze/camera"
 	"greige/analyze/photo"
 	"greige/colorspace"
 )
@@ -26,12 +28,22 @@ const (
 // Options say what is known of the light. The zero value means Auto, no card.
 type Options struct {
 	Mode Mode
-	// Card is where a neutral card lies, in pixels of the upright photo;
-	// empty when there is none.
-	Card image.Rectangle
-	// CardLightness is the card's or the sheet's CIE L*, 0 < L* <= 100;
-	// 0 means plain white paper, 95.
+	// Cards are the neutral cards that lie in the photo.
+	Cards []Card
+	// CardLightness is the CIE L*, 0 < L* <= 100, of a card without one of its own
+	// and of the sheet; 0 means plain white paper, 95.
 	CardLightness float64
+	// Camera, if set, is what is known of the camera that took the photo, instead of
+	// what is known of any.
+	Camera *camera.Belief
+	// NoPaper: nothing in the photo is to be taken for a sheet of white paper.
+	NoPaper bool
+}
+
+// Card is a neutral card.
+type Card struct {
+	Place     image.Rectangle // pixels of the upright photo; empty: no card
+	Lightness float64         // CIE L*; 0: Options.CardLightness
 }
 
 // Hint is what the photo is known to show. It says which surfaces may be
@@ -53,6 +65,8 @@ type Even struct {
 	// is the photo's own picture, shared, when nothing was changed.
 	Picture *photo.Picture
 	Record  Record
+	// Causes are what the photo's lightnesses share their doubt by.
+	Causes camera.Causes
 	// LevelKnown: the lightness has a footing (a card, a white sheet or, less
 	// surely, a ground that is nearly white) and can be compared with that of
 	// other photos.
@@ -75,7 +89,11 @@ type Even struct {
 	hint    Hint   // what the photo shows, as given or found out
 	seen    *cells // the photo reduced, before anything is made of it
 	left    left
+	tone    tone
 	pin     *pin
+	refusal error        // why the cards cannot be used
+	cards   []pin        // further cards, darker or lighter than that of pin
+	paper   *paper       // that the pin is, or nil
 	found   *foundGround // the ground as it was found, for a second look
 	ground  *ground
 	spots   *spots
@@ -120,6 +138,9 @@ type Record struct {
 	Unevenness float64 `json:"unevenness,omitempty"`
 	Clipped    float64 `json:"clipped"`        // share of the photo's pixels at either end of the scale
 	Note       string  `json:"note,omitempty"` // in words, for the report and the terminal
+	// Paper is the outline of the sheet of white paper that was found and taken
+	// for the reference, in pixels of the upright photo.
+	Paper [][2]float64 `json:"paper,omitempty"`
 	// Advice is how to take a better photo next time; "" when it was good.
 	Advice string `json:"advice,omitempty"`
 }

@@ -4,6 +4,7 @@ import (
 	"image"
 	"math"
 
+	"greige/analyze/camera"
 	"greige/colorspace"
 )
 
@@ -22,12 +23,8 @@ const unknownSlope = 0.35
 type left struct {
 	// field is the light that was taken out; nil when none was.
 	field *field
-	// anchor is where the level was fixed (basis there), and level its
-	// relative standard uncertainty there.
+	// anchor is where the level was fixed: basis there.
 	anchor vector
-	level  float64
-	// anchorY is the luminance of the surface that fixed it, 0..1.
-	anchorY float64
 	// folds is what they do to the mean light of a piece, see relief.
 	folds float64
 	// between is the relative standard uncertainty of this photo's exposure
@@ -50,8 +47,16 @@ type left struct {
 }
 
 func (e *Even) unknown() {
-	e.left = left{level: unknownLevel, folds: e.folds(), cast: doubtCast(witness{})}
+	e.left = left{folds: e.folds(), cast: doubtCast(witness{})}
 	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
+}
+
+// levelSigma is LevelSigma.
+func (e *Even) levelSigma() float64 {
+	if e.LevelKnown {
+		return e.pin.sigma
+	}
+	return unknownLevel
 }
 
 // priorCov is the field's uncertainty when nothing tells it: the lamp's own.
@@ -62,45 +67,6 @@ var priorCov = func() *matrix {
 	}
 	return &m
 }()
-
-// curveSigma is the standard uncertainty of the exponent with which a file's
-// luminances follow those of the scene. It is about the least by which the two
-// curves that files are written with differ from each other between L* 40 and
-// 90, that of IEC 61966-2-1 and the plain power of 563/256 of Adobe RGB (1998);
-// the curves that phones bend to please differ by no less, and by more in the
-// shadows (common practice, no source).
-const curveSigma = .01
-
-// toe is ln of how much more light the first of these curves makes of the code
-// for a luminance y than the second does: nothing down to L* 42, where they
-// cross, and more and more in the shadows, which the first begins with a straight
-// line.
-func toe(y float64) float64 {
-	return max(math.Log(y)-563./256*math.Log(colorspace.EncodeSRGB(y)), 0)
-}
-
-// CurveSigma is the relative standard uncertainty, 0 and up, that the camera's
-// tone curve leaves on a luminance y which stands on another, from: none where
-// they are alike, and more the further they lie apart, like an exponent that is
-// a little wrong. In the shadows the interval has to hold both curves, since
-// nobody knows which of them a phone comes nearer to.
-func CurveSigma(y, from float64) float64 {
-	const least = 1e-4 // as good as black: beyond it 8 bits tell nothing
-	y, from = max(y, least), max(from, least)
-	return math.Hypot(curveSigma*math.Log(y/from), (toe(y)-toe(from))/1.96)
-}
-
-// CurveSigma is the same for a luminance y of the evened picture, against the
-// surface on which the level stands: a card, a sheet, a paper. It falls alike
-// on all that has this lightness, so it is no part of what SigmaOver calls
-// apart. Where no surface fixes the level the doubt of that says more than
-// enough, and this is 0.
-func (e *Even) CurveSigma(y float64) float64 {
-	if !e.LevelKnown {
-		return 0
-	}
-	return CurveSigma(y, e.left.anchorY)
-}
 
 // misfit is the share of a lamp's unevenness that a polynomial of degree 4
 // cannot follow: rms beyond degree 4 over rms of all, for the lamps of
@@ -143,15 +109,49 @@ func (l *left) extra() float64 {
 	return r * r
 }
 
-// SigmaOver is the relative standard uncertainty, 0 and up, of the mean
-// luminance over a piece with these bounds in pixels of the working picture.
-// common is the part that all places share, apart the part that two places do
-// not: when two pieces of one photo are compared, only their apart counts; for
-// a figure by itself both do, as the root of the sum of their squares. Noise
-// and clipping of the piece itself come on top.
-func (e *Even) SigmaOver(r image.Rectangle) (common, apart float64) {
+// Doubt is how unsure the lightness of a piece with these bounds in working
+// pixels is, and what it shares with others. mean is its mean light in the
+// finished picture, clipped the share of it at an end of the file's scale, noise the
+// relative standard uncertainty of its mean by itself. own is what of it lies on
+// this piece alone and is not the camera's, as a relative standard uncertainty of
+// the luminance.
+func (e *Even) Doubt(r image.Rectangle, mean colorspace.Linear, clipped, noise float64) (d camera.Doubt, own float64) {
+	seen := e.Seen(mean, clipped)
+	lightness, slope := e.tone.belief.Lightness(seen.Lab)
+	if e.tone.first == nil { // figures are the file's own
+		slope = camera.Slope(seen.L)
+	}
+	at := e.basisOver(r)
+	l := &e.left
+	own = math.Sqrt(l.extra() + sq(l.folds) + sq(e.near(r)) + sq(noise))
+	d = e.tone.belief.Doubt(seen, e.Causes, slope, own)
+	// The field's doubt against the place where the level was fixed is shared as
+	// far as two pieces lie in one part of the photo.
+	for i := range at {
+		at[i] -= l.anchor[i]
+	}
+	share := slope * camera.PerShare
+	d.Parts = append(d.Parts, camera.Part{Cause: e.lightOver(), Vector: l.shape(at, share)})
+	if l.between > 0 {
+		d.Parts = append(d.Parts, camera.Part{Cause: "record of " + e.Causes.Photo, Vector: []float64{share * l.between}})
+	}
+	if e.tone.first == nil {
+		// The mean curve was not taken out, so all of it is in doubt.
+		d.Parts = append(d.Parts, camera.Part{Cause: "curve of " + e.Causes.Photo, Vector: []float64{lightness - seen.L}})
+	}
+	return d, own
+}
+
+// lightOver is the cause of what the light over the photo leaves in doubt.
+func (e *Even) lightOver() string { return "light over " + e.Causes.Photo }
+
+// Lit is the part of a doubt that the light over the photo leaves: what two pieces
+// differ by is that far in doubt, by the difference of their vectors.
+func (e *Even) Lit(d camera.Doubt) []float64 { return d.Under(e.lightOver()) }
+
+// basisOver is the mean of the basis over a rectangle of working pixels.
+func (e *Even) basisOver(r image.Rectangle) (mean vector) {
 	const n = 6
-	var mean vector
 	g := e.geometry()
 	for j := range n {
 		for i := range n {
@@ -161,8 +161,23 @@ func (e *Even) SigmaOver(r image.Rectangle) (common, apart float64) {
 			}
 		}
 	}
-	common, apart = e.left.at(mean)
-	return common, math.Hypot(apart, e.near(r))
+	return mean
+}
+
+// shape is the field's covariance as a vector: the product of those of two places
+// is the covariance of its logarithm there, times share squared.
+func (l *left) shape(at vector, share float64) []float64 {
+	low, _, ok := l.cov().cholesky()
+	if !ok {
+		return []float64{share * math.Sqrt(max(l.cov().quad(at), 0))}
+	}
+	out := make([]float64, len(at))
+	for i := range at {
+		for j := range i + 1 {
+			out[j] += share * low[i][j] * at[i]
+		}
+	}
+	return out
 }
 
 // Shares of a shadow's depth that it may be out by where it was seen, and of
@@ -281,18 +296,6 @@ func (e *Even) geometry() geometry {
 	return geometry{float64(e.Picture.W), float64(e.Picture.H)}
 }
 
-func (l *left) at(b vector) (common, apart float64) {
-	cov := l.cov()
-	var d vector
-	for i := range d {
-		d[i] = b[i] - l.anchor[i]
-	}
-	extra := l.extra() + l.between*l.between + l.folds*l.folds
-	total := l.level*l.level + cov.quad(d) + extra
-	a := min(cov.quad(b)+extra, total)
-	return math.Sqrt(total - a), math.Sqrt(a)
-}
-
 // slope is the relative standard uncertainty of the ratio of the light
 // between the photo's far ends: the worse of its two diagonals.
 func (l *left) slope() float64 {
@@ -312,3 +315,17 @@ func (l *left) slope() float64 {
 func (f *field) meanSigma(n float64) float64 {
 	return math.Sqrt(f.vari[0] / max(n, 1))
 }
+
+func sq(v float64) float64 { return v * v }
+
+// lightnessPerShare is how much L* changes when the luminance y changes by its own
+// share: dL*/d ln Y.
+func lightnessPerShare(y float64) float64 {
+	if y > 216.0/24389 {
+		return 116.0 / 3 * math.Cbrt(y)
+	}
+	return y * 24389 / 27
+}
+
+// darker is by what to multiply light seen at a place to undo the field there.
+func (f *field) darker(at *vector) float64 { return math.Exp(-f.lnY(at)) }

@@ -2,76 +2,55 @@ package light
 
 import (
 	"image"
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"greige/analyze/camera"
 	"greige/colorspace"
 )
 
-// Two curves that files are written with: that of IEC 61966-2-1, and the power
-// of 563/256 of Adobe RGB (1998), 4.3.4.2. To read the one as the other is as
-// far off as CurveSigma says, as a root mean square from L* 40 to 90, in the
-// exposure where they agree best, and further in every other.
-func TestCurveSigmaIsTheLeastThatPublishedCurvesDiffer(t *testing.T) {
-	white := colorspace.LuminanceOf(95)
-	least := math.Inf(1)
-	for signal := .4; signal <= 1; signal += .05 { // of the paper, in the file
-		read := func(y float64) float64 {
-			return colorspace.DecodeSRGB(math.Pow(y/white*signal, 256./563)) * white / signal
-		}
-		sq, n := 0.0, 0.0
-		for l := 40.0; l <= 90; l++ {
-			y := colorspace.LuminanceOf(l)
-			off := math.Log(read(y) / read(white) * white / y)
-			sq, n = sq+math.Pow(off/CurveSigma(y, white), 2), n+1
-		}
-		least = min(least, math.Sqrt(sq/n))
-	}
-	require.InDelta(t, 1, least, .25)
-}
-
-// In the shadows the two curves part, and the interval holds both; it is not
-// wider than twice what they are apart.
-func TestCurveSigmaHoldsBothCurvesInTheShadows(t *testing.T) {
-	white := colorspace.LuminanceOf(95)
-	for l := 5.0; l <= 35; l++ {
-		y := colorspace.LuminanceOf(l)
-		off := math.Log(math.Pow(colorspace.EncodeSRGB(y), 563./256) / math.Pow(colorspace.EncodeSRGB(white), 563./256) * white / y)
-		require.Less(t, math.Abs(off), 1.96*CurveSigma(y, white), "L* %v", l)
-		if l < 25 {
-			require.Greater(t, 2*math.Abs(off), 1.96*CurveSigma(y, white), "L* %v", l)
-		}
-	}
-}
-
-func TestCurveSigma(t *testing.T) {
-	require.Zero(t, CurveSigma(.3, .3))
-	require.InDelta(t, CurveSigma(.1, .9), CurveSigma(.9, .1), 1e-15)
-	// An exponent that is wrong is so over each step alike.
-	require.InDelta(t, CurveSigma(.16, .64), 2*CurveSigma(.32, .64), 1e-12)
-	for _, y := range []float64{0, -1, 1e-9} {
-		require.False(t, math.IsInf(CurveSigma(y, .9), 0) || math.IsNaN(CurveSigma(.9, y)))
-	}
-}
-
-// The doubt is none at the lightness of what the level stands on, whatever
-// that is, and where the level stands on nothing its own doubt says enough.
-func TestCurveStandsOnTheLevel(t *testing.T) {
+// Beside a card the doubt of the camera's curve is small, and it grows with the
+// distance from the card's lightness; a second card takes most of it away.
+func TestDoubtGrowsAwayFromTheCard(t *testing.T) {
 	pieces := table()
-	for _, l := range []float64{95, 49.5} {
-		card := image.Rect(pieces[0].x0, pieces[0].y0, pieces[0].x1, pieces[0].y1)
-		pieces[0].lab = colorspace.Lab{L: l}
-		p := shot(lay(pieces, on(colorspace.Lab{L: 60, A: 20, B: 30})), bulb(1.5, illuminantA()))
-		e := evened(t, p, Options{Card: card, CardLightness: l}, ScrapsOnGround)
-		require.True(t, e.LevelKnown)
-		require.Zero(t, e.CurveSigma(colorspace.LuminanceOf(l)))
-		dark, middle := e.CurveSigma(colorspace.LuminanceOf(20)), e.CurveSigma(colorspace.LuminanceOf(40))
-		require.Greater(t, dark, middle)
-		require.Greater(t, middle, 0.0)
+	pieces[0].lab, pieces[1].lab = colorspace.Lab{L: 95}, colorspace.Lab{L: 50}
+	place := func(s square) Card {
+		return Card{Place: rectOf(s, 2), Lightness: s.lab.L}
 	}
-	e := evened(t, shot(lay(table(), on(colorspace.Lab{L: 60, A: 20, B: 30})), bulb(1.5, illuminantA())), Options{}, ScrapsOnGround)
-	require.False(t, e.LevelKnown)
-	require.Zero(t, e.CurveSigma(.02))
+	p := shot(lay(pieces, on(colorspace.Lab{L: 60, A: 20, B: 30})), bulb(1.5, colorspace.Linear{.6, .6, .6}))
+	scale := func(e *Even, l float64) float64 {
+		y := colorspace.LuminanceOf(l)
+		d, _ := e.Doubt(image.Rect(40, 30, 110, 100), colorspace.Linear{y, y, y}, 0, 0)
+		return d.Scale()
+	}
+	usual := camera.Usual(unknownLevel)
+	white := evened(t, p, Options{Camera: usual, Cards: []Card{place(pieces[0])}}, ScrapsOnGround)
+	both := evened(t, p, Options{Camera: usual, Cards: []Card{place(pieces[1]), place(pieces[0])}}, ScrapsOnGround)
+	require.Equal(t, 1, white.References())
+	require.Equal(t, 2, both.References())
+	require.Less(t, scale(white, 93), scale(white, 75))
+	require.Less(t, scale(white, 75), scale(white, 50))
+	require.Less(t, scale(both, 50), .6*scale(white, 50))
+	for _, e := range []*Even{white, both} {
+		got := e.glance(image.Rect(pieces[0].x0, pieces[0].y0, pieces[0].x1, pieces[0].y1))
+		require.InDelta(t, 95, got.Lab().L, 1)
+	}
+	dark := both.glance(image.Rect(pieces[1].x0, pieces[1].y0, pieces[1].x1, pieces[1].y1))
+	require.InDelta(t, 50, dark.Lab().L, 1.5) // the second card is believed as far as its own noise goes
+	nothing := evened(t, p, Options{Camera: usual}, ScrapsOnGround)
+	require.Greater(t, scale(nothing, 50), 1.5*scale(white, 50))
+}
+
+// Cards that contradict each other, or lie where the photo is not plain, are
+// refused with what to do.
+func TestCardsThatCannotBeAreRefused(t *testing.T) {
+	pieces := table()
+	pieces[0].lab, pieces[1].lab = colorspace.Lab{L: 95}, colorspace.Lab{L: 50}
+	p := shot(lay(pieces, on(colorspace.Lab{L: 60, A: 20, B: 30})), bulb(1.2, colorspace.Linear{.6, .6, .6}))
+	_, err := New(p, Options{Cards: []Card{{Place: rectOf(pieces[1], 2), Lightness: 95}, {Place: rectOf(pieces[0], 2), Lightness: 50}}}, Unknown)
+	require.ErrorContains(t, err, "contradict")
+	both := rectOf(pieces[0], 2).Union(rectOf(pieces[1], 2))
+	_, err = New(p, Options{Cards: []Card{{Place: both}}}, Unknown)
+	require.ErrorContains(t, err, "not plain")
 }

@@ -85,7 +85,7 @@ func (e *Even) level(c *cells, samples []sample, places []place) bool {
 	e.topGraded = graded(places, best)
 	if best.rms() < evenEnough || best.rms() < best.doubt() {
 		e.left.field = best
-		e.LevelSigma, e.SlopeSigma = e.left.level, e.left.slope()
+		e.LevelSigma, e.SlopeSigma = e.levelSigma(), e.left.slope()
 		return false
 	}
 	if repeats > 0 {

@@ -117,7 +117,7 @@ func TestTopWithACard(t *testing.T) {
 	card := patches[0]
 	card.lab = colorspace.Lab{L: 95}
 	p := shot(lay([]square{card}, surface), bulb(2, illuminantA()))
-	e := evened(t, p, Options{Card: rectOf(card, 2)}, Top)
+	e := evened(t, p, Options{Cards: []Card{{Place: rectOf(card, 2)}}}, Top)
 	require.True(t, e.LevelTop(outlines(patches[1:])))
 	require.Equal(t, "card + repeated cloths", e.Record.Method)
 	require.True(t, e.LevelKnown)

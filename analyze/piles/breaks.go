@@ -3,6 +3,8 @@ package piles
 import (
 	"math"
 	"slices"
+
+	"greige/analyze/camera"
 )
 
 // Breaks divides ascending values into at most k runs with the least sum of
@@ -83,27 +85,39 @@ func (d *deviations) of(i, j int) float64 {
 // mean is that of the run i..j-1.
 func (d *deviations) mean(i, j int) float64 { return d.shift + (d.sum[j]-d.sum[i])/float64(j-i) }
 
+// mostOthers is how many values OtherBreaks looks through: more take a table of
+// their covariances of tens of megabytes.
+const mostOthers = 2000
+
 // OtherBreaks is another division of ascending values into as many runs as
 // starts divides them into, two or three, that is about as natural: of those
-// that, by the values' own uncertainties, have one chance in six or more to be
-// the better one, that which puts most values into another run, least of them or
-// more. sigmas are the values' standard uncertainties. It is nil where there is
-// none. O(n^2) time for three runs.
+// that, by the values' covariance, have one chance in five or more to be the
+// better one, that which puts most values into another run, least of them or
+// more. It is nil where there is none, and for more values than mostOthers. O(n^2)
+// time and memory for three runs.
 //
 // The sum of squared deviations changes with a value by twice its distance
 // from its run's mean, so the difference of two such sums has the variance
-// sum (2 (m' - m) sigma)^2, with m and m' the means of its runs in the one and
-// the other (first order; JCGM 100:2008, 5.1.2). A normal difference of one of
-// its roots has the wrong sign one time in six.
-func OtherBreaks(ascending, sigmas []float64, starts []int, least int) (other []int) {
+// w' C w, with w = 2 (m' - m) of each value, m and m' the means of its runs in the one
+// and the other (first order; JCGM 100:2008, 5.1.2).
+func OtherBreaks(ascending []float64, covariance func(i, j int) float64, starts []int, least int) (other []int) {
 	n, runs := len(ascending), len(starts)+1
-	if runs < 2 || runs > 3 {
+	if runs < 2 || runs > 3 || n > mostOthers {
 		return nil
 	}
 	d := newDeviations(ascending)
-	variances := make([]float64, n+1) // of the values before each
-	for i, s := range sigmas {
-		variances[i+1] = variances[i] + sq(s)
+	// Sums of the covariance over all values before i and before j.
+	sums := make([]float64, (n+1)*(n+1))
+	for i := range n {
+		for j := range n {
+			c := 0.0
+			if j >= i {
+				c = covariance(i, j)
+			} else {
+				c = sums[(j+1)*(n+1)+i+1] - sums[j*(n+1)+i+1] - sums[(j+1)*(n+1)+i] + sums[j*(n+1)+i]
+			}
+			sums[(i+1)*(n+1)+j+1] = c + sums[i*(n+1)+j+1] + sums[(i+1)*(n+1)+j] - sums[i*(n+1)+j]
+		}
 	}
 	// A division is where its runs end.
 	type division [3]int
@@ -119,12 +133,16 @@ func OtherBreaks(ascending, sigmas []float64, starts []int, least int) (other []
 	}
 	// compare tells how many values lie in another run, and the standard
 	// uncertainty of the difference of the two costs.
+	type part struct {
+		from, to int
+		weight   float64
+	}
 	compare := func(v *division) (moved int, unsure float64) {
-		variance := 0.0
+		var parts []part
 		var i, j, fromI, fromJ int // runs of the given one and of v
 		for at := 0; at < n; {
 			to := min(given[i], v[j])
-			variance += sq(2*(d.mean(fromI, given[i])-d.mean(fromJ, v[j]))) * (variances[to] - variances[at])
+			parts = append(parts, part{at, to, 2 * (d.mean(fromI, given[i]) - d.mean(fromJ, v[j]))})
 			if i != j {
 				moved += to - at
 			}
@@ -136,7 +154,13 @@ func OtherBreaks(ascending, sigmas []float64, starts []int, least int) (other []
 			}
 			at = to
 		}
-		return moved, math.Sqrt(variance)
+		variance := 0.0
+		for _, p := range parts {
+			for _, q := range parts {
+				variance += p.weight * q.weight * (sums[p.to*(n+1)+q.to] - sums[p.from*(n+1)+q.to] - sums[p.to*(n+1)+q.from] + sums[p.from*(n+1)+q.from])
+			}
+		}
+		return moved, math.Sqrt(max(variance, 0))
 	}
 	best, most, lowest := cost(&given), 0, math.Inf(1)
 	try := func(v division) {
@@ -147,7 +171,7 @@ func OtherBreaks(ascending, sigmas []float64, starts []int, least int) (other []
 		}
 		more := cost(&v) - best
 		moved, unsure := compare(&v)
-		if more <= unsure && moved >= least && (moved > most || moved == most && more < lowest) {
+		if moved >= least && camera.Order(-more, unsure) >= camera.OneInFive && (moved > most || moved == most && more < lowest) {
 			other, most, lowest = append(other[:0], v[:runs-1]...), moved, more
 		}
 	}

@@ -13,12 +13,16 @@ type Fabric struct {
 	Scrap   int          `json:"scrap"`   // number within its photo, from 1, in reading order
 	Outline [][2]float64 `json:"outline"` // pixels of the upright photo
 	cloth.Cloth
+	// Among is half of the 95 % interval of the lightness against the mean of all
+	// cloths of the sort: what they share is no part of it. 0 where there is one.
+	Among    float64  `json:"uncertainty_among,omitempty"`
 	Rank     int      `json:"rank,omitempty"`     // 1 is the lightest; none for a doubtful piece
 	TiedWith []string `json:"tied_with,omitzero"` // nil for a doubtful piece
 	Pile     Pile     `json:"pile,omitempty"`
 	Swing    bool     `json:"swing"`              // within its uncertainty of another pile, or between piles
 	Doubtful bool     `json:"doubtful,omitempty"` // may be no cloth: in no pile and no rank
 	Note     string   `json:"note,omitempty"`     // why it is doubtful
+	Given    bool     `json:"given,omitempty"`    // put right by hand: it is as the maker gave it
 	// Group numbers the photos whose lightness stands on one footing: cloths
 	// of different groups cannot be compared.
 	Group int `json:"group,omitempty"`
@@ -38,6 +42,9 @@ type Sorted struct {
 	Fabrics []Fabric  `json:"fabrics"` // in order of their numbers
 	Piles   Piles     `json:"piles"`
 	Cuts    []float64 `json:"cuts"` // L*, from the lighter cut to the darker
+	// TooClose is the difference of L* under which neighbours in rank are too close
+	// to rank: the middle one of all such; 0 for fewer than two cloths.
+	TooClose float64 `json:"too_close,omitempty"`
 	// OtherCuts are those of another division that is about as natural, and
 	// that puts a tenth of the cloths or more into another pile, see
 	// OtherBreaks; nil where there is none, or where the cloths cannot be

@@ -3,11 +3,10 @@ package piles
 import (
 	"math"
 	"slices"
-)
+	"strconv"
 
-// justNoticeable is the smallest difference of L* that is taken to be seen at
-// all between two cloths that do not touch (Mahy and others 1994: 2.3 CIELAB).
-const justNoticeable = 2.3
+	"greige/analyze/camera"
+)
 
 // Sort ranks fabrics from light to dark, cuts them into count piles (2 or 3)
 // and says which could go either way. The fabrics keep their order and get
@@ -73,6 +72,16 @@ func cmpDescending(a, b float64) int {
 
 // rank numbers the fabrics and finds those that cannot be told apart.
 func (s *Sorted) rank(order []int) {
+	var close []float64
+	for r := 1; r < len(order); r++ {
+		a, b := &s.Fabrics[order[r-1]], &s.Fabrics[order[r]]
+		close = append(close, camera.FourToOne*camera.Difference(a.doubt(), b.doubt()))
+	}
+	if len(close) > 0 {
+		slices.Sort(close)
+		s.TooClose = close[len(close)/2]
+		s.among(order)
+	}
 	for r, i := range order {
 		f := &s.Fabrics[i]
 		f.Rank = r + 1
@@ -85,42 +94,77 @@ func (s *Sorted) rank(order []int) {
 	}
 }
 
-// tied: the difference lies within its own uncertainty, so either may be the
-// lighter. Within one photo, and among photos that stand on one footing without
-// the level being known (whose Apart holds what their exposures may be off
-// against each other), only what differs between the pieces counts.
-func tied(a, b *Fabric) bool {
-	ua, ub := a.Uncertainty, b.Uncertainty
-	if shareLevel(a, b) {
-		ua, ub = a.Apart, b.Apart
+// among fills in Among: the variance of L_i less the mean of all is
+// C_ii - 2 mean_j C_ij + mean_jk C_jk.
+func (s *Sorted) among(order []int) {
+	n := float64(len(order))
+	doubts := make([]camera.Doubt, len(order))
+	for r, i := range order {
+		doubts[r] = s.Fabrics[i].doubt()
 	}
-	return math.Abs(a.Lightness-b.Lightness) <= math.Hypot(ua, ub)
+	all := camera.Common(doubts)
+	level := sq(all.Scale())
+	for r, i := range order {
+		d := doubts[r]
+		v := sq(d.Scale()) - 2*(camera.Covariance(d, all)+sq(d.Own)/n) + level
+		s.Fabrics[i].Among = camera.HalfOfDifference * math.Sqrt(max(v, 0))
+	}
 }
 
-// shareLevel: what may be wrong with the level is wrong with both.
-func shareLevel(a, b *Fabric) bool {
-	return a.Group == b.Group && (a.Photo == b.Photo || a.Group != 0)
+// doubt is that of a fabric's lightness. Of one that was measured before, as a file
+// keeps it, it is known how much of it the photo shares, or all photos on one footing,
+// and not how.
+func (f *Fabric) doubt() camera.Doubt {
+	if f.Doubt.Own > 0 || len(f.Doubt.Parts) > 0 {
+		return f.Doubt
+	}
+	cause := "photo " + f.Photo
+	if f.Group != 0 {
+		cause = "footing " + strconv.Itoa(f.Group)
+	}
+	return camera.Alone(f.Uncertainty).Shared(cause, f.Apart/1.96)
+}
+
+// tied: there is one chance in five or more that their order is the other way.
+func tied(a, b *Fabric) bool {
+	d := math.Abs(a.Lightness - b.Lightness)
+	return camera.Order(-d, camera.Difference(a.doubt(), b.doubt())) >= camera.OneInFive
 }
 
 // otherwise are the cuts of another division that is about as natural. Cloths
 // that cannot be compared have none: there the piles say nothing.
 func (s *Sorted) otherwise(order []int, ascending []float64, starts []int) []float64 {
-	first, level := &s.Fabrics[order[0]], true
-	for _, i := range order {
-		if s.Fabrics[i].Group != first.Group {
+	n := len(order)
+	doubts := make([]camera.Doubt, n)
+	for r, i := range order {
+		if s.Fabrics[i].Group != s.Fabrics[order[0]].Group {
 			return nil
 		}
-		level = level && shareLevel(first, &s.Fabrics[i])
+		doubts[n-1-r] = s.Fabrics[i].doubt()
 	}
-	n := len(order)
-	sigmas := make([]float64, n)
-	for r, i := range order {
-		sigmas[n-1-r] = s.Fabrics[i].Uncertainty / 1.96
-		if level {
-			sigmas[n-1-r] = s.Fabrics[i].Apart / 1.96
+	covariance := func(i, j int) float64 {
+		if i == j {
+			return sq(doubts[i].Scale())
 		}
+		return camera.Covariance(doubts[i], doubts[j])
 	}
-	return cutsAt(ascending, OtherBreaks(ascending, sigmas, starts, max(fewMoved, n/10)))
+	return cutsAt(ascending, OtherBreaks(ascending, covariance, starts, max(fewMoved, n/10)))
+}
+
+// swings: there is one chance in five or more that f lies on the other side of
+// the cut midway between a and b.
+func swings(f, a, b *Fabric) bool {
+	d := math.Abs(f.Lightness - (a.Lightness+b.Lightness)/2)
+	x, y, z := f.doubt(), a.doubt(), b.doubt()
+	switch f {
+	case a: // the cut goes along with it, half the way
+		return camera.Order(-2*d, camera.Difference(x, z)) >= camera.OneInFive
+	case b:
+		return camera.Order(-2*d, camera.Difference(x, y)) >= camera.OneInFive
+	}
+	mid := (sq(y.Scale()) + sq(z.Scale()) + 2*camera.Covariance(y, z)) / 4
+	v := sq(x.Scale()) + mid - camera.Covariance(x, y) - camera.Covariance(x, z)
+	return camera.Order(-d, math.Sqrt(max(v, sq(x.Own)))) >= camera.OneInFive
 }
 
 // cut makes the piles and marks what swings.
@@ -152,8 +196,8 @@ func (s *Sorted) cut(order []int, count int) {
 			}
 		}
 		f.Pile = names[run]
-		for _, c := range s.Cuts {
-			f.Swing = f.Swing || math.Abs(f.Lightness-c) <= max(f.Apart, justNoticeable)
+		for _, at := range starts {
+			f.Swing = f.Swing || swings(f, &s.Fabrics[order[n-at]], &s.Fabrics[order[n-1-at]])
 		}
 		switch f.Pile {
 		case Light:

@@ -121,13 +121,14 @@ func (d dice) light() Light {
 	return l
 }
 
-// camera is a phone's, well exposed.
-func (d dice) camera() Camera {
+// camera is a phone's, well exposed, with a rendering as real ones have: one
+// seed's is the same in every kind of scene.
+func (d dice) camera(seed uint64) Camera {
 	c := Phone()
 	c.Auto, c.Bias, c.Protect = d.between(.5, 1), d.between(0, .7), .01
-	c.Noise, c.Blur, c.Tone = d.between(.5, 1.5), d.between(.5, 1), 0
+	c.Noise, c.Blur = d.between(.5, 1.5), d.between(.5, 1)
 	c.Quality = 85 + d.IntN(11)
-	return c
+	return c.Real(seed)
 }
 
 // AnyTable draws a table of 6 to 150 scraps: on every ground, with gaps down
@@ -137,7 +138,7 @@ func AnyTable(seed uint64) Table {
 	d := newDice(seed, 22)
 	n := d.count(6, 150)
 	t := Table{
-		Take: Take{Name: fmt.Sprintf("table-%d.jpg", seed), Seed: seed, Width: 1600, Light: d.light(), Camera: d.camera(), View: View{Tilt: d.between(-10, 10), Side: d.between(-6, 6), Roll: d.between(-4, 4)}},
+		Take: Take{Name: fmt.Sprintf("table-%d.jpg", seed), Seed: seed, Width: 1600, Light: d.light(), Camera: d.camera(seed), View: View{Tilt: d.between(-10, 10), Side: d.between(-6, 6), Roll: d.between(-4, 4)}},
 		Gap:  d.between(.01, .025), Margin: d.between(.02, .04), WidthCM: 11 * math.Sqrt(float64(n)) * d.between(.9, 1.3), Turn: d.between(8, 180),
 	}
 	t.Ground.Ground = []Ground{Sheet, Sheet, Sheet, Mat, Mat, Wood, Carpet, Colour, Flannel}[d.IntN(9)]
@@ -188,7 +189,7 @@ func sorted(cloths []Cloth) []int {
 func AnyTop(seed uint64) Top {
 	d := newDice(seed, 23)
 	t := Top{
-		Take:   Take{Name: fmt.Sprintf("top-%d.jpg", seed), Seed: seed, Width: 1600, Light: d.light(), Camera: d.camera(), View: View{Tilt: d.between(-20, 20), Side: d.between(-8, 8), Roll: d.between(-10, 10)}},
+		Take:   Take{Name: fmt.Sprintf("top-%d.jpg", seed), Seed: seed, Width: 1600, Light: d.light(), Camera: d.camera(seed), View: View{Tilt: d.between(-20, 20), Side: d.between(-8, 8), Roll: d.between(-10, 10)}},
 		Cloths: AnyCloths(seed, 8+d.IntN(20)), Margin: d.between(0, .25), Wobble: d.between(0, .1), Sag: d.between(0, .04),
 		Ground: Backdrop{Ground: []Ground{Wall, Wall, Flannel, Flannel, Floor, Carpet, Grass}[d.IntN(7)]},
 	}
@@ -292,7 +293,7 @@ func AnyPrint(seed uint64, inks int) Cloth {
 func AnyBorder(seed uint64) Border {
 	d := newDice(seed, 25)
 	b := Border{
-		Take:  Take{Name: fmt.Sprintf("border-%d.jpg", seed), Seed: seed, Width: 1600, Light: d.light(), Camera: d.camera(), View: View{Tilt: d.between(-6, 6), Side: d.between(-6, 6), Roll: d.between(-2, 2)}},
+		Take:  Take{Name: fmt.Sprintf("border-%d.jpg", seed), Seed: seed, Width: 1600, Light: d.light(), Camera: d.camera(seed), View: View{Tilt: d.between(-6, 6), Side: d.between(-6, 6), Roll: d.between(-2, 2)}},
 		Print: AnyPrint(seed, 3+d.IntN(10)), Turn: d.between(-4, 4), Lying: d.often(.4), Ground: Backdrop{Ground: []Ground{Sheet, Sheet, Wood, Mat}[d.IntN(4)]},
 	}
 	b.WidthCM = d.between(24, 36)
@@ -309,7 +310,7 @@ func AnyBorder(seed uint64) Border {
 // each when asked for. Only the exposure differs, and the record tells it.
 func AnyCloseups(seed uint64, n int, card bool) []Closeup {
 	d := newDice(seed, 26)
-	light, camera := d.light(), d.camera()
+	light, camera := d.light(), d.camera(seed)
 	light.Shadows = nil
 	camera.FixedWhite, camera.Auto, camera.Bias, camera.Protect = true, 1, 0, .01
 	var out []Closeup

@@ -24,12 +24,14 @@ type Camera struct {
 	Blur        float64 // of the lens: standard deviation in pixels
 	Sharpen     float64 // how far the camera overdoes edges to make up for it, 0..1
 	Noise       float64 // shot and read noise; 1 is a phone's, after its own smoothing
-	Tone        float64 // how far the tone curve bends shadows and highlights, 0..1
+	Tone        float64 // how much of the mean tone curve of real cameras it has: 0 none, 1 all
+	// Rendering is how this camera departs from the mean; see Real and Exact.
+	Rendering Rendering
 
 	// Auto is how far auto-exposure brings the mean of the photo to mid-grey
 	// (18 %): 1 wholly, 0 not at all. Bias shifts it, in EV.
 	// Protect is the largest share of the photo that auto-exposure lets reach
-	// the top of the scale; 0 is no limit.
+	// the top of the scale (Rendering.White); 0 is no limit.
 	Auto    float64
 	Bias    float64
 	Protect float64
@@ -48,9 +50,10 @@ type Camera struct {
 	Taken       string // DateTimeOriginal, "2024:03:09 19:41:07"; "" is none
 }
 
-// Phone is an ordinary phone's camera.
+// Phone is an ordinary phone's camera: its tone curve is the mean of real
+// ones, its colours are exact. Camera.Real departs from the mean as real ones do.
 func Phone() Camera {
-	return Camera{Make: "Invented", Model: "Pocket 3", Blur: .7, Sharpen: .3, Noise: 1, Tone: .3, Auto: 1, Quality: 92}
+	return Camera{Make: "Invented", Model: "Pocket 3", Blur: .7, Sharpen: .3, Noise: 1, Tone: 1, Auto: 1, Quality: 92}
 }
 
 // meterConstant is K of ISO 2720 for a reflected-light meter, cd s / m2.
@@ -71,6 +74,7 @@ type exposure struct {
 // meter is what auto-exposure looks at: a photo at exposure 1.
 type meter struct {
 	mean float64    // luminance
+	rgb  [3]float64 // mean of each component
 	high [256]int64 // how many pixels have their largest component in each step of 1/64
 }
 
@@ -106,9 +110,13 @@ func (c Camera) expose(m meter, lux float64) exposure {
 		e.iso = c.Sensitivity
 		e.seconds = fraction(c.ExposureTime)
 	case c.Auto > 0:
-		gain := math.Pow(midGrey/mean, c.Auto) * math.Exp2(c.Bias)
+		gain := math.Pow(midGrey/mean, c.Auto*(1-c.Rendering.Steady)) * math.Exp2(c.Bias+c.Rendering.Exposure)
 		if c.Protect > 0 {
-			gain = min(gain, .97/m.above(c.Protect))
+			top := .97
+			if c.Rendering.White > 0 {
+				top = c.Rendering.White
+			}
+			gain = min(gain, c.response().signal(top)/m.above(c.Protect))
 		}
 		want := gain / unit // seconds x ISO
 		// A phone takes the lowest sensitivity that a steady hand (1/50 s)
@@ -163,23 +171,6 @@ func (n noise) add(row []float32, rng *rand.Rand) {
 	}
 }
 
-// tone bends an encoded signal: shadows are deepened, the middle is left,
-// and highlights roll off so that a little more than white still fits.
-func tone(e, k float64) float64 {
-	const toe, shoulder = .3, .7
-	switch {
-	case k <= 0:
-		return e
-	case e < toe:
-		t := 1 - e/toe
-		return e * (1 - k*t*t)
-	case e > shoulder:
-		t := min((e-shoulder)/(1-shoulder), 1+k)
-		return shoulder + (1-shoulder)*(t-t*t*k/((1+k)*(1+k)))
-	}
-	return e
-}
-
 // curve is a table from linear signal to the file's code, 0..top.
 type curve struct {
 	code  []uint16
@@ -193,13 +184,10 @@ func (c Camera) curve(top int) curve {
 	if top > 255 {
 		steps = 4 * top
 	}
-	limit := 1.0
-	if c.Tone > 0 {
-		limit = 2.5 // the roll-off reaches beyond white
-	}
-	t := curve{code: make([]uint16, int(limit*float64(steps))+1), steps: float32(steps)}
+	t := curve{code: make([]uint16, steps+1), steps: float32(steps)}
+	bend := c.response()
 	for i := range t.code {
-		e := tone(colorspace.EncodeSRGB(float64(i)/float64(steps)), c.Tone)
+		e := bend.at(colorspace.EncodeSRGB(float64(i) / float64(steps)))
 		t.code[i] = uint16(math.Round(min(max(e, 0), 1) * float64(top)))
 	}
 	return t

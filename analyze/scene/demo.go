@@ -92,8 +92,11 @@ func hall(size float64) []Shooter {
 		cloth(2.2, NewCloth("black sprays on cream", HighContrast, cream, of(charcoal, .36))),
 		cloth(5, NewCloth("ink garden", LargeFigures, ink, of(rose, .18), of(storm, .16), of(brick, .06), of(cream, .04), of(mustard, .015))),
 	}
-	phone := Phone()
-	phone.Auto, phone.Tone, phone.Bias, phone.Protect = .6, .2, 1, .01
+	// Of the first sixty cameras, this is among the nearest to the mean: with the
+	// white patch for a card it errs on the 24-patch chart by 4.1 L* (root mean
+	// square), where the median of all is 5.5.
+	phone := Phone().Real(42)
+	phone.Auto, phone.Bias, phone.Protect = .6, 1, .01
 	px := func(n float64) int { return max(int(math.Round(n*size)), 64) }
 	lamp := Light{Lamp: Bulb, From: 232, Ratio: 1.7, Vignette: .08, Kelvin: 3100, Balance: .86, Lux: 260}
 	lamp.Shadows = []Shadow{{X: .98, Y: .98, W: .5, H: .3, Angle: 35, Depth: .14, Soft: .2}}

@@ -8,8 +8,9 @@ import (
 	"greige/colorspace"
 )
 
-// develop takes the light through lens, sensor and encoding.
-func (s *stage) develop(light []float32, e exposure) image.Image {
+// develop takes the light through lens, sensor, rendering and encoding. mean
+// is that of the light's components, exposure 1.
+func (s *stage) develop(light []float32, mean [3]float64, e exposure) image.Image {
 	t := s.take
 	w, h := t.Width, t.Height
 	kernel := sharpened(gaussian(t.Camera.Blur), t.Camera.Sharpen)
@@ -35,6 +36,10 @@ func (s *stage) develop(light []float32, e exposure) image.Image {
 		small = image.NewRGBA(image.Rect(0, 0, w, h))
 	}
 	noise := t.Camera.noise(e.iso)
+	for i := range mean {
+		mean[i] *= e.gain
+	}
+	render := t.Camera.Rendering.renderer(mean)
 	toFile := t.Camera.Space.ToLinearSRGB().Inverse()
 	bands(h, t.Workers, func() []float32 { return make([]float32, 3*w) }, func(row []float32, lo, hi int) {
 		for y := lo; y < hi; y++ {
@@ -48,7 +53,7 @@ func (s *stage) develop(light []float32, e exposure) image.Image {
 			}
 			noise.add(row, rand.New(rand.NewPCG(t.Seed^0x5eed, uint64(y))))
 			for x := range w {
-				px := [3]float32(row[3*x:])
+				px := render.at([3]float32(row[3*x:]))
 				if t.Camera.Space != colorspace.SRGB {
 					v := toFile.Apply([3]float64{float64(px[0]), float64(px[1]), float64(px[2])})
 					px = [3]float32{float32(v[0]), float32(v[1]), float32(v[2])}

@@ -3,7 +3,7 @@
 // in, plain data with a seed; a Shot comes out: the camera's file and what is
 // true of it. Cloths are functions of centimetres, sampled in linear light;
 // pixel = reflectance x illumination(x, y) x cast x exposure, then lens,
-// sensor noise, tone curve, encoding (IEC 61966-2-1), EXIF and ICC profile.
+// glare, sensor noise, colour rendering, tone curve, encoding (IEC 61966-2-1), EXIF and ICC profile.
 // The same seed gives the same bytes.
 package scene
 
@@ -34,7 +34,7 @@ type Truth struct {
 	Ground        colorspace.Lab  // what lies behind the cloth, its own colour without lines and grain
 	Light         Field           // illumination, mean 1
 	Cast          [3]float64      // what the light and the white balance make of a perfect white, luminance 1
-	Exposure      float64         // signal of a perfect white under the mean light; over 1 it clips
+	Exposure      float64         // signal of a perfect white under the mean light, before the camera's rendering; over 1 it clips
 }
 
 // Measure is what is true of a piece of cloth as it lies in the photo:

@@ -664,20 +664,6 @@ func TestNoise(t *testing.T) {
 	assert.InDelta(t, want/full+9/full/full, square/n-sum*sum/n/n, .03*want/full)
 }
 
-func TestToneCurve(t *testing.T) {
-	last := -1.0
-	for i := range 1400 {
-		e := tone(float64(i)/1000, .4)
-		assert.Greater(t, e, last-1e-12, "never falls")
-		last = e
-	}
-	assert.InDelta(t, .5, tone(.5, .4), 1e-12, "the middle stays")
-	assert.Less(t, tone(.1, .4), .1)
-	assert.Less(t, tone(.95, .4), .95)
-	assert.InDelta(t, 1, tone(1.12, .4), 1e-9, "a little more than white still fits")
-	assert.Equal(t, .2, tone(.2, 0))
-}
-
 func TestCardsAreKnown(t *testing.T) {
 	s, err := Closeup{
 		Take: Take{Width: 300, Height: 200, Camera: lossless()}, Cloth: cloths()[5],

@@ -65,6 +65,7 @@ func (t *Take) check() error {
 		t.View.Tilt, t.View.Side, t.View.Roll, l.From, l.Ratio, l.Vignette, l.Lux, l.Kelvin, l.Balance, l.Gloss.X, l.Gloss.Y, l.Gloss.Size, l.Gloss.Strength,
 		c.Blur, c.Sharpen, c.Noise, c.Tone, c.Auto, c.Bias, c.Protect, c.ExposureTime, c.Gain, c.FNumber,
 	}
+	numbers = append(numbers, c.Rendering.numbers()...)
 	for _, s := range l.Shadows {
 		numbers = append(numbers, s.X, s.Y, s.W, s.H, s.Angle, s.Depth, s.Soft)
 	}
@@ -143,7 +144,8 @@ type worker struct {
 	scan    *scan
 	label   [samples][]int32
 	tallies []tally
-	light   int64 // mean luminance of each row, steps of 2^-30
+	light   int64    // mean luminance of each row, steps of 2^-30
+	rgb     [3]int64 // the same of its components
 	high    [256]int64
 }
 
@@ -181,6 +183,7 @@ func (s *stage) render() ([]float32, []tally, meter) {
 			row := out[3*w*y : 3*w*(y+1)]
 			s.row(k, y, row)
 			var sum float64
+			var rgb [3]float64
 			for x := range w {
 				px := row[3*x : 3*x+3]
 				e := float32(s.field.at(float64(x)+.5, float64(y)+.5))
@@ -190,9 +193,15 @@ func (s *stage) render() ([]float32, []tally, meter) {
 				px[1] = m[3]*r0 + m[4]*g0 + m[5]*b0
 				px[2] = m[6]*r0 + m[7]*g0 + m[8]*b0
 				k.high[min(max(int(64*max(px[0], px[1], px[2])), 0), 255)]++
+				for j, v := range px {
+					rgb[j] += float64(v)
+				}
 				sum += lum[0]*float64(px[0]) + lum[1]*float64(px[1]) + lum[2]*float64(px[2])
 			}
 			k.light += int64(sum / float64(w) * (1 << 30))
+			for j, v := range rgb {
+				k.rgb[j] += int64(v / float64(w) * (1 << 30))
+			}
 		}
 	})
 	total := make([]tally, len(s.parts))
@@ -201,8 +210,12 @@ func (s *stage) render() ([]float32, []tally, meter) {
 	}
 	var seen meter
 	var rows int64
+	var rgb [3]int64
 	for _, k := range workers {
 		rows += k.light
+		for j, v := range k.rgb {
+			rgb[j] += v
+		}
 		for i, n := range k.high {
 			seen.high[i] += n
 		}
@@ -218,6 +231,9 @@ func (s *stage) render() ([]float32, []tally, meter) {
 		}
 	}
 	seen.mean = float64(rows) / (1 << 30) / float64(h)
+	for j, v := range rgb {
+		seen.rgb[j] = float64(v) / (1 << 30) / float64(h)
+	}
 	return out, total, seen
 }
 
@@ -284,7 +300,7 @@ func (s *stage) shoot() (Shot, []Measure, error) {
 	t := s.take
 	light, tallies, seen := s.render()
 	e := t.Camera.expose(seen, t.Light.Lux)
-	file, err := t.Camera.encode(s.develop(light, e), e)
+	file, err := t.Camera.encode(s.develop(light, seen.rgb, e), e)
 	if err != nil {
 		return Shot{}, nil, err
 	}

@@ -43,13 +43,20 @@ func taken(b *testing.B, shot scene.Shot) (*light.Even, time.Duration) {
 // counted as cloth that overlaps no piece so far; "doubted" the share of cloth
 // that is not counted; "iou" the median overlap of what was found; "alike-lost"
 // the share of cloth of nearly the ground's colour that was neither found nor
-// warned of; "wrong" the share of photos taken for the other kind.
+// warned of; "wrong" the share of photos taken for the other kind. Cameras are
+// as real ones are, and exact.
 func BenchmarkAccuracy(b *testing.B) {
+	b.Run("real", func(b *testing.B) { accuracy(b, func(c scene.Camera) scene.Camera { return c }) })
+	b.Run("exact", func(b *testing.B) { accuracy(b, scene.Camera.Exact) })
+}
+
+func accuracy(b *testing.B, camera func(scene.Camera) scene.Camera) {
 	for b.Loop() {
 		var found, lost, counted, extra, doubted, alike, alikeLost, photos, wrong float64
 		var overlaps []float64
 		for i := range *scenes {
 			table := scene.AnyTable(firstScene + uint64(i))
+			table.Camera = camera(table.Camera)
 			shot, err := table.Shoot()
 			if err != nil {
 				continue // no room for so many pieces
@@ -107,6 +114,7 @@ func BenchmarkAccuracy(b *testing.B) {
 		}
 		for i := range *scenes {
 			for _, c := range scene.AnyCloseups(firstScene+uint64(i), 6, i%2 == 0) {
+				c.Camera = camera(c.Camera)
 				shot, err := c.Shoot()
 				require.NoError(b, err)
 				e, _ := taken(b, shot)

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"greige/analyze"
+	"greige/analyze/light"
 	"greige/analyze/piles"
 	"greige/analyze/plan"
 	"greige/analyze/scene"
@@ -95,7 +96,7 @@ func (d demo) run() error {
 
 	ctx := d.c.Context()
 	sorting := analyze.SortOptions{Settings: settings, Piles: 3, Scraps: analyze.ScrapsAuto}
-	sorting.Light.Card = cardOf(basket)
+	sorting.Light.Cards = []light.Card{{Place: cardOf(basket)}}
 	go report.Prepare() // see carryOut
 	sorted, err := analyze.Sort(ctx, []string{filepath.Join(d.folder, basket.Name)}, sorting)
 	if err != nil {
@@ -107,7 +108,7 @@ func (d demo) run() error {
 		return d.failed(judged, err)
 	}
 	drawing := analyze.BorderOptions{Settings: settings, Stash: stash, Choose: 4}
-	drawing.Light.Card = cardOf(print)
+	drawing.Light.Cards = []light.Card{{Place: cardOf(print)}}
 	drawn, err := analyze.Border(ctx, filepath.Join(d.folder, print.Name), drawing)
 	if err != nil {
 		return d.failed(drawn, err)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"os"
 	"strconv"
 	"strings"
 
@@ -19,13 +20,14 @@ import (
 type common struct {
 	out, json, csv string
 	light          string
-	card           rectangle
+	cards          cards
 	cardLightness  float64
 	open, quiet    bool
 	jobs           int
 	distance       float64
 	width          float64
 	megapixels     float64
+	corrections    string
 }
 
 func (f *common) add(c *cobra.Command) {
@@ -35,7 +37,7 @@ func (f *common) add(c *cobra.Command) {
 	fs.StringVar(&f.json, "json", "", "write the figures as JSON to `FILE`, - for standard output")
 	fs.StringVar(&f.csv, "csv", "", "write the main table as CSV to `FILE`, - for standard output")
 	fs.StringVar(&f.light, "light", "auto", "how to even out the light: `auto|sheet|none` (sheet: the cloth lies on one plain white sheet; none: take the photo as it is)")
-	fs.Var(&f.card, "card", "where a neutral card lies in the photo, `X,Y,W,H` in pixels")
+	fs.Var(&f.cards, "card", "where a neutral card lies in the photo, `X,Y,W,H[:L]` in pixels, with its lightness after a colon; may be given again")
 	fs.Float64Var(&f.cardLightness, "card-lightness", 95, "the card's or the sheet's lightness `L`, 0 to 100: white paper 95, an 18 % grey card 49.5")
 	fs.BoolVar(&f.open, "open", false, "open the page in the browser")
 	fs.BoolVar(&f.quiet, "quiet", false, "no progress, no table")
@@ -43,6 +45,7 @@ func (f *common) add(c *cobra.Command) {
 	fs.Float64Var(&f.distance, "distance", 2.5, "how far away the viewer stands, in `METRES`")
 	fs.Float64Var(&f.width, "width", 0, "how wide the scene really is, in `CM` (default: a patch or a scrap is taken to be 5 cm)")
 	fs.Float64Var(&f.megapixels, "max-megapixels", 100, "the largest photo to read, `N` megapixels")
+	fs.StringVar(&f.corrections, "corrections", "", "what was put right by hand, a `FILE` that greige open keeps; holds before anything that is found")
 }
 
 // settings checks the flags and turns them into what the jobs take.
@@ -70,10 +73,29 @@ func (f *common) settings(c *cobra.Command) (analyze.Settings, error) {
 	case f.out == "-" || f.out == "":
 		return s, &usage{errors.New("--out is the name of a file for the page")}
 	}
-	s.Light.Card, s.Light.CardLightness = f.card.Rectangle, f.cardLightness
+	s.Light.Cards, s.Light.CardLightness = f.cards, f.cardLightness
 	s.Jobs, s.Distance, s.WidthCM = f.jobs, f.distance, f.width
 	s.Limits = photo.Limits{Megapixels: f.megapixels}
-	return s, nil
+	var err error
+	s.Corrections, err = readCorrections(f.corrections)
+	return s, err
+}
+
+// readCorrections reads what was put right; "" is nothing.
+func readCorrections(path string) (*analyze.Corrections, error) {
+	if path == "" {
+		return nil, nil
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, &usage{&hinted{fmt.Errorf("%s: the corrections cannot be read", quoted(path)), "check the name; greige open keeps them in " + analyze.CorrectionsFile}}
+	}
+	defer file.Close()
+	c, err := analyze.ReadCorrections(file)
+	if err != nil {
+		return nil, &usage{&hinted{fmt.Errorf("%s: %w", quoted(path), err), "mend the line, or leave the file out; nothing was measured"}}
+	}
+	return c, nil
 }
 
 // rectangle is a flag X,Y,W,H in pixels.
@@ -99,6 +121,68 @@ func (r *rectangle) Set(s string) error {
 	n := func(i int) int { return int(math.Round(v[i])) }
 	r.Rectangle = image.Rect(n(0), n(1), n(0)+n(2), n(1)+n(3))
 	return nil
+}
+
+// cards is a flag X,Y,W,H[:L] that may be given again.
+type cards []light.Card
+
+func (c *cards) Type() string { return "X,Y,W,H[:L]" }
+
+func (c *cards) String() string {
+	var all []string
+	for _, k := range *c {
+		s := (&rectangle{k.Place}).String()
+		if k.Lightness > 0 {
+			s += fmt.Sprintf(":%g", k.Lightness)
+		}
+		all = append(all, s)
+	}
+	return strings.Join(all, " ")
+}
+
+func (c *cards) Set(s string) error {
+	place, lightness, given := strings.Cut(s, ":")
+	var r rectangle
+	if err := r.Set(place); err != nil {
+		return err
+	}
+	k := light.Card{Place: r.Rectangle}
+	if given {
+		l, err := strconv.ParseFloat(strings.TrimSpace(lightness), 64)
+		if err != nil || !(l > 0 && l <= 100) {
+			return fmt.Errorf("a card's lightness lies above 0 and up to 100, not %q: white paper is about 95, an 18 %% grey card 49.5", lightness)
+		}
+		k.Lightness = l
+	}
+	*c = append(*c, k)
+	return nil
+}
+
+// scrapsMode is a flag of what the photos of cloths show.
+type scrapsMode struct{ mode *analyze.ScrapsMode }
+
+// addScraps adds the flag --scraps to c, which sets mode.
+func addScraps(c *cobra.Command, mode *analyze.ScrapsMode) {
+	*mode = analyze.ScrapsAuto
+	c.Flags().Var(scrapsMode{mode}, "scraps", "what each photo of cloths shows: `auto|one|many` (one: one cloth edge to edge, or beside its card; many: scraps on a plain ground)")
+}
+
+func (m scrapsMode) Type() string { return "auto|one|many" }
+
+func (m scrapsMode) String() string {
+	if m.mode == nil {
+		return ""
+	}
+	return string(*m.mode)
+}
+
+func (m scrapsMode) Set(s string) error {
+	switch v := analyze.ScrapsMode(s); v {
+	case analyze.ScrapsAuto, analyze.ScrapsOne, analyze.ScrapsMany:
+		*m.mode = v
+		return nil
+	}
+	return errors.New("it is auto, one or many")
 }
 
 // points is a flag of four corners "X,Y X,Y X,Y X,Y".

@@ -36,6 +36,7 @@ type planFlags struct {
 func newPlan() *cobra.Command {
 	var f common
 	var p planFlags
+	var scraps analyze.ScrapsMode
 	c := &cobra.Command{
 		Use:   "plan",
 		Short: "see chosen cloths in a top before you cut, and what to cut",
@@ -61,7 +62,7 @@ The blocks that have a name:
 			if err != nil {
 				return err
 			}
-			opt := analyze.PlanOptions{Settings: s, People: p.people}
+			opt := analyze.PlanOptions{Settings: s, People: p.people, Scraps: scraps}
 			inputs, err := p.options(c, &opt)
 			if err != nil {
 				return err
@@ -79,6 +80,7 @@ The blocks that have a name:
 	}
 	f.addForPlan(c)
 	p.add(c)
+	addScraps(c, &scraps)
 	return c
 }
 
@@ -86,12 +88,13 @@ The blocks that have a name:
 // names cloths here.
 func (f *common) addForPlan(c *cobra.Command) {
 	f.add(c)
-	own := c.Flags()
-	all := *own
+	all := *c.Flags()
 	c.ResetFlags()
 	c.Flags().SortFlags = false
-	for _, name := range []string{"out", "json", "csv", "card", "card-lightness", "open", "quiet", "jobs", "distance", "width", "max-megapixels"} {
-		c.Flags().AddFlag(all.Lookup(name))
+	for _, name := range []string{"out", "json", "csv", "card", "card-lightness", "camera", "open", "quiet", "jobs", "distance", "width", "max-megapixels", "corrections"} {
+		if flag := all.Lookup(name); flag != nil {
+			c.Flags().AddFlag(flag)
+		}
 	}
 }
 

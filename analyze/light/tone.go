@@ -1,0 +1,163 @@
+package light
+
+import (
+	"math"
+
+	"greige/analyze/camera"
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// tone is what the camera's curve did to a photo, and how far it is undone: the
+// mean curve before anything is made of the photo, what surfaces of known
+// lightness tell of this photo's own after its light has been evened out.
+type tone struct {
+	usual  *camera.Belief // of the camera
+	belief *camera.Belief // of this photo
+	first  *camera.Curve  // that the photo was straightened by; nil: it was left as it is
+	second *camera.Curve  // after the light was evened out; nil: none
+	total  *camera.Curve  // both
+	gain   float64        // of the luminance, after both
+}
+
+func newTone(opt Options) tone {
+	t := tone{usual: opt.Camera, gain: 1}
+	if t.usual == nil {
+		t.usual = camera.Usual(unknownLevel)
+	}
+	t.belief = t.usual
+	if opt.Mode == None {
+		t.total = camera.Flat(1)
+		return t
+	}
+	t.first = t.usual.Curve()
+	t.total = t.first
+	return t
+}
+
+// straighten is p with its picture in the light of the scene, as far as the mean
+// curve gives it.
+func (t *tone) straighten(p *photo.Photo) *photo.Photo {
+	if t.first == nil || t.first.Plain() {
+		return p
+	}
+	q := *p
+	q.Picture = toned(t.first, p.Picture, nil)
+	return &q
+}
+
+// toned is p through a curve, in the memory of into where it is given.
+func toned(c *camera.Curve, p, into *photo.Picture) *photo.Picture {
+	if into == nil {
+		into = &photo.Picture{W: p.W, H: p.H, Pix: make([]float32, len(p.Pix)), Dark: p.Dark, Bright: p.Bright}
+	}
+	photo.Bands(p.H, 16, func(y0, y1 int) {
+		c.Apply(into.Pix[3*y0*p.W:3*y1*p.W], p.Pix[3*y0*p.W:3*y1*p.W])
+	})
+	return into
+}
+
+// learn takes in what surfaces of known lightness tell.
+func (t *tone) learn(refs []camera.Reference) {
+	t.belief = t.usual.Observe(refs...)
+	t.total = t.belief.Curve()
+	t.second = t.total.After(t.first)
+}
+
+// finish is an evened picture with what was learned; own is the photo's, which
+// must stay as it is.
+func (t *tone) finish(p, own *photo.Picture) *photo.Picture {
+	switch {
+	case t.second == nil:
+		return p
+	case p == own:
+		return toned(t.second, p, nil)
+	}
+	return toned(t.second, p, p)
+}
+
+// last is a light of the evened picture with what was learned.
+func (t *tone) last(l colorspace.Linear) colorspace.Linear {
+	if y := l.Y(); t.second != nil && y > 0 {
+		return l.Times(t.second.Scene(y) / y)
+	}
+	return l
+}
+
+// file is a light of the finished picture as the file has it, without the colour
+// of the lamp.
+func (t *tone) file(l colorspace.Linear) colorspace.Linear {
+	if y := l.Y(); y > 0 {
+		return l.Times(t.total.File(y/t.gain) / y)
+	}
+	return l
+}
+
+// references are the surfaces of known lightness as the file has them: under
+// the light of the place where the first of them lies.
+func (e *Even) references(f *field, gain [3]float64) (refs []camera.Reference) {
+	for i, p := range append([]pin{*e.pin}, e.cards...) {
+		seen := p.seen
+		for k := range seen {
+			seen[k] *= gain[k]
+		}
+		if f != nil {
+			seen = seen.Times(f.darker(&p.at))
+		}
+		r := camera.Reference{Lightness: colorspace.Lightness(p.rho)}
+		r.Lab = (&tone{total: e.tone.first, gain: 1}).file(seen).Lab()
+		if i == 0 { // it is what the colour of the light was taken from
+			r.Lab.A, r.Lab.B = 0, 0
+		}
+		r.Clipped = p.clipped
+		r.Sigma = p.sigma * lightnessPerShare(p.rho)
+		refs = append(refs, r)
+	}
+	return refs
+}
+
+// Seen is a light of the finished picture as the file has it.
+func (e *Even) Seen(l colorspace.Linear, clipped float64) camera.Seen {
+	if y := l.Y(); !(y > 0) || math.IsInf(y, 1) {
+		l = colorspace.Linear{} // black, or no light that a camera could send
+	}
+	return camera.Seen{Lab: e.tone.file(l).Lab(), Clipped: clipped}
+}
+
+// Rendered is a light of the finished picture with what the camera does to
+// colours taken out as well, as far as is known of it, and no lighter than cloth
+// can be where the level is known. It is what a cloth's figures are made of.
+func (e *Even) Rendered(l colorspace.Linear) colorspace.Linear {
+	y := l.Y()
+	if e.tone.first == nil || y <= 0 {
+		return l
+	}
+	seen := e.tone.file(l).Lab()
+	grey := seen
+	grey.A, grey.B = 0, 0
+	if seen.L > 0 && seen.Chroma() > 0 {
+		colour, _ := e.tone.belief.Lightness(seen)
+		plain, _ := e.tone.belief.Lightness(grey)
+		if colour > 0 && plain > 0 {
+			l = l.Times(colorspace.LuminanceOf(colour) / colorspace.LuminanceOf(plain))
+		}
+	}
+	if most := colorspace.LuminanceOf(camera.Lightest); e.LevelKnown && l.Y() > most {
+		l = l.Times(most / l.Y())
+	}
+	return l
+}
+
+// beyond is how many half intervals above white a lightness is no cloth's. On real
+// charts with a grey card the white patch came out one above (testdata/real); a grey
+// thing that is said to be white puts white cloth twice as far and more.
+const beyond = 1.5
+
+// TooLight tells that a light of the finished picture is lighter than white by
+// more than its doubt: then what the level stands on is no such card.
+func (e *Even) TooLight(l colorspace.Linear, d camera.Doubt) bool {
+	return e.LevelKnown && colorspace.Lightness(l.Y()) > 100+beyond*d.Half(1)
+}
+
+// References is how many surfaces of known lightness the level stands on.
+func (e *Even) References() int { return e.tone.belief.Known() }
