@@ -64,7 +64,7 @@ bench:
 	$(BENCH) -bench 'Speed|Memory' ./cmd/greige -photos $(MOST)
 	$(BENCH) -bench Speed ./report/open
 	@echo "== the inner loops, with what they allocate"
-	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose' ./colorspace ./analyze/...
+	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose|FortyByForty|TwoHundredScraps' ./colorspace ./analyze/...
 
 # The photos are other people's and not kept here. Without a folder of them
 # the benchmarks say so and measure nothing.

@@ -31,6 +31,8 @@ func AnswerOf(r *analyze.Result) Answer {
 		a = borderAnswer(r)
 	case r.Kept != nil:
 		a = keptAnswer(r)
+	case r.Plan != nil:
+		a = planAnswer(r)
 	default:
 		a = Answer{Headline: "Nothing could be measured."}
 	}

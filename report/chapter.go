@@ -13,7 +13,7 @@ import (
 
 // chapter is the answer of one run, as the template lays it out.
 type chapter struct {
-	ID     string // "sort", "layout", "border", "stash": also what its ids begin with
+	ID     string // "sort", "layout", "border", "stash", "plan": also what its ids begin with
 	Name   string
 	Answer Answer
 	// What was made of the photos, and what to give: what asks for something
@@ -24,6 +24,7 @@ type chapter struct {
 	Layout           *layoutView
 	Border           *borderView
 	Stash            *stashView
+	Plan             *planView
 	Next             []string
 	Light            []lightGroup
 	Tips             []string
@@ -114,6 +115,8 @@ func chapterOf(r *analyze.Result) (*chapter, *chipBook) {
 		c.ID, c.Name = "border", "The border print"
 	case r.Kept != nil:
 		c.ID, c.Name = "stash", "The stash"
+	case r.Plan != nil:
+		c.ID, c.Name = "plan", "The plan"
 	default:
 		return nil, nil
 	}
@@ -135,6 +138,8 @@ func chapterOf(r *analyze.Result) (*chapter, *chipBook) {
 		c.bordered(r, book)
 	case r.Kept != nil:
 		c.kept(r, book)
+	case r.Plan != nil:
+		c.planned(r, book)
 	}
 	if len(r.Light) > 0 || r.Kept == nil {
 		c.Tables = append(c.Tables, lightTable(r))
@@ -214,11 +219,15 @@ func cautions(r *analyze.Result) []string {
 		"Screens and printers differ. Judge by daylight before you cut.",
 		"A photo can rank and compare cloths. It is no measuring instrument: another lamp can part two cloths that match here, and very white cloth may look lighter than it is.",
 	}
-	cuts := r.Sort != nil && len(r.Sort.Pairs) > 0 || r.Layout != nil && len(r.Layout.Changes) > 0 || r.Border != nil && r.Border.Choice != nil
+	cuts := r.Sort != nil && len(r.Sort.Pairs) > 0 || r.Layout != nil && len(r.Layout.Changes) > 0 || r.Border != nil && r.Border.Choice != nil || r.Plan != nil
 	if cuts {
 		out = append(out, "Cloth once cut is gone: check the count before the first cut.",
 			"Rotary blades and hot irons hurt. Follow the makers' instructions.",
 			"For a baby's quilt, leave no small parts or loose threads, and follow your local product-safety rules.")
+	}
+	if r.Plan != nil {
+		out = append(out, "Your own seam is what counts: cut and sew one block first, and measure it.",
+			"Another maker's ruler may differ by a thread: let one ruler cut it all.")
 	}
 	return out
 }

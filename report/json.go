@@ -15,6 +15,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/plan"
 	"greige/analyze/stash"
 )
 
@@ -54,6 +55,10 @@ type (
 	stashObject struct {
 		header
 		*stash.Answer
+	}
+	planObject struct {
+		header
+		*plan.Plan
 	}
 )
 
@@ -109,6 +114,9 @@ func objectOf(t *tidier, r *analyze.Result, version string) any {
 	case r.Kept != nil:
 		a := tidied(t, *r.Kept)
 		return stashObject{h, &a}
+	case r.Plan != nil:
+		p := tidied(t, *r.Plan)
+		return planObject{h, &p}
 	}
 	return nil
 }

@@ -92,6 +92,8 @@ func Terminal(w io.Writer, r *analyze.Result, o TerminalOptions) error {
 		t.palette(r.Border)
 	case r.Kept != nil:
 		t.kept(r.Kept)
+	case r.Plan != nil:
+		t.cuttingList(r.Plan)
 	}
 	if len(o.Files) > 0 {
 		t.line("")

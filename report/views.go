@@ -131,6 +131,10 @@ func cutsOf(r *analyze.Result) valueCuts {
 				l = append(l, finite(f.Lightness))
 			}
 		}
+	case r.Plan != nil:
+		for _, k := range r.Plan.Chosen {
+			l = append(l, finite(k.Lightness))
+		}
 	}
 	c := valueCuts{Two: piles.Cuts(l, 2), Three: piles.Cuts(l, 3), Five: piles.Cuts(l, 5)}
 	var piled []float64 // the piles themselves

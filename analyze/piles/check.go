@@ -53,7 +53,7 @@ func (f *Fabric) Check() error {
 			return fmt.Errorf("%s is %v, outside %v to %v", r.name, r.value, r.low, r.up)
 		}
 	}
-	if err := checkLab(f.Lab); err != nil {
+	if err := CheckLab(f.Lab); err != nil {
 		return err
 	}
 	// Rounded figures may differ in the last digit; a file made by hand that
@@ -65,7 +65,7 @@ func (f *Fabric) Check() error {
 		return errors.New("longer lists than a sort writes")
 	}
 	for _, c := range f.Colours {
-		if err := checkLab(c.Lab); err != nil {
+		if err := CheckLab(c.Lab); err != nil {
 			return err
 		}
 		if !(c.Share >= 0 && c.Share <= 1) {
@@ -78,7 +78,8 @@ func (f *Fabric) Check() error {
 	return nil
 }
 
-func checkLab(l colorspace.Lab) error {
+// CheckLab says what is wrong with a colour that a file gives: CIELAB, L* 0 to 100.
+func CheckLab(l colorspace.Lab) error {
 	// The a* and b* of real surfaces stay well within 130; wide gamuts reach 200.
 	if !(l.L >= 0 && l.L <= 100.0001 && math.Abs(l.A) <= 200 && math.Abs(l.B) <= 200) {
 		return fmt.Errorf("lab is [%v, %v, %v], outside 0 to 100 and -200 to 200", l.L, l.A, l.B)

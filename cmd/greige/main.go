@@ -121,13 +121,18 @@ whatever its colour, and answers three questions:
 
 Cloths that are measured once can be kept and found again: greige stash.
 
+And once the cloths are chosen, before they are cut:
+
+  what will it look like, and what do I cut?              greige plan
+
 The answer is a page of pictures that opens in your browser, and a few lines
 here. Nothing leaves your computer.`,
 		Example: `  greige demo
   greige open scraps/
   greige sort scraps/
   greige layout wall.jpg
-  greige border border.jpg --stash scraps/`,
+  greige border border.jpg --stash scraps/
+  greige plan --stash scraps.json`,
 		Version:       version(),
 		SilenceUsage:  true,
 		SilenceErrors: true,
@@ -141,7 +146,7 @@ here. Nothing leaves your computer.`,
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usage{err} })
-	root.AddCommand(newSort(), newLayout(), newBorder(), newStash(), newDemo(), newOpen(), newMan())
+	root.AddCommand(newSort(), newLayout(), newBorder(), newPlan(), newStash(), newDemo(), newOpen(), newMan())
 	wrongArgsAreUsage(root)
 	return root
 }
