@@ -108,9 +108,20 @@ func (e *envelope) transform(steps []float32, left, right float32) {
 	}
 }
 
+// smallDisc is the radius up to which moving a disc over bits is faster than a
+// distance transform, by BenchmarkEroded.
+const smallDisc = 10
+
 // Eroded is m without the pixels from which one outside m lies at most r pixels
 // away: erosion by a disc. What lies beyond m's bounds is outside m.
 func (m *Mask) Eroded(r float64) *Mask {
+	if r <= smallDisc {
+		return m.erodedByBits(r)
+	}
+	return erodedByDepth(m, r)
+}
+
+func erodedByDepth(m *Mask, r float64) *Mask {
 	out := &Mask{m.Bounds, make([]bool, len(m.In))}
 	least := float32(r * r)
 	for i, d := range m.depth2(0) {
@@ -122,6 +133,13 @@ func (m *Mask) Eroded(r float64) *Mask {
 // Dilated is m with all pixels that lie at most r pixels from one of m: dilation
 // by a disc. Its bounds are m's, grown by r.
 func (m *Mask) Dilated(r float64) *Mask {
+	if r <= smallDisc {
+		return m.dilatedByBits(r)
+	}
+	return dilatedByDepth(m, r)
+}
+
+func dilatedByDepth(m *Mask, r float64) *Mask {
 	out := m.Within(m.Bounds.Inset(-int(r)))
 	out.invert()
 	far := float32(out.Bounds.Dx() + out.Bounds.Dy())

@@ -81,6 +81,10 @@ func TestDepthAndDiscsAgreeWithOpenCV(t *testing.T) {
 		require.Equal(t, want.Opened, m.Opened(radius).Count(), r)
 		require.Equal(t, want.Closed, m.Closed(radius).Count(), r)
 	}
+	for _, r := range []float64{2.7, 5, 8.4} { // both ways of moving a disc
+		require.Equal(t, m.Eroded(r), erodedByDepth(m, r))
+		require.Equal(t, m.Dilated(r), dilatedByDepth(m, r))
+	}
 	one := NewMask(image.Rect(4, 4, 5, 5))
 	one.Set(4, 4, true)
 	require.Equal(t, 13, one.Dilated(2).Count(), "a disc of radius 2 beyond the bounds of a pixel")
@@ -238,5 +242,39 @@ func TestAPanicInABandReachesTheCaller(t *testing.T) {
 	})
 	for _, n := range seen {
 		require.Equal(t, 1, n)
+	}
+}
+
+func TestRankFiltersAndGradient(t *testing.T) {
+	const w, h = 12, 9
+	v := make([]float32, w*h)
+	v[4*w+6] = 5
+	top := Max(v, w, h, 2)
+	n := 0
+	for i, m := range top {
+		if m == 5 {
+			n++
+			require.LessOrEqual(t, max(i%w-6, 6-i%w, i/w-4, 4-i/w), 2)
+		}
+	}
+	require.Equal(t, 25, n)
+	require.NotContains(t, Median(v, w, h, 1), float32(5), "a speck is no median")
+	ramp := make([]float32, w*h)
+	for i := range ramp {
+		ramp[i] = float32(2*(i%w) - 3*(i/w))
+	}
+	require.Equal(t, ramp[4*w+5], Median(ramp, w, h, 2)[4*w+5])
+	// Of three planes alike, the root of three times 2 squared and 3 squared.
+	require.InDelta(t, math.Sqrt(3*(4+9)), Gradient([3][]float32{ramp, ramp, ramp}, w, h)[4*w+5], 1e-5)
+}
+
+func BenchmarkEroded(b *testing.B) {
+	m := Where(image.Rect(0, 0, 1000, 750), func(x, y int) bool { return (x/50+y/40)%2 == 0 })
+	for name, by := range map[string]func(*Mask, float64) *Mask{"bits": (*Mask).erodedByBits, "depth": erodedByDepth} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				by(m, smallDisc)
+			}
+		})
 	}
 }

@@ -30,6 +30,7 @@ lab, n = label(m, np.ones((3, 3)))
 big = lab == 1 + int(np.argmax(np.bincount(lab.ravel())[1:]))
 corners = np.array([(x + dx, y + dy) for y, x in zip(*np.nonzero(big)) for dx in (0, 1) for dy in (0, 1)], np.int32)
 hull = cv2.convexHull(corners)
+steps = np.int32(np.round((noise - noise.min()) / (noise.max() - noise.min()) * 4095))    # as many as there are levels
 markers = np.zeros((H, W), np.int32); markers[5, 5], markers[30, 12], markers[20, 50], markers[36, 40] = 1, 2, 3, 4
 star = np.float32([(10 + (9 if i % 2 else 3.5) * np.cos(i * np.pi / 5 + .2), 11 + (9 if i % 2 else 3.5) * np.sin(i * np.pi / 5 + .2)) for i in range(10)])
 grid = [(x + .37, y + .21) for y in range(0, 22, 2) for x in range(0, 22, 2)]
@@ -44,8 +45,8 @@ for r in (1, 1.5, 2, 3.2):
 out = dict(by="OpenCV %s, SciPy %s, scikit-image %s" % (cv2.__version__, scipy.__version__, skimage.__version__), rows=rows,
            sides=sizes(None), corners=sizes(np.ones((3, 3))), filled=int(binary_fill_holes(m).sum()), depth=[round(float(v), 5) for v in depth.ravel()], discs=ops,
            largest=int(big.sum()), hull=[[int(v) for v in p[0]] for p in hull], hull_area=cv2.contourArea(hull),
-           height=[round(float(v), 6) for v in noise.ravel()],
-           watershed=watershed(np.round(noise, 6), markers).ravel().tolist(), markers=markers.ravel().tolist(),
+           height=steps.ravel().tolist(),
+           watershed=watershed(steps, markers).ravel().tolist(), markers=markers.ravel().tolist(),
            star=star.tolist(), star_area=cv2.contourArea(star), star_length=cv2.arcLength(star, True),
            grid=grid, in_star=[cv2.pointPolygonTest(star.reshape(-1, 1, 2), p, False) > 0 for p in grid],
            five=five.tolist(), four=four.tolist(), both=cv2.intersectConvexConvex(five, four)[0])
