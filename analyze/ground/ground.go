@@ -89,7 +89,6 @@ type Ground struct {
 	Uneven   *raster.Mask // the pixels whose slope is not flat
 	Slope    float32      // the steepest slope that is flat
 	Spread   [3]float32   // the greatest of the kinds of ground
-	fields   []field
 }
 
 // Find finds the ground of a picture. gone are pixels known to be neither cloth

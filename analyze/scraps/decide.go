@@ -89,7 +89,7 @@ func (s *search) many(covered *raster.Mask, records []record) float64 {
 	figures := raster.NewMask(s.bounds())
 	for _, c := range covered.Components(raster.Sides, 1) {
 		// A large region that runs along the rim is no figure, but another ground.
-		if float64(s.alongRim(&c)) < math.Sqrt(float64(c.Pixels)) || c.Pixels < s.w*s.h/200 {
+		if s.off.grounds || float64(s.alongRim(&c)) < math.Sqrt(float64(c.Pixels)) || c.Pixels < s.w*s.h/200 {
 			c.AddTo(figures)
 		}
 	}

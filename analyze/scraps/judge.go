@@ -254,8 +254,6 @@ func (k *record) doubt(long, usual, big float64) string {
 		return "it reaches in over the photo's edge and has the colour of skin: it may be a hand"
 	case k.border > skinContact*long && k.area > bigOverBorder*usual && usual > 0:
 		return "it reaches in over the photo's edge and is much larger than the rest: it may be something else than a scrap"
-	case k.score() < 0:
-		return "its edge or its shape is no scrap's: it may be a mark on the ground"
 	}
 	return ""
 }

@@ -34,6 +34,13 @@ type search struct {
 	// as sharp as edges get in this photo.
 	slope, edge, keen []float32
 	grain             float64 // standard deviation of the ground's pixels, L*
+	off               passes
+}
+
+// passes are the passes that can be left out, to see what each is worth
+// (BenchmarkAblation); the zero value leaves out none.
+type passes struct {
+	climb, gaps, split, smooth, snap, edge, shapes, grounds bool
 }
 
 func newSearch(sm *small, g *ground.Ground) *search {
@@ -128,14 +135,32 @@ func (s *search) propose() (pieces []*raster.Mask, roots *raster.Mask) {
 	found := make([][]*raster.Mask, len(cs))
 	raster.Bands(len(cs), 1, func(from, to int) {
 		for i := from; i < to; i++ {
-			for _, m := range s.climb(cs[i].Mask(), ground.Seen/levelStep) {
-				for _, part := range s.split(m) {
-					found[i] = append(found[i], s.smooth(part)...)
-				}
-			}
+			found[i] = s.divide(cs[i].Mask())
 		}
 	})
 	return slices.Concat(found...), roots
+}
+
+// divide gives the pieces that a root may hold.
+func (s *search) divide(root *raster.Mask) (pieces []*raster.Mask) {
+	climbed := []*raster.Mask{root}
+	if !s.off.climb {
+		climbed = s.climb(root, ground.Seen/levelStep)
+	}
+	for _, m := range climbed {
+		parts := []*raster.Mask{m}
+		if !s.off.split {
+			parts = s.split(m)
+		}
+		for _, part := range parts {
+			if s.off.smooth {
+				pieces = append(pieces, part)
+			} else {
+				pieces = append(pieces, s.smooth(part)...)
+			}
+		}
+	}
+	return pieces
 }
 
 const (
@@ -220,7 +245,7 @@ func (k *climbing) judge(parts []*raster.Mask) int {
 		kept.Add(p)
 	}
 	more := solid/float64(left) - k.solidity
-	if len(parts) > 1 && k.groundBetween(kept) {
+	if len(parts) > 1 && !k.s.off.gaps && k.groundBetween(kept) {
 		// A gap opens: the parts are nearly all there was, none of them a mere bit,
 		// and they are more compact together; or, where the whole is as compact as
 		// can be, each as good as round or square, which the stripes of one cloth are

@@ -202,11 +202,19 @@ func (s *search) trace(picture *photo.Picture, lossy bool, masks []*raster.Mask)
 	usual := fit.Median(slices.Clone(areas))
 	for _, i := range readingOrder(places, heights) {
 		if regions[i].Area() >= 1 {
-			note := records[i].doubt(float64(max(picture.W, picture.H)), usual, big)
+			note := ""
+			if !s.off.shapes {
+				note = records[i].doubt(float64(max(picture.W, picture.H)), usual, big)
+			}
+			if note == "" && records[i].score() < 0 {
+				note = "its edge or its shape is no scrap's: it may be a mark on the ground"
+			}
 			out = append(out, piece{masks[i], outlines[i], regions[i], records[i], note})
 		}
 	}
-	s.doubtBesideTools(out)
+	if !s.off.shapes {
+		s.doubtBesideTools(out)
+	}
 	return out
 }
 

@@ -10,6 +10,9 @@ import (
 // snap moves the outline of each piece to the strongest edge nearby: a watershed
 // of the slope in a narrow band about it. A piece that vanishes is nil.
 func (s *search) snap(pieces []*raster.Mask) []*raster.Mask {
+	if s.off.snap {
+		return pieces
+	}
 	band := max(2, math.Round(near*s.long))
 	label := make([]int32, s.w*s.h)
 	all := raster.NewMask(s.bounds())
@@ -54,6 +57,9 @@ func (s *search) follow(ed *edges, m *raster.Mask) []point {
 	rough := m.Contour()
 	for k, q := range rough {
 		rough[k] = point{q[0] * float64(s.sm.r), q[1] * float64(s.sm.r)}
+	}
+	if s.off.edge {
+		return raster.Simplify(rough, simpler)
 	}
 	inks := s.sm.paletteOf(m)
 	inks.settle(ed.sd)
