@@ -28,11 +28,24 @@ func (m *Mask) packed(r image.Rectangle, complement bool) *bitmap {
 	}
 	for y := m.Bounds.Min.Y; y < m.Bounds.Max.Y; y++ {
 		row, at := b.row(y-r.Min.Y), m.Bounds.Min.X-r.Min.X
-		for i, in := range m.Row(y) {
-			if in {
-				row[(at+i)/64] ^= 1 << ((at + i) % 64)
+		in := m.Row(y)
+		for len(in) > 0 { // up to the end of a word at a time
+			n := min(64-at%64, len(in))
+			word := uint64(0)
+			for k, is := range in[:n] {
+				word |= bit(is) << k
 			}
+			row[at/64] ^= word << (at % 64)
+			in, at = in[n:], at+n
 		}
+	}
+	return b
+}
+
+// bit is 1 for true and 0 for false, without a branch.
+func bit(v bool) (b uint64) {
+	if v {
+		b = 1
 	}
 	return b
 }

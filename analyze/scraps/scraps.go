@@ -93,6 +93,9 @@ func (l *Look) find(known bool) Found {
 		return oneCloth("no plain ground lies behind it")
 	}
 	proposals, covered := s.propose()
+	if !known && len(proposals) > mostPieces {
+		return oneCloth(printed)
+	}
 	found := s.trace(l.picture, l.lossy, s.snap(proposals))
 	var counted []record
 	for _, p := range found {
@@ -157,6 +160,8 @@ const (
 	hidden  = "A cloth of nearly the ground's colour may have been missed: look whether every piece has a number."
 	// mostCards is how many cards and tools may lie on one cloth.
 	mostCards = 3
+	// A print has any number of figures, a table no more pieces than it holds.
+	mostPieces = 300
 	// marksToOne is how many marks to each scrap there are at most on a table: those
 	// of a mat, or of a grained plank; a print has more.
 	marksToOne = 10

@@ -11,7 +11,7 @@ import (
 
 // searchSide is about how many pixels the longer side of the picture has in
 // which pieces are looked for. A gap of 1 % of it is still six pixels wide.
-const searchSide = 900
+const searchSide = 700
 
 // closeSide is the same where pieces were found to be small.
 const closeSide = 1000
