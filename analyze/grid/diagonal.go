@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -61,82 +62,34 @@ func (d *diagonal) net(f *flattened) *net {
 	return n
 }
 
-// readDiagonal looks for a top on point in one view, its diagonals level and
-// upright.
-func readDiagonal(f *flattened, t *tones, hints Hints) []*guess {
-	g := f.across()
-	cx, cy := combsOf(f, g, false)
-	var out []*guess
+// onPointIn are the tops on point in a view whose rows run along diagonals, the
+// likeliest lattices first.
+func onPointIn(f, g *flattened, xs, ys []run, t *tones, hints Hints) []*guess {
 	var all []*slants
-	for _, a := range cx {
-		for _, b := range cy {
-			// The patches are squares, seen a little askew.
-			if r := a.pitch / b.pitch; a.sash > 0 || b.sash > 0 || r < .8 || r > 1.25 {
-				continue
-			}
-			if l := slantsOf(f, g, a.ruler(), b.ruler()); l != nil {
-				all = append(all, l)
-			}
+	for _, k := range paired(xs, ys) {
+		a, b := xs[k[0]], ys[k[1]]
+		// The patches are squares, seen a little askew.
+		if r := a.pitch / b.pitch; a.narrow > 0 || b.narrow > 0 || r < .8 || r > 1.25 {
+			continue
+		}
+		if l := slantsOf(f, g, a.ruler(), b.ruler()); l != nil {
+			all = append(all, l)
 		}
 	}
-	// The sides of the top are looked for only in the best.
-	slices.SortStableFunc(all, func(p, q *slants) int {
-		switch a, b := p.most(), q.most(); {
-		case a > b:
-			return -1
-		case a < b:
-			return 1
-		}
-		return 0
-	})
-	for _, l := range all[:min(len(all), 2)] {
+	slices.SortStableFunc(all, func(p, q *slants) int { return cmp.Compare(q.most(), p.most()) })
+	var out []*guess
+	for _, l := range all[:min(len(all), 2)] { // the sides of the top are looked for only in the best
 		if r := l.cut(t, hints, .3); r != nil {
 			out = append(out, r)
-		}
-	}
-	for round := range 2 {
-		if len(out) == 0 {
-			return nil
-		}
-		sortGuesses(out)
-		// Once more with the seams of the best made straight.
-		r := out[0]
-		// The outside is left out: it may not be where it seems yet.
-		n := r.net()
-		n.seams = slices.DeleteFunc(n.seams, func(s seam) bool { return s.outer })
-		h := r.f.bowed(t, n.bow(.25))
-		// Back to rows and columns, with a few patches all round: the middle of
-		// the top comes to the middle of the picture.
-		d := r.point
-		side := d.step * math.Sqrt2
-		reach := side * (float64(d.m+d.n)/2 + 3 + float64(d.m+d.n)/10)
-		mid := Point{d.x + float64(d.m)*d.step, d.y + float64(d.n)*d.step}
-		f := resample(t, int(2*reach), int(2*reach), func(p Point) Point {
-			u, v := (p[1]-reach)/math.Sqrt2, (p[0]-reach)/math.Sqrt2
-			return h.at(Point{mid[0] + u + v, mid[1] + u - v})
-		})
-		out = out[1:]
-		// How far the middle lies from a line of the columns and of the rows, in
-		// patches: all of them lie a half from the corner but in a half set.
-		off := 0.0
-		if !d.half {
-			off = .5
-		}
-		a := ruler{reach + side*(off-float64(d.m-d.n)/2), side}
-		b := ruler{reach + side*(off-float64(d.m+d.n)/2), side}
-		if l := slantsOf(f, f.across(), a, b); l != nil {
-			if r := l.cut(t, hints, .2-.1*float64(round)); r != nil {
-				out = append(out, r)
-			}
 		}
 	}
 	return out
 }
 
-// ruler is the straight line x = at + pitch k through the lines of a comb.
+// ruler is the straight line x = at + pitch k through the lines of a run.
 type ruler struct{ at, pitch float64 }
 
-func (c comb) ruler() ruler {
+func (c run) ruler() ruler {
 	// The lines may leave some out: each has the number that the pitch gives.
 	var n, sk, sx, skk, skx float64
 	k := 0.0

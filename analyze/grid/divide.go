@@ -52,12 +52,6 @@ func (v *given) divided() *guess {
 		}
 	}
 	if best != nil {
-		// Strips that narrow are gaps between patches.
-		if xs, ys := closed(best.xs), closed(best.ys); v.hints.Cols == 0 && v.hints.Rows == 0 && len(xs)+len(ys) < len(best.xs)+len(best.ys) {
-			chosen.c.close(xs)
-			chosen.r.close(ys)
-			best.xs, best.ys, best.sashed = xs, ys, false
-		}
 		n := best.net()
 		best.in, best.units = v.in, [2]float64{chosen.c.unit, chosen.r.unit}
 		best.small, best.given, best.hints = v.small, true, v.hints
@@ -102,15 +96,6 @@ type division struct {
 	by    []float64 // widths that they go by, in patches
 	unit  float64
 	score float64
-}
-
-// close leaves the gaps between patches out of a division.
-func (d *division) close(lines []float64) {
-	if len(lines) == len(d.lines) {
-		return
-	}
-	d.n, d.lines, d.by = len(lines)-1, lines, evenWidths(len(lines)-1)
-	d.unit = (lines[d.n] - lines[0]) / float64(d.n)
 }
 
 // even is 1 where the outermost rows are as wide as those inside say, and less

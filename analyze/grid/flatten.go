@@ -7,62 +7,6 @@ import (
 	"greige/analyze/photo"
 )
 
-// view is the way from the flat plane in which seams run level and upright,
-// evenly spaced, to the picture. Its lengths are half diagonals of the
-// picture; at the middle of the picture one is as long in both.
-type view struct {
-	pose
-	camera   Homography // flat to the bundles' axes
-	back     Homography
-	sin, cos float64
-	half     float64 // pixels to half a diagonal
-	midX     float64
-	midY     float64
-}
-
-// viewOf joins two bundles to one view of a picture of w x h pixels. Both
-// vanishing points make a homography but for the scale of its two axes
-// (Hartley and Zisserman 2004, section 8.6): that is chosen to be 1 at the
-// middle.
-func viewOf(p pose, w, h int) (*view, bool) {
-	l1 := 1 / math.Sqrt(1+p.along.a*p.along.a)
-	l2 := 1 / math.Sqrt(1+p.down.a*p.down.a)
-	v := &view{pose: p,
-		camera: Homography{
-			l1, l2 * p.down.a, 0,
-			l1 * p.along.a, l2, 0,
-			-l1 * p.along.b, -l2 * p.down.b, 1,
-		},
-		half: math.Hypot(float64(w), float64(h)) / 2,
-		midX: float64(w) / 2, midY: float64(h) / 2,
-	}
-	v.sin, v.cos = math.Sincos(p.setting.base())
-	var ok bool
-	v.back, ok = v.camera.Inverse()
-	return v, ok
-}
-
-// picture is where a place of the flat plane lies in the picture, in pixels.
-func (v *view) picture(p Point) Point {
-	q := v.camera.Map(p)
-	s, t := q[0], q[1]
-	x := (s + t*t/2*v.down.c) / (1 - t*t/2*v.down.d)
-	y := (t + s*s/2*v.along.c) / (1 - s*s/2*v.along.d)
-	return Point{v.midX + v.half*(v.cos*x-v.sin*y), v.midY + v.half*(v.sin*x+v.cos*y)}
-}
-
-// flat is where a place of the picture, in pixels, lies in the flat plane.
-func (v *view) flat(p Point) Point {
-	px, py := (p[0]-v.midX)/v.half, (p[1]-v.midY)/v.half
-	x, y := v.cos*px+v.sin*py, -v.sin*px+v.cos*py
-	s, t := x, y
-	for range 3 {
-		s = x - t*t/2*(v.down.c+v.down.d*x)
-		t = y - s*s/2*(v.along.c+v.along.d*y)
-	}
-	return v.back.Map(Point{s, t})
-}
-
 // flattened is the picture seen straight on.
 type flattened struct {
 	*tones
@@ -71,32 +15,6 @@ type flattened struct {
 
 	once sync.Once
 	sums *columns
-}
-
-// flatten resamples t so that the seams run level and upright, to about so
-// many pixels. Places that the picture does not show are not seen.
-func (v *view) flatten(t *tones, pixels float64) *flattened {
-	// The bounds of the picture's own outline in the flat plane.
-	lo, hi := Point{9, 9}, Point{-9, -9}
-	for k := range 33 {
-		f := float64(k) / 32
-		w, h := float64(t.w), float64(t.h)
-		for _, p := range []Point{{f * w, 0}, {f * w, h}, {0, f * h}, {w, f * h}} {
-			q := v.flat(p)
-			for i := range q {
-				// A view from very low would reach to the horizon.
-				c := min(max(q[i], -2), 2)
-				lo[i], hi[i] = min(lo[i], c), max(hi[i], c)
-			}
-		}
-	}
-	step := 1 / v.half
-	if area := (hi[0] - lo[0]) * (hi[1] - lo[1]) * v.half * v.half; area > pixels {
-		step *= math.Sqrt(area / pixels)
-	}
-	return resample(t, int(math.Ceil((hi[0]-lo[0])/step)), int(math.Ceil((hi[1]-lo[1])/step)), func(p Point) Point {
-		return v.picture(Point{lo[0] + p[0]*step, lo[1] + p[1]*step})
-	})
 }
 
 // resample makes a flattened picture of w x h pixels that shows at each place

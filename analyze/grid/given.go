@@ -35,7 +35,7 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 		}
 		return nil, &Error{"the corners lie too close together for patches to be counted", "give --rows and --cols too, and check --corners; or take the photo from nearer"}
 	}
-	var fits []*fit
+	var fits []*bounded
 	if hints.Setting != OnPoint {
 		if err := v.checkCounts(Straight); err != nil {
 			return nil, err
@@ -56,18 +56,19 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 		}
 	}
 	var best *Grid
-	var bestSeen seenness
-	var reading *fit
+	most := math.Inf(-1)
+	var reading *bounded
 	for _, f := range fits {
 		f.small, f.given = small, true
-		g, w := f.grid(p)
+		f.cols, f.rows = f.xs, f.ys
+		g, seen := f.grid(p)
 		// Most tops are set straight: without a word on it, the other setting
 		// has to be seen plainly.
 		if g.Setting == OnPoint && hints.Setting == "" {
-			w.all -= .5
+			seen -= .5
 		}
-		if best == nil || w.all > bestSeen.all {
-			best, bestSeen, reading = g, w, f
+		if best == nil || seen > most {
+			best, most, reading = g, seen, f
 		}
 	}
 	if best == nil {
@@ -75,9 +76,13 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	}
 	best.Confidence = 1
 	if hints.Rows == 0 || hints.Cols == 0 {
-		// The sides are given.
-		bestSeen.sides, bestSeen.corners, bestSeen.rim = 1, 1, 1
-		best.Confidence = reading.confidence(best.Rows, best.Cols, bestSeen)
+		// Sure is what the seams' own rows and columns agree with.
+		s := &search{p: p, t: v.t, small: small, hints: hints}
+		s.add(v.seamsIn())
+		best.Confidence = alone
+		if slices.ContainsFunc(s.ways, reading.same) {
+			best.Confidence = agreed
+		}
 	}
 	if turned {
 		best.Messages = append(best.Messages, turnedWarning)
@@ -117,9 +122,9 @@ func scaledQuad(q [4]Point, f float64) [4]Point {
 	return q
 }
 
-// fit is a reading between given corners, and what does not agree with what
+// bounded is a reading between given corners, and what does not agree with what
 // was given, in whole sentences.
-type fit struct {
+type bounded struct {
 	guess
 	doubts []string
 }
@@ -172,7 +177,7 @@ func (v *given) frame(aspect, sag, bow float64) *frame {
 }
 
 // straight finds the lines of a straight set.
-func (v *given) straight() *fit {
+func (v *given) straight() *bounded {
 	rows, cols := v.hints.Rows, v.hints.Cols
 	f := v.frame(v.aspect, 0, 0)
 	w, h := f.x1-f.x0, f.y1-f.y0
@@ -206,7 +211,7 @@ func (v *given) straight() *fit {
 	}
 	_, xs := down.divide(cols)
 	_, ys := along.divide(rows)
-	r := &fit{guess: guess{f: f.flattened, xs: xs, ys: ys}}
+	r := &bounded{guess: guess{f: f.flattened, xs: xs, ys: ys}}
 	if v.hints.Cols > 0 {
 		r.doubts = append(r.doubts, down.doubt(cols, "column")...)
 	}
@@ -448,7 +453,7 @@ func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines [
 
 // diagonal finds how many squares a top on point has along either edge, how
 // far it sags, and where its patches lie.
-func (v *given) diagonal() *fit {
+func (v *given) diagonal() *bounded {
 	var best *diagonal
 	most := math.Inf(-1)
 	var bestSag float64
@@ -493,7 +498,7 @@ func (v *given) diagonal() *fit {
 	d := *best
 	f := v.frame(float64(d.m)/float64(d.n), bestSag, 0)
 	d.x, d.y, d.step = f.x0, f.y0, (f.x1-f.x0)/float64(2*d.m)
-	return &fit{guess: guess{f: f.flattened, point: &d}}
+	return &bounded{guess: guess{f: f.flattened, point: &d}}
 }
 
 // squares are the likely numbers of squares along the upper and the left edge
@@ -513,11 +518,9 @@ func (v *given) squares(half bool) []int {
 		x, y := p[0]-reach, p[1]-reach
 		return Point{f.x0 + w/2 + (x+y)/math.Sqrt2, f.y0 + h/2 + (y-x)/math.Sqrt2}
 	})
-	middle := within(.3*reach, 1.7*reach)
 	var out []int
 	for _, q := range []*flattened{g, g.across()} {
-		combs := profileOf(q, evenStrips(q.h, middle)).combs(1, false)
-		for _, c := range combs[:min(len(combs), 3)] {
+		for _, c := range distinct(windowedOf(q).runs(), 3) {
 			sum := (w + h) / math.Sqrt2 / c.ruler().pitch
 			list := []int{int(sum), int(sum) + 1}
 			if v.bent { // blocks may be what is seen
@@ -573,15 +576,9 @@ func (n *net) worthsBy(sharp bool) []float64 {
 	return at
 }
 
-// contrast is how much more like a seam the line from p to q looks than the
+// contrasted is how much more like a seam the line from p to q looks than the
 // cloth in the middle of the patches on either side, gap pixels wide; see
-// contrasts.
-func (f *flattened) contrast(p, q Point, gap float64) float64 {
-	return f.contrasted(p, q, gap, .06*gap, []float64{.4 * gap}, -1, 1)
-}
-
-// contrasted is the least of the contrasts by windows of some widths, in
-// pixels: a narrow strip beside a seam shows it as a wide one does, while the
+// contrasts. It is the least by windows of some widths, in pixels: a narrow strip beside a seam shows it as a wide one does, while the
 // seam of another direction shows in wide ones only. What is in the middle of
 // the patches is looked for on the sides told: -1 is to the left of the way
 // from p to q, 1 to the right.

@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -27,13 +28,19 @@ func (o *outline) surface() func(Point) Point {
 	}
 }
 
-// outlined is what is seen of a top inside its outline, the best first.
-func outlined(p *photo.Picture, t *tones, o *outline, small float64, hints Hints) []*guess {
+// wholeOf is the rectangle inside an outline.
+func wholeOf(p *photo.Picture, t *tones, o *outline, small float64, hints Hints) *given {
 	whole := &given{t: t, small: small, corners: o.corners, surface: o.surface(), bent: true, hints: hints}
 	quad := scaledQuad(o.corners, 1/small)
 	whole.aspect = aspectOf(p.W, p.H, quad)
 	// A photo may have been cut to a part of what the lens saw, or be of a wide lens.
 	whole.slack = abs(math.Log(aspectBy(p.W, p.H, quad, .36) / whole.aspect))
+	return whole
+}
+
+// outlined is what is seen of a top inside its outline, the best first.
+func (whole *given) outlined() []*guess {
+	hints := whole.hints
 	out := whole.readings()
 	sortGuesses(out)
 	if len(out) > 0 && out[0].toTheSides() {
@@ -90,14 +97,7 @@ func (v *given) seenStraight() *straightOn {
 // point.
 func (v *given) readings() []*guess {
 	var out []*guess
-	straight := 1.0 // how likely it is set so
-	switch v.hints.Setting {
-	case "":
-		const even, wide = .06, .03 // as seen on made-up tops
-		straight = 1 / (1 + math.Exp((even-v.seenStraight().f.upright())/wide))
-	case OnPoint:
-		straight = 0
-	}
+	straight := v.straightLikely()
 	if straight > unlikely/2 {
 		if r := v.divided(); r != nil {
 			r.score = weighedBy(r.score, straight)
@@ -114,6 +114,18 @@ func (v *given) readings() []*guess {
 		}
 	}
 	return out
+}
+
+// straightLikely is how likely the top is set straight.
+func (v *given) straightLikely() float64 {
+	switch v.hints.Setting {
+	case "":
+		const even, wide = .06, .03 // as seen on made-up tops
+		return 1 / (1 + math.Exp((even-v.seenStraight().f.upright())/wide))
+	case OnPoint:
+		return 0
+	}
+	return 1
 }
 
 // weighedBy is a score times a likelihood; what is bad stays bad.
@@ -219,17 +231,6 @@ func (n *net) sashed(xs, ys []bool) func(s seam) bool {
 	}
 }
 
-// judged is what the seams of a reading are worth now that its net lies on
-// them, in pixels of the tones.
-func (r *guess) judged(n *net) float64 {
-	shows := everySeam
-	if r.point == nil {
-		shows = n.sashed(strips(r.xs), strips(r.ys))
-	}
-	flat := areaOf(n.corners(func(p Point) Point { return p }))
-	return n.total(shows) * math.Sqrt(math.Abs(areaOf(n.corners(r.f.at)))/max(math.Abs(flat), 1))
-}
-
 func areaOf(q [4]Point) float64 {
 	area := 0.0
 	for k, c := range q {
@@ -237,4 +238,8 @@ func areaOf(q [4]Point) float64 {
 		area += (c[0]*d[1] - d[0]*c[1]) / 2
 	}
 	return area
+}
+
+func sortGuesses(g []*guess) {
+	slices.SortStableFunc(g, func(a, b *guess) int { return cmp.Compare(b.score, a.score) })
 }

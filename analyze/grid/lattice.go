@@ -111,7 +111,6 @@ type mesh struct {
 type ruled struct {
 	lines []float64
 	bands []*sums
-	own   extent // those of the comb itself
 }
 
 // meshOf is the mesh of lines down f, which rule g, and lines along f, which
@@ -148,82 +147,4 @@ func (f *flattened) near(x, y, reach float64) bool {
 		}
 	}
 	return false
-}
-
-// extent is a run of lines from..to, both included.
-type extent struct{ from, to int }
-
-// cut is the part of the mesh that is most like a top: where seams cross it
-// both ways. A border has no seams across it and a floor has them one way
-// only, so neither is taken in. It starts from the runs given and returns
-// better ones. Zero counts are free; others fix the number of columns or rows.
-func (m *mesh) cut(across, down extent, cols, rows int) (extent, extent) {
-	for range 6 {
-		d := bestRun(m.down, m.along, across, rows)
-		a := bestRun(m.along, m.down, d, cols)
-		if a == across && d == down {
-			break
-		}
-		across, down = a, d
-	}
-	return across, down
-}
-
-// bestRun chooses the run of rows, given the run of columns, by the seams
-// that cross each row, [row][line]. What lies between the rows, [column]
-// [line], says little of where the top ends, since a border has an edge there
-// too; it decides where seams do not.
-func bestRun(crossing, lying [][]float64, cols extent, rows int) extent {
-	n := len(crossing)
-	row := make([]float64, n)
-	line := make([]float64, n+1)
-	for j := range n {
-		for i := cols.from + 1; i < cols.to; i++ {
-			row[j] += crossing[j][i]
-		}
-		row[j] += end(crossing[j][cols.from]) + end(crossing[j][cols.to])
-	}
-	for j := range line {
-		for i := cols.from; i < cols.to; i++ {
-			line[j] += end(lying[i][j])
-		}
-	}
-	best, score := extent{0, n}, math.Inf(-1)
-	for a := range n {
-		sum := line[a]
-		for b := a + 1; b <= n; b++ {
-			sum += row[b-1]
-			if rows == 0 && b-a >= min(2, n) || b-a == rows {
-				if s := sum + line[b]; s > score {
-					best, score = extent{a, b}, s
-				}
-			}
-		}
-	}
-	return best
-}
-
-// end is what a seam on the outside of the top is worth. That one shows says
-// little, since borders have edges too; that none shows says a little more.
-func end(worth float64) float64 {
-	if worth > 0 {
-		return .1 * worth
-	}
-	return .5 * worth
-}
-
-// total is the worth of all seams in and around a part of the mesh.
-func (m *mesh) total(across, down extent) float64 {
-	sum := 0.0
-	for j := down.from; j < down.to; j++ {
-		for i := across.from; i <= across.to; i++ {
-			sum += m.down[j][i]
-		}
-	}
-	for i := across.from; i < across.to; i++ {
-		for j := down.from; j <= down.to; j++ {
-			sum += m.along[i][j]
-		}
-	}
-	return sum
 }

@@ -1,7 +1,6 @@
 package grid
 
 import (
-	"cmp"
 	"math"
 	"math/bits"
 	"slices"
@@ -34,27 +33,6 @@ func evenStrips(n int, weight func(y float64) float64) func(w int) []strip {
 		for y := 0; y+h <= n; y += h {
 			if g := weight(float64(y) + float64(h)/2); g > 0 {
 				out = append(out, strip{y, y + h, g})
-			}
-		}
-		return out
-	}
-}
-
-// rowStrips are strips that keep within the rows between lines, clear of the
-// seams: about as high as three windows are wide, for seams do not run quite
-// straight, but wide windows want whole patches.
-func rowStrips(lines []float64) func(w int) []strip {
-	return func(w int) []strip {
-		var out []strip
-		for j := range len(lines) - 1 {
-			h := lines[j+1] - lines[j]
-			k := max(int(.84*h/float64(3*w)+.5), 1)
-			for i := range k {
-				y0 := lines[j] + h*(.08+.84*float64(i)/float64(k))
-				y1 := lines[j] + h*(.08+.84*float64(i+1)/float64(k))
-				a := int(math.Round(y0))
-				b := max(int(math.Round(y1)), a+1)
-				out = append(out, strip{a, b, y1 - y0})
 			}
 		}
 		return out
@@ -211,75 +189,13 @@ func peaksOf(z []float64) []peak {
 	return out
 }
 
-// comb is a guess at the lines of one bundle: where they are, in pixels, and
-// the widths that they keep: the pitch of patches and, where there are such
-// strips, that of sashing.
-type comb struct {
-	lines       []float64
-	pitch, sash float64
-	score       float64
-}
-
 const (
 	smallestPitch = 9 // pixels
 	lineCost      = 0.2
 	pitchSlack    = 0.04 // standard deviation of a patch's width, as a share
-	leastSash     = 0.14 // of a patch, to look for
 	leastStrip    = 0.21 // narrower strips are gaps between patches
 	mostSash      = 0.85
 )
-
-// combs are the best guesses, the best first: for each doubling of the pitch
-// the best few, since stripes within patches can make a finer comb that looks
-// as good as the seams. Sashing is looked for where asked.
-func (p *profile) combs(each int, sashing bool) []comb {
-	var out []comb
-	for lo := float64(smallestPitch); lo < .6*float64(p.n); lo *= 2 {
-		out = append(out, p.combsBetween(lo, min(2*lo, .6*float64(p.n)), each, sashing)...)
-	}
-	sortCombs(out)
-	return out
-}
-
-// combsBetween are the best guesses of a pitch from lo to hi.
-func (p *profile) combsBetween(lo, hi float64, most int, sashing bool) []comb {
-	const ratio = 1.03
-	var all []comb
-	for pitch := lo / ratio; pitch < hi*ratio; pitch *= ratio {
-		r := p.relief(pitch)
-		c := r.chain(pitch, 0)
-		for s := leastSash; sashing && s <= mostSash; s *= 1.15 {
-			if d := r.chain(pitch, s*pitch); d.score > c.score+.5 && d.regular() {
-				c = d
-			}
-		}
-		all = append(all, c)
-	}
-	var out []comb
-	for i, c := range all {
-		if len(c.lines) < 2 || c.pitch < lo || c.pitch >= hi {
-			continue
-		}
-		top := true
-		for j := max(i-2, 0); j < min(i+3, len(all)); j++ {
-			if all[j].score > c.score || all[j].score == c.score && j < i {
-				top = false
-			}
-		}
-		if top {
-			out = append(out, c)
-		}
-	}
-	sortCombs(out)
-	if len(out) > most {
-		out = out[:most]
-	}
-	return out
-}
-
-func sortCombs(c []comb) {
-	slices.SortStableFunc(c, func(a, b comb) int { return cmp.Compare(b.score, a.score) })
-}
 
 // closed are the lines with strips taken for gaps if they are that narrow:
 // then one line in the middle of a gap stands for both.
@@ -307,109 +223,4 @@ func closed(lines []float64) []float64 {
 		out = append(out, lines[i])
 	}
 	return out
-}
-
-// regular is whether the strips of a comb lie as sashing does: between blocks
-// of one size, and not only at the ends, where they would be a border.
-func (c comb) regular() bool {
-	middle := (c.pitch + c.sash) / 2
-	var strips []int // numbers of the narrow gaps
-	for i := 1; i < len(c.lines); i++ {
-		if c.lines[i]-c.lines[i-1] < middle {
-			strips = append(strips, i)
-		}
-	}
-	n := len(c.lines) - 1
-	if len(strips) < 1 || len(strips) > (n+1)/2 {
-		return false
-	}
-	if len(strips) == 1 {
-		return strips[0] != 1 && strips[0] != n
-	}
-	block := strips[1] - strips[0]
-	if block < 2 {
-		return false
-	}
-	for i := 1; i < len(strips); i++ {
-		if strips[i]-strips[i-1] != block {
-			return false
-		}
-	}
-	// Whole blocks at the ends.
-	first, last := strips[0], n-strips[len(strips)-1]
-	return (first == 1 || first == block) && (last == 0 || last == block-1)
-}
-
-// chain is the best sequence of lines whose distances are the pitch or the
-// sash: through peaks where there are such, and through up to two places
-// without a peak in between. A line gains its height, and loses that of the
-// highest place between it and the next: lines that leave out every other
-// seam gain nothing. Each line costs lineCost, so that lines where there is
-// no seam gain nothing either. Found by dynamic programming along the peaks
-// (Bellman 1957).
-func (r *relief) chain(pitch, sash float64) comb {
-	n := len(r.peaks)
-	best := make([]float64, n)
-	from := make([]int, n)
-	between := make([]int, n)
-	slack := pitchSlack * pitch
-	reach := 3*pitch + 3*slack
-	end, score := -1, 0.0
-	height := func(x float64) float64 { return r.at[min(max(int(x+.5), 0), len(r.at)-1)] }
-	inner := func(x0, x1 float64) float64 { // the highest place between two lines
-		m := .2 * (x1 - x0)
-		return r.highest(x0+m, x1-m)
-	}
-	for j, q := range r.peaks {
-		best[j], from[j] = 0, -1
-		for i := j - 1; i >= 0; i-- {
-			gap := q.x - r.peaks[i].x
-			if gap > reach {
-				break
-			}
-			if sash > 0 {
-				if d := (gap - sash) / slack; abs(d) < 3 {
-					v := best[i] - .25*d*d - inner(r.peaks[i].x, q.x)
-					if v > best[j] {
-						best[j], from[j], between[j] = v, i, 0
-					}
-				}
-			}
-			m := int(math.Round(gap / pitch))
-			if m < 1 || m > 3 {
-				continue
-			}
-			d := (gap - float64(m)*pitch) / (slack * math.Sqrt(float64(m)))
-			if abs(d) > 3 {
-				continue
-			}
-			v := best[i] - .25*d*d
-			for k := range m {
-				x0 := r.peaks[i].x + gap*float64(k)/float64(m)
-				x1 := r.peaks[i].x + gap*float64(k+1)/float64(m)
-				v -= inner(x0, x1)
-				if k > 0 {
-					v += height(x0) - lineCost
-				}
-			}
-			if v > best[j] {
-				best[j], from[j], between[j] = v, i, m-1
-			}
-		}
-		best[j] += min(q.height, 1.2) - lineCost
-		if best[j] > score {
-			end, score = j, best[j]
-		}
-	}
-	c := comb{pitch: pitch, sash: sash, score: score}
-	for j := end; j >= 0; j = from[j] {
-		c.lines = append(c.lines, r.peaks[j].x)
-		if i := from[j]; i >= 0 {
-			for k := between[j]; k > 0; k-- {
-				c.lines = append(c.lines, r.peaks[i].x+(r.peaks[j].x-r.peaks[i].x)*float64(k)/float64(between[j]+1))
-			}
-		}
-	}
-	slices.Reverse(c.lines)
-	return c
 }

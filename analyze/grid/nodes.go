@@ -2,7 +2,6 @@ package grid
 
 import (
 	"math"
-	"slices"
 
 	"greige/analyze/photo"
 )
@@ -122,19 +121,6 @@ func (w *warp) bendTo(n *net, at func(Point) Point) {
 // far the cloth on either side is compared, both as a share of the patches
 // beside it: wide windows average prints out, narrow ones are exact.
 func (n *net) settle(reach, window float64) { n.follow(n.look(reach, window)) }
-
-// settleInside does the same by the seams inside the top alone: its outside
-// then lies as far out as their distances say. There the nearest edge may be
-// that of a narrow border instead.
-func (n *net) settleInside(reach, window float64) {
-	n.follow(slices.DeleteFunc(n.look(reach, window), func(s sight) bool {
-		few := n.w // lines across the seam
-		if s.to-s.from == 1 {
-			few = n.h
-		}
-		return s.outer && few > 3
-	}))
-}
 
 // follow moves the places of the net by what was seen.
 func (n *net) follow(seen []sight) {

@@ -436,6 +436,10 @@ func likeShadow(c, ground [3]float64) float64 {
 	return apart(c, [3]float64{c[0], ground[1] * dark, ground[2] * dark}) + .2*(ground[0]-c[0])
 }
 
+// steepest is how far a side leans in the photo: a top turned by 10 degrees, as
+// much again by the perspective of a tilted view, and its sag.
+const steepest = .62
+
 // sideThrough is the parabola that most of the places lie on, as a share of
 // the longest run along them.
 func sideThrough(places []Point) (parabola, bool) {
@@ -462,7 +466,7 @@ func sideThrough(places []Point) (parabola, bool) {
 		for j := i + step; j < n; j += step {
 			p, q := places[i], places[j]
 			slope := (q[1] - p[1]) / (q[0] - p[0])
-			if abs(slope) > steepest+.2 {
+			if abs(slope) > steepest {
 				continue
 			}
 			for k := j + step; k < n; k += step {

@@ -76,10 +76,12 @@ func tonesOf(p *photo.Picture) *tones {
 	return t
 }
 
-// edge is a place where the picture changes sharply: its position from the
-// middle of the picture in half diagonals, the direction of its line in
-// radians, 0..pi from the x axis towards the y axis, and its weight, 0..1.
-type edge struct{ x, y, dir, weight float32 }
+// edge is a pixel where the picture changes sharply, the direction of its line
+// in radians, 0..pi from the x axis towards the y axis, and its weight, 0..1.
+type edge struct {
+	x, y        int32
+	dir, weight float32
+}
 
 // edgesOf are the edges of a picture, thinned to one pixel: the structure
 // tensor over all three planes (Di Zenzo 1986), averaged over 5 x 5 pixels,
@@ -114,7 +116,6 @@ func edgesOf(t *tones) []edge {
 	// unit of CIELAB a pixel.
 	threshold := quantile(xx, yy, 0.88)
 	threshold = max(threshold, 0.25)
-	half := math.Hypot(float64(t.w), float64(t.h)) / 2
 	var out []edge
 	const rim = 3
 	for y := rim; y < t.h-rim; y++ {
@@ -132,9 +133,9 @@ func edgesOf(t *tones) []edge {
 			// Thinned across the line, by its nearest of four directions.
 			step := 1
 			switch {
-			case diff < 0 && -diff > 2*abs32(xy[i]):
+			case diff < 0 && -diff > 2*abs(xy[i]):
 				step = t.w
-			case diff > 0 && diff > 2*abs32(xy[i]):
+			case diff > 0 && diff > 2*abs(xy[i]):
 				step = 1
 			case xy[i] > 0:
 				step = t.w + 1
@@ -150,10 +151,7 @@ func edgesOf(t *tones) []edge {
 				dir -= math.Pi
 			}
 			weight := math.Sqrt(float64(coherence2)) * min(1, math.Sqrt(float64(sum))/4)
-			out = append(out, edge{
-				float32((float64(x) + .5 - float64(t.w)/2) / half),
-				float32((float64(y) + .5 - float64(t.h)/2) / half),
-				float32(dir), float32(weight)})
+			out = append(out, edge{int32(x), int32(y), float32(dir), float32(weight)})
 		}
 	}
 	return out
@@ -163,11 +161,11 @@ func edgesOf(t *tones) []edge {
 // camera's noise is larger there, and its colour is coded more coarsely.
 const chromaWeight = 0.7
 
-func abs32(x float32) float32 {
-	if x < 0 {
-		return -x
+func abs[T int | float32 | float64](v T) T {
+	if v < 0 {
+		return -v
 	}
-	return x
+	return v
 }
 
 // quantile is about the q-quantile of a[i] + b[i], from every 16th pixel.

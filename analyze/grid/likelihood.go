@@ -1,0 +1,268 @@
+package grid
+
+import (
+	"math"
+
+	"greige/analyze/photo"
+)
+
+// A step of colour across a line says for a seam there what its rank among the
+// steps beside it says: contrast, lamp, print and noise need no thresholds. Of
+// no seam the rank is any, with even chance. Of a seam that shows, the share
+// visible of all, it has the density sharp r^(sharp-1): nineteen in twenty
+// steps beside it are smaller. Every fixed length of seam is one observation.
+const (
+	visible = .8
+	sharp   = 20
+	// observed is that length, as a share of the picture's longer side: two widths
+	// of what is averaged along a seam, so that neighbours hardly share a print's figure.
+	observed = .025
+	// placeCost is what a line costs for its place and the share that shows: half
+	// the logarithm of the observations along it for each (Schwarz 1978), of about e.
+	placeCost = 1
+)
+
+// shares are the shares of a line that may show, finely enough for a tenth of an
+// observation. The least is not 0: a line of which nothing shows is unlikely.
+var shares = [...]float64{.4, .5, .65, visible, .95}
+
+// usually is the number of visible in shares.
+const usually = 3
+
+// likelihood is the logarithm of how much likelier a rank is for a seam of a line
+// of which a share shows.
+func likelihood(share, rank float64) float64 {
+	return math.Log(1 - share + share*sharp*math.Pow(rank, sharp-1))
+}
+
+// ranksAt is how many places beside a line its step is compared with.
+const ranksAt = 32
+
+// offsets are the places compared with, evenly to reach on either side, but for
+// those next to the line, whose steps are its own.
+func offsets(reach int) []int {
+	var out []int
+	for k := range ranksAt {
+		d := int(float64(-reach) + 2*float64(reach)*float64(k)/(ranksAt-1))
+		if abs(d) >= 3 && (len(out) == 0 || out[len(out)-1] != d) {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// standing is a step's rank: larger than n of k others.
+type standing struct{ n, k uint8 }
+
+// llrs are the likelihoods by the share of a line that shows and the standing.
+var llrs = func() (out [len(shares)][ranksAt + 1][ranksAt + 1]float32) {
+	for s, share := range shares {
+		for k := range out[s] {
+			for n := range k + 1 {
+				out[s][k][n] = float32(likelihood(share, (float64(n)+.5)/float64(k+1)))
+			}
+		}
+	}
+	return out
+}()
+
+func (s standing) llr(share int) float64 { return float64(llrs[share][s.k][s.n]) }
+
+// stretch is a piece of a line: its step's standing and its length in observations.
+type stretch struct {
+	standing
+	length float64
+}
+
+// lineLikelihood is what a line is worth, whose share that shows is not known.
+func lineLikelihood(line []stretch) float64 {
+	best := math.Inf(-1)
+	for s := range shares {
+		sum := 0.0
+		for _, t := range line {
+			sum += t.length * t.llr(s)
+		}
+		best = max(best, sum)
+	}
+	return best - placeCost
+}
+
+// stepRow is one band of a picture: the step of colour at each place, which is
+// the distance between what lies w pixels to its left and to its right, and the
+// same where it is the largest within w, 0 elsewhere.
+type stepRow struct{ step, peak []float32 }
+
+// stepRowOf measures a band. Beyond what is seen the band goes on as it ends.
+func stepRowOf(b *bandMeans, w int) stepRow {
+	n := len(b.seen)
+	r := stepRow{make([]float32, n), make([]float32, n)}
+	first, last := 0, n-1
+	for first < n && !b.seen[first] {
+		first++
+	}
+	for last >= 0 && !b.seen[last] {
+		last--
+	}
+	if last-first < 2*w {
+		return r
+	}
+	sum := make([]float32, n+1+2*w)
+	for k := range 3 {
+		m := b.mean[k]
+		weight := float32(1)
+		if k > 0 {
+			weight = chromaWeight
+		}
+		for i := range n + 2*w {
+			sum[i+1] = sum[i] + m[min(max(i-w, first), last)]
+		}
+		f := weight / float32(w)
+		for x := first; x <= last; x++ {
+			d := f * (sum[x] + sum[x+2*w] - 2*sum[x+w])
+			r.step[x] += d * d
+		}
+	}
+	for x, s := range r.step {
+		r.step[x] = float32(math.Sqrt(float64(s)))
+	}
+	for x := first; x <= last; x++ {
+		top := true
+		for i := max(x-w, first); i <= min(x+w, last) && top; i++ {
+			top = r.step[i] <= r.step[x]
+		}
+		if top {
+			r.peak[x] = r.step[x]
+		}
+	}
+	return r
+}
+
+// above is the standing of a step t at x among those at the offsets.
+func (r stepRow) above(t float32, x int, offsets []int) (s standing) {
+	for _, d := range offsets {
+		if i := x + d; i >= 0 && i < len(r.step) {
+			s.k++
+			if t > r.step[i] {
+				s.n++
+			}
+		}
+	}
+	return s
+}
+
+// llr is the likelihood of each place of the row, its peaks spread to one pixel
+// either side where told.
+func (r stepRow) llr(reach int, spread bool) []float32 {
+	n := len(r.step)
+	count, of := make([]uint8, n), make([]uint8, n)
+	peak := r.peak
+	if spread {
+		peak = make([]float32, n)
+		for x := range peak {
+			peak[x] = max(r.peak[max(x-1, 0)], r.peak[x], r.peak[min(x+1, n-1)])
+		}
+	}
+	for _, d := range offsets(reach) {
+		a, b := max(0, -d), min(n, n-d)
+		for x := a; x < b; x++ {
+			of[x]++
+			if peak[x] > r.step[x+d] {
+				count[x]++
+			}
+		}
+	}
+	out := make([]float32, n)
+	for x := range out {
+		out[x] = llrs[usually][of[x]][count[x]]
+	}
+	return out
+}
+
+// likelihood is that of all the seams of a net, in observations of the picture:
+// of each line as much may show as suits it.
+func (n *net) likelihood(t *tones) (sum, mean float64) {
+	lines := map[lineOf][]stretch{}
+	var order []lineOf
+	at := make([]stretch, len(n.seams))
+	photo.Bands(len(n.seams), 8, func(k0, k1 int) {
+		for k := k0; k < k1; k++ {
+			if !n.seams[k].outer {
+				at[k] = n.stretch(n.seams[k], t)
+			}
+		}
+	})
+	for k, s := range n.seams {
+		if s.outer {
+			continue
+		}
+		l := n.lineOf(s)
+		if lines[l] == nil {
+			order = append(order, l)
+		}
+		lines[l] = append(lines[l], at[k])
+	}
+	length := 0.0
+	for _, l := range order {
+		sum += lineLikelihood(lines[l])
+		for _, s := range lines[l] {
+			length += s.length
+		}
+	}
+	return sum, sum / max(length, 1)
+}
+
+// stretch is one seam of a net.
+func (n *net) stretch(s seam, t *tones) stretch {
+	p, q := n.node[s.from], n.node[s.to]
+	length := math.Hypot(q[0]-p[0], q[1]-p[1])
+	if length < 2 {
+		return stretch{}
+	}
+	wide, least := max(s.left, s.right), min(s.left, s.right)
+	w := max(2, min(12, int(clearOfEnds*least)))
+	tol := max(1, int(math.Round(min(.05*wide, .3*least))))
+	reach := int(1.3 * wide)
+	side := reach + w + tol
+	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
+	b := n.f.beside(p, q, normal, clearOfEnds, 1-clearOfEnds, side).means()
+	row := stepRowOf(b, w)
+	top := float32(0)
+	for k := side - tol; k <= side+tol; k++ {
+		top = max(top, row.peak[k])
+	}
+	a, c := n.f.at(p), n.f.at(q)
+	return stretch{row.above(top, side, offsets(reach)), math.Hypot(a[0]-c[0], a[1]-c[1]) / (observed * float64(max(t.w, t.h)))}
+}
+
+// means are the columns that were added up.
+func (s *sums) means() *bandMeans {
+	n := len(s.seen) - 1
+	b := &bandMeans{seen: make([]bool, n)}
+	for k := range 3 {
+		b.mean[k] = make([]float32, n)
+		for x := range n {
+			b.mean[k][x] = float32(s.mean[k][x+1] - s.mean[k][x])
+		}
+	}
+	for x := range n {
+		b.seen[x] = s.seen[x+1] > s.seen[x]
+	}
+	return b
+}
+
+// lineOf names the line of a net that a seam lies on: those of the columns, of
+// the rows and of the two diagonals are families.
+type lineOf struct{ family, line int }
+
+func (n *net) lineOf(s seam) lineOf {
+	i, j := s.from%n.w, s.from/n.w
+	switch di, dj := s.to%n.w-i, s.to/n.w-j; {
+	case di == 0:
+		return lineOf{0, i}
+	case dj == 0:
+		return lineOf{1, j}
+	case di == dj:
+		return lineOf{2, i - j}
+	}
+	return lineOf{3, i + j}
+}

@@ -1,0 +1,93 @@
+package grid
+
+// seamsIn are the grids that the seams speak for between the corners of a
+// rectangle, set straight or on point.
+func (v *given) seamsIn() []*guess {
+	s := v.seenStraight()
+	straight := v.straightLikely()
+	var out []*guess
+	if straight > unlikely/2 {
+		out = append(out, upright(s.f.flattened, s.g, v.hints)...)
+	}
+	if straight < 1-unlikely/2 {
+		f := s.f.turned(v.t)
+		g := f.across()
+		out = append(out, onPointIn(f, g, windowedOf(f).runs(), windowedOf(g).runs(), v.t, v.hints)...)
+	}
+	return out
+}
+
+// upright are the grids with level rows in a view.
+func upright(f, g *flattened, hints Hints) []*guess {
+	var out []*guess
+	for _, c := range candidates(f, g, windowedOf(f).runs(), windowedOf(g).runs(), hints) {
+		if len(out) < 3 && c.xs.lines != nil {
+			out = append(out, c.guess())
+		}
+	}
+	return out
+}
+
+// grown is the candidate read again with its seams made straight, a few lines
+// added, while that makes it likelier.
+func (c candidate) grown(t *tones, hints Hints) candidate {
+	for range 3 {
+		f := c.f.bowed(t, straightNet(c.f, c.xs.lines, c.ys.lines).bow(.25))
+		g := f.across()
+		f.added()
+		g.added()
+		d := weigh(f, g, c.xs, c.ys, hints)
+		if d.value <= 1.002*c.value {
+			break
+		}
+		c = d
+	}
+	return c
+}
+
+// byPencils are the grids in the views in which two pencils run upright.
+func byPencils(t *tones, hints Hints) []*guess {
+	segs := segmentsOf(t, edgesOf(t))
+	if len(segs) < 8 {
+		return nil
+	}
+	p := pencilsOf(segs, t.w, t.h)
+	var out []*guess
+	var all []candidate
+	for _, ps := range p.poses() {
+		v, ok := p.viewOf(ps)
+		if !ok {
+			continue
+		}
+		f, ok := v.flatten(t)
+		if !ok {
+			continue
+		}
+		if v, ok = v.sharpened(f, f.across()); !ok {
+			continue
+		}
+		if f, ok = v.flatten(t); !ok {
+			continue
+		}
+		g := f.across()
+		if v.onDiagonal() && hints.Setting != Straight {
+			out = append(out, onPointIn(f, g, windowedOf(f).runs(), windowedOf(g).runs(), t, hints)...)
+		}
+		if hints.Setting != OnPoint {
+			for _, c := range candidates(f, g, windowedOf(f).runs(), windowedOf(g).runs(), hints) {
+				if c.xs.lines != nil {
+					all = append(all, c)
+				}
+			}
+		}
+	}
+	sortCandidates(all)
+	for _, c := range all[:min(len(all), 3)] {
+		out = append(out, c.grown(t, hints).guess())
+	}
+	return out
+}
+
+func (c candidate) guess() *guess {
+	return &guess{f: c.f, score: c.value, xs: c.xs.lines, ys: c.ys.lines}
+}

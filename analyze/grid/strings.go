@@ -1,0 +1,256 @@
+package grid
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"greige/analyze/photo"
+)
+
+// run is a way to string lines along one axis of a view: gaps of one pitch and,
+// between them, never two together, of one narrower width, 0 where there is none.
+type run struct {
+	lines         []float64
+	pitch, narrow float64
+	value         float64
+}
+
+const (
+	unitLength = 40 // pixels of a view that are one observation: observed, where the view is the picture's own size
+	// finestPitch is the least pitch looked for: three steps side by side.
+	finestPitch  = 14
+	pitchesTried = 100 // from the finest to half the view each a thirtieth wider: a patch's width varies by that
+	uneven       = .03 // of a patch: how far a gap may be off at a small price
+	unevenCost   = .05 // a twentieth of an observation that is as likely as not
+	narrowCost   = .5  // for each narrow gap: there are fewer tops with sashing
+	runsKept     = 60
+)
+
+// narrows are the widths of narrow gaps that are looked for, in pitches, each a
+// quarter wider: black between the patches of a chart, sashing.
+var narrows = [...]float64{.1, .15, .2, .26, .33, .42, .55}
+
+// windowed are the likelihoods of lines at each place, summed over windows of
+// bands: the whole height and overlapping halves, thirds and fifths, for a top
+// may fill no more of it.
+type windowed struct {
+	rows    []stepRow
+	windows [][2]int
+	by      map[int][][]float32 // by how far steps are compared
+	w       int
+}
+
+func windowedOf(f *flattened) *windowed {
+	s := &windowed{rows: stepRows(f), by: map[int][][]float32{}, w: f.w}
+	n := len(s.rows)
+	for _, parts := range [...]int{1, 2, 3, 5} {
+		for k := range 2*parts - 1 {
+			a := n * k / (2 * parts)
+			w := [2]int{a, max(n*(k+2)/(2*parts), a+2)}
+			if w[1] <= n && !slices.Contains(s.windows, w) {
+				s.windows = append(s.windows, w)
+			}
+		}
+	}
+	return s
+}
+
+// at are the sums that suit a pitch: steps are compared over about a patch and
+// a third either side, so that no other seam is missed among them.
+func (s *windowed) at(pitch float64) [][]float32 {
+	best, reach := math.Inf(1), 0
+	for o := 24; o <= 384; o *= 2 {
+		if d := abs(math.Log(float64(o) / (1.3 * pitch))); d < best {
+			best, reach = d, o
+		}
+	}
+	if out, ok := s.by[reach]; ok {
+		return out
+	}
+	each := make([][]float32, len(s.rows))
+	photo.Bands(len(each), 4, func(b0, b1 int) {
+		for b := b0; b < b1; b++ {
+			each[b] = s.rows[b].llr(reach, true)
+		}
+	})
+	out := make([][]float32, len(s.windows))
+	photo.Bands(len(out), 1, func(k0, k1 int) {
+		for k := k0; k < k1; k++ {
+			out[k] = make([]float32, s.w)
+			for _, row := range each[s.windows[k][0]:s.windows[k][1]] {
+				for x, v := range row {
+					out[k][x] += v * bandHigh / unitLength
+				}
+			}
+		}
+	})
+	s.by[reach] = out
+	return out
+}
+
+// runs are the likeliest ways to string lines, the likeliest first, no two alike.
+func (s *windowed) runs() []run {
+	var widths [][2]float64
+	last := 0
+	for k := range pitchesTried {
+		p := int(math.Round(finestPitch * math.Pow(float64(s.w)/2.2/finestPitch, float64(k)/(pitchesTried-1))))
+		if p > last {
+			widths = append(widths, [2]float64{float64(p), 0})
+			last = p
+		}
+	}
+	found := s.strung(widths)
+	widths = nil
+	for _, top := range distinct(found, 4) {
+		p := top.pitch
+		for _, r := range narrows {
+			for _, c := range [2][2]float64{{p, r * p}, {p / (1 + r), p * r / (1 + r)}} {
+				if math.Round(c[1]) >= 4 && c[0] >= 10 {
+					widths = append(widths, [2]float64{math.Round(c[0]), math.Round(c[1])})
+				}
+			}
+		}
+	}
+	found = append(found, s.strung(widths)...)
+	slices.SortStableFunc(found, func(a, b run) int { return cmp.Compare(b.value, a.value) })
+	var out []run
+	for _, r := range found {
+		if len(out) < runsKept && !slices.ContainsFunc(out, func(o run) bool { return (o.narrow > 0) == (r.narrow > 0) && r.like(o) }) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// distinct are the first runs of so many pitches.
+func distinct(runs []run, most int) []run {
+	var out []run
+	for _, r := range runs {
+		if len(out) < most && !slices.ContainsFunc(out, func(o run) bool { return abs(math.Log(r.pitch/o.pitch)) < .06 }) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// strung are the best runs for each pitch and narrow width, the likeliest first.
+func (s *windowed) strung(widths [][2]float64) []run {
+	for _, w := range widths {
+		s.at(w[0]) // made here: what follows runs side by side
+	}
+	each := make([][]run, len(widths))
+	photo.Bands(len(widths), 1, func(k0, k1 int) {
+		for k := k0; k < k1; k++ {
+			each[k] = bestRuns(s.at(widths[k][0]), int(widths[k][0]), int(widths[k][1]))
+		}
+	})
+	var out []run
+	for _, r := range each {
+		out = append(out, r...)
+	}
+	slices.SortStableFunc(out, func(a, b run) int { return cmp.Compare(b.value, a.value) })
+	return out
+}
+
+// like is whether two runs differ by no more than their ends.
+func (r run) like(o run) bool {
+	if abs(math.Log(r.pitch/o.pitch)) > .08 {
+		return false
+	}
+	shared := func(a, b []float64) bool {
+		n := 0
+		for _, x := range a {
+			if slices.ContainsFunc(b, func(y float64) bool { return abs(x-y) < .15*r.pitch }) {
+				n++
+			}
+		}
+		return float64(n) > .7*float64(len(a))
+	}
+	return shared(r.lines, o.lines) && shared(o.lines, r.lines)
+}
+
+// bestRuns are the best runs of gaps p and s in the three best windows, found by
+// dynamic programming along the places (Bellman 1957).
+func bestRuns(sums [][]float32, p, s int) []run {
+	type found struct {
+		value float32
+		lines []float64
+	}
+	var all []found
+	tol := max(1, int(math.Round(uneven*float64(p))))
+	pad := p + tol + 1
+	var wide, strip []float32 // best value of a run that ends at a place with a gap of p, or of s
+	for _, f := range sums {
+		wide, strip = slices.Grow(wide[:0], len(f)+pad)[:len(f)+pad], slices.Grow(strip[:0], len(f)+pad)[:len(f)+pad]
+		for x := range pad {
+			wide[x], strip[x] = impossible, impossible
+		}
+		either := func(x int) float32 { return max(wide[x], strip[x]) }
+		end, best := 0, float32(0)
+		for i, v := range f {
+			x := i + pad
+			wide[x] = v + max(0, either(x-p), max(either(x-p-tol), either(x-p+tol))-unevenCost)
+			strip[x] = impossible
+			if s > 0 {
+				strip[x] = v + max(wide[x-s], wide[x-s-1], wide[x-s+1]) - narrowCost
+			}
+			if wide[x] > best {
+				end, best = x, wide[x]
+			}
+		}
+		if best > 0 {
+			all = append(all, found{best, traced(f, wide, strip, [4]int{p, s, tol, end})})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b found) int { return cmp.Compare(b.value, a.value) })
+	var out []run
+	for _, a := range all[:min(len(all), 3)] {
+		if len(a.lines) >= 3 {
+			out = append(out, run{a.lines, float64(p), float64(s), float64(a.value)})
+		}
+	}
+	return out
+}
+
+const impossible = -1e9
+
+// traced are the lines of the run that ends at a place, back from there; at are
+// the two widths, what a wide one may be off by, and the place.
+func traced(f, wide, strip []float32, at [4]int) []float64 {
+	p, s, tol, x := at[0], at[1], at[2], at[3]
+	pad := len(wide) - len(f)
+	most := func(value func(int) float32, places ...int) int {
+		best := places[0]
+		for _, q := range places[1:] {
+			if value(q) > value(best) {
+				best = q
+			}
+		}
+		return best
+	}
+	var lines []float64
+	narrow := false
+	for x >= pad {
+		lines = append(lines, float64(x-pad))
+		if narrow {
+			x = most(func(q int) float32 { return wide[q] }, x-s, x-s-1, x-s+1)
+			narrow = false
+			continue
+		}
+		if wide[x] <= f[x-pad]+1e-6 {
+			break
+		}
+		y := x
+		x = most(func(q int) float32 {
+			v := max(wide[q], strip[q])
+			if q != y-p {
+				v -= unevenCost
+			}
+			return v
+		}, x-p, x-p-tol, x-p+tol)
+		narrow = strip[x] > wide[x]
+	}
+	slices.Reverse(lines)
+	return lines
+}
