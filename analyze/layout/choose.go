@@ -76,7 +76,8 @@ const shortlist, shortlistOfName = 30, 3
 
 // best labelling of the top among the repeats, nil when none says more than
 // the neighbourhoods alone. With given set, the best of the repeats is taken
-// whatever it says. second is the best labelling of another name.
+// whatever it says. second is the best labelling of another name that says
+// something else of a patch.
 func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 	total := 0.
 	for _, e := range f.steps {
@@ -126,7 +127,7 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 			break
 		}
 		if best != nil {
-			if l.repeat.name != best.repeat.name {
+			if l.repeat.name != best.repeat.name && !slices.Equal(l.tones, best.tones) {
 				return best, l
 			}
 			continue
