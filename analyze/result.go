@@ -76,6 +76,7 @@ const (
 	TopSight   SightKind = "top"   // the top straightened, as it hangs
 	AfterSight SightKind = "after" // the same after the suggested changes
 	PrintSight SightKind = "print" // the border print
+	WallSight  SightKind = "wall"  // the photo of the top, with the patches that were found in it
 )
 
 // Mark is a piece in a picture.

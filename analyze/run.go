@@ -155,6 +155,7 @@ func (s Settings) viewScale(cm, px float64) float64 {
 const (
 	pageSide = 1600
 	topSide  = 1400
+	wallSide = 1000 // only to see the lines by
 )
 
 // pagePixels is about how many pixels all the photos of a page may have

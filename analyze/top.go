@@ -8,6 +8,7 @@ import (
 	"strconv"
 
 	"greige/analyze/cloth"
+	"greige/analyze/eye"
 	"greige/analyze/grid"
 	"greige/analyze/layout"
 	"greige/analyze/light"
@@ -195,7 +196,17 @@ func (opt LayoutOptions) topSights(even *light.Even, g *grid.Grid, l *layout.Lay
 		}
 		marks = append(marks, Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col), Outline: g.Flat(q)})
 	}
-	sights := []Sight{{Kind: TopSight, Photo: even.Photo.Name, Views: showPicture(flat, topSide, ppd, cuts), Marks: marks}}
+	var found []Mark // where the patches lie in the photo itself
+	for _, p := range g.Patches {
+		m := Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col)}
+		for _, o := range p.Outline {
+			m.Outline = append(m.Outline, [2]float64{o[0] / float64(even.Picture.W), o[1] / float64(even.Picture.H)})
+		}
+		found = append(found, m)
+	}
+	wall := even.Photo.Picture.Within(wallSide)
+	views := eye.Views{W: wall.W, H: wall.H, Colour: eye.PlainViews(wall).Colour}
+	sights := []Sight{{Kind: WallSight, Photo: even.Photo.Name, Views: views, Marks: found}, {Kind: TopSight, Photo: even.Photo.Name, Views: showPicture(flat, topSide, ppd, cuts), Marks: marks}}
 	if len(l.Changes) > 0 {
 		after := rehang(flat, g, l.Changes, stash)
 		sights = append(sights, Sight{Kind: AfterSight, Photo: even.Photo.Name, Views: showPicture(after, topSide, ppd, cuts), Marks: marks})

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"greige/analyze"
@@ -244,6 +245,9 @@ func layoutAnswer(r *analyze.Result) Answer {
 	switch {
 	case l.Pattern.Name == "none":
 		a.Headline = "Its lights and darks make no repeat, so no patch can be called out of place."
+		if s := shade(l); s != "" {
+			a.More = append(a.More, s)
+		}
 		switch {
 		case c.all == 0:
 		case c.lost == 0:
@@ -259,10 +263,21 @@ func layoutAnswer(r *analyze.Result) Answer {
 	default:
 		a.Headline = lead(*l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
 	}
+	if l.Other != nil {
+		a.Headline = twoReadings(l, a.Headline)
+	}
+	if !l.GridFound {
+		a.Headline = "If the patches are " + plural(l.Rows, "row", "rows") + " of " + strconv.Itoa(l.Cols) + ", which is not sure: " + lower(a.Headline)
+	}
 	if l.Pattern.Name != "none" {
 		a.More = append(a.More, misplacedSentence(l)...)
 	}
 	a.More = append(a.More, changesSentence(l)...)
+	a.More = append(a.More, otherSentence(l)...)
+	a.More = append(a.More, wantedSentences(l.Wanted)...)
+	if n := doubtedSeams(l); n > 0 {
+		a.More = append(a.More, "Of the lost seams, "+some(n, "may show after all: it is", "may show after all: they are")+" too near to the line to tell.")
+	}
 	if c.byColour > 0 {
 		of := "Of the lost seams, " + inWords(c.byColour)
 		if c.byColour == c.lost {
@@ -282,6 +297,71 @@ func layoutAnswer(r *analyze.Result) Answer {
 		a.More = append(a.More, fmt.Sprintf("The lightness of a patch beside the others is unsure by about %.0f either way.", m))
 	}
 	return a
+}
+
+// twoReadings is the headline where two patterns fit about equally: both
+// verdicts. first is the headline by the first pattern.
+func twoReadings(l *layout.Layout, first string) string {
+	return "It can be meant in two ways. As " + article(plain(l.Pattern.Name)) + ": " + lower(strings.TrimSuffix(first, ".")) +
+		". As " + article(plain(l.Other.Pattern.Name)) + ": " + readingSays(l.Other) + "."
+}
+
+// readingSays is a verdict in short.
+func readingSays(o *layout.Reading) string {
+	var says string
+	switch n := len(o.Misplaced); {
+	case n == 1:
+		says = at(o.Misplaced[0]) + " hangs against it, as " + article(string(o.Reading))
+	case n > 1:
+		says = some(n, "patch hangs", "patches hang") + " against it"
+	}
+	reads := "no seam is meant to show"
+	if o.Reads != nil {
+		reads = "it reads"
+		if *o.Reads < readsAll {
+			reads = outOf(*o.Reads) + " of the seams that should show are clear"
+		}
+	}
+	if says == "" {
+		return reads
+	}
+	return says + ", and " + reads
+}
+
+// otherSentence is what would put it right by the second pattern.
+func otherSentence(l *layout.Layout) []string {
+	o := l.Other
+	if o == nil || len(o.Changes) == 0 && len(o.Wanted) == 0 {
+		return nil
+	}
+	by := "As " + article(plain(o.Pattern.Name)) + ", "
+	if len(o.Changes) > 0 {
+		c := o.Changes[0]
+		return []string{by + "change this first: " + at(c.Patch) + ": " + plain(instead(c)) + "."}
+	}
+	return []string{by + lower(wantedSays(o.Wanted[0]))}
+}
+
+// wantedSentences name the first two culprits that nothing at hand cures.
+func wantedSentences(wanted []layout.Wanted) []string {
+	var out []string
+	for _, w := range wanted[:min(len(wanted), 2)] {
+		out = append(out, wantedSays(w))
+	}
+	if n := len(wanted) - len(out); n > 0 {
+		out = append(out, firstSome(n, "more patch wants", "more patches want")+" a cloth that is not at hand.")
+	}
+	return out
+}
+
+// doubtedSeams is how many lost seams of those that should show may show.
+func doubtedSeams(l *layout.Layout) (n int) {
+	for _, s := range l.Seams {
+		if s.Verdict == layout.Lost && s.Meant == layout.Contrast && s.Sure > 0 && s.Sure < doubtedFrom {
+			n++
+		}
+	}
+	return n
 }
 
 func doDoes(n int) string {
