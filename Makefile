@@ -5,7 +5,8 @@
 # make pictures      the README's pictures, out of the demo's page (the same)
 # make bench   accuracy on scenes with known truth, and speed as ratios
 # make bench-real PHOTOS=DIR   accuracy on real photos (testdata/real/README.md)
-# make dist    the program for other people's machines, with checksums
+# make dist    the program for other people's machines, with checksums; for Windows
+#              and macOS also what is started by a double click
 
 # HEIC photos are always decoded by the module's own decoder (WebAssembly, no
 # C): with its tag nodynamic a library that happens to be installed is not used.
@@ -27,10 +28,15 @@ demo: build
 test: lint
 	$(GO) test ./...
 
+# axe-core, which looks for what keeps people out, comes out of the npm registry
+# into a folder of its own; without it that one test is left out.
 test-browser:
-	$(GO) vet -tags=nodynamic,browser ./report
-	$(GO) tool staticcheck -tags=nodynamic,browser ./report
-	$(GO) test -tags=nodynamic,browser -run '^TestBrowser' ./report
+	$(GO) vet -tags=nodynamic,browser ./report ./report/open
+	$(GO) tool staticcheck -tags=nodynamic,browser ./report ./report/open
+	@set -e; axe=$$(mktemp -d); trap 'rm -rf "$$axe"' EXIT; \
+	npm install --silent --no-fund --no-audit --prefix "$$axe" axe-core@4 >/dev/null 2>&1 || echo "axe-core cannot be installed: its test is left out"; \
+	if [ -f "$$axe/node_modules/axe-core/axe.min.js" ]; then export GREIGE_AXE="$$axe/node_modules/axe-core/axe.min.js"; fi; \
+	$(GO) test -tags=nodynamic,browser -run '^TestBrowser' ./report ./report/open
 
 pictures: demo
 	GREIGE_DEMO=$(CURDIR)/demo/greige-demo.html GREIGE_PICTURES=$(CURDIR)/testdata/readme \
@@ -55,6 +61,7 @@ bench:
 	$(BENCH) -bench 'Accuracy|HoldOut|OneBlock|Inks' ./analyze/light ./analyze/scraps ./analyze/grid ./analyze/layout ./analyze/cloth
 	@echo "== speed, as ratios to decoding the same photos alone, and memory"
 	$(BENCH) -bench 'Speed|Memory' ./cmd/greige -photos $(MOST)
+	$(BENCH) -bench Speed ./report/open
 	@echo "== the inner loops, with what they allocate"
 	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose' ./colorspace ./analyze/...
 
@@ -74,6 +81,17 @@ dist:
 		echo "dist/greige-$(VERSION)-$$os-$$arch$$ext"; \
 		CGO_ENABLED=0 GOOS=$$os GOARCH=$$arch $(GO) build -trimpath -ldflags '$(LDFLAGS)' \
 			-o dist/greige-$(VERSION)-$$os-$$arch$$ext ./cmd/greige; \
+	done
+	@set -e; for arch in amd64 arm64; do \
+		echo "dist/greige-open-$(VERSION)-windows-$$arch.exe"; \
+		CGO_ENABLED=0 GOOS=windows GOARCH=$$arch $(GO) build -trimpath -ldflags '$(LDFLAGS) -H windowsgui' \
+			-o dist/greige-open-$(VERSION)-windows-$$arch.exe ./cmd/greige; \
+		echo "dist/greige-open-$(VERSION)-darwin-$$arch.tar.gz"; \
+		mkdir -p dist/Greige.app/Contents/MacOS; \
+		cp dist/greige-$(VERSION)-darwin-$$arch dist/Greige.app/Contents/MacOS/greige; \
+		sed 's/@VERSION@/$(VERSION)/' cmd/greige/Info.plist > dist/Greige.app/Contents/Info.plist; \
+		tar -C dist -czf dist/greige-open-$(VERSION)-darwin-$$arch.tar.gz Greige.app; \
+		rm -rf dist/Greige.app; \
 	done
 	cd dist && (sha256sum greige-* 2>/dev/null || shasum -a 256 greige-*) > SHA256SUMS
 

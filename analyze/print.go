@@ -13,14 +13,38 @@ import (
 	"greige/analyze/piles"
 )
 
-// BorderOptions are what Border takes.
+// BorderOptions are what Border takes. The zero value takes all of the photo
+// for the print and chooses DefaultChoose centre fabrics.
 type BorderOptions struct {
 	Settings
 	At         image.Rectangle // the part of the upright photo that is the print; empty: all of it
 	Colours    int             // 0: found
-	Choose     int             // how many centre fabrics
+	Choose     int             // how many centre fabrics, 1 to 20; 0: DefaultChoose
 	Stash      []string        // photos and folders
 	StashKnown []piles.Fabric  // the same, measured before
+	// StashScraps is what the stash's photos show; "" means ScrapsAuto.
+	StashScraps ScrapsMode
+	border.Wishes
+}
+
+// DefaultChoose is how many centre fabrics are chosen where nothing is said.
+const DefaultChoose = 4
+
+// checked is opt with the defaults where it says nothing; the error says what
+// is wrong with it and what to give.
+func (opt BorderOptions) checked() (BorderOptions, error) {
+	if opt.Choose == 0 {
+		opt.Choose = DefaultChoose
+	}
+	switch {
+	case opt.Colours < 0 || opt.Colours > 40:
+		return opt, fmt.Errorf("the colours are 1 to 40, or 0 where they are to be found, not %d", opt.Colours)
+	case opt.Choose < 1 || opt.Choose > 20:
+		return opt, fmt.Errorf("the centre fabrics to choose are 1 to 20, not %d", opt.Choose)
+	}
+	var err error
+	opt.Settings, err = opt.Settings.checked()
+	return opt, err
 }
 
 // inkSide is the longest side, in pixels, of the copy of a print on which its
@@ -31,38 +55,77 @@ const inkSide = 2400
 // Border draws the palette of the print in the photo at path, matches the
 // stash to it and chooses centre fabrics. When the print cannot be measured
 // the error is an *ErrNothing and the result holds the reason. When ctx ends,
-// its error is returned.
+// its error is returned, and nothing is left at work.
 func Border(ctx context.Context, path string, opt BorderOptions) (*Result, error) {
-	if err := opt.check(); err != nil {
-		return nil, err
-	}
-	r := &Result{Command: "border", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
-	stash, err := opt.stashOf(ctx, path, opt.Stash, opt.StashKnown, r)
+	return (*Session)(nil).Border(ctx, Source{Name: path, Path: path}, opt)
+}
+
+// Border is the function Border over photos that s knows.
+func (s *Session) Border(ctx context.Context, printed Source, opt BorderOptions) (*Result, error) {
+	opt, err := opt.checked()
 	if err != nil {
 		return nil, err
 	}
-	fail := func(err error) (*Result, error) {
+	opt.session = s
+	r := &Result{Command: "border", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
+	stash, err := opt.stashOf(ctx, printed.Path, stashPhotos{opt.Stash, opt.StashKnown, opt.StashScraps}, r)
+	if err != nil {
+		return nil, err
+	}
+	if err := alone(ctx, func() error { return opt.draw(ctx, printed, stash, r) }); err != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		r.Skipped = append(r.Skipped, asSkipped(path, err))
+		r.Skipped = append(r.Skipped, asSkipped(printed.Name, err))
 		return r, &ErrNothing{"the print could not be measured"}
-	}
-	if err := alone(ctx, func() error { return opt.draw(ctx, path, stash, r) }); err != nil {
-		return fail(err)
 	}
 	return r, nil
 }
 
+// drawn is a print with its inks and pictures.
+type drawn struct {
+	record light.Record
+	notes  []string
+	inks   border.Inks
+	sight  Sight
+	strip  *cloth.Swatch
+}
+
+func (d *drawn) bytes() int64 {
+	return squinted{d.sight.Views}.bytes() + int64(len(d.sight.Values)+len(d.sight.Inks.Of)+len(d.inks.Of))
+}
+
 // draw draws the print's palette and chooses from the stash, into r.
-func (opt BorderOptions) draw(ctx context.Context, path string, stash []piles.Fabric, r *Result) error {
-	p, err := photo.Open(ctx, path, opt.Limits)
+func (opt BorderOptions) draw(ctx context.Context, printed Source, stash []piles.Fabric, r *Result) error {
+	sum, given, err := opt.known(printed)
 	if err != nil {
 		return err
 	}
-	p.Name = path
-	for _, n := range p.Notes {
-		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", path, n))
+	opt.Settings = opt.hold(given)
+	if given.At != nil && opt.At.Empty() {
+		opt.At = rectangleOf(*given.At)
+	}
+	key := fmt.Sprintf("print %s %q %v %v %d %g %g", sum, printed.Name, opt.Light, opt.At, opt.Colours, opt.WidthCM, opt.Distance)
+	d, err := remember(ctx, opt.session, key, func() (*drawn, error) { return opt.lookAt(ctx, printed, sum) })
+	if err != nil {
+		return err
+	}
+	for _, n := range d.notes {
+		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", printed.Name, n))
+	}
+	b := border.FindAs(d.inks, stash, opt.Choose, opt.Wishes)
+	r.Border = &b
+	r.Light = append([]light.Record{d.record}, r.Light...)
+	r.Sights = []Sight{d.sight}
+	r.PrintStrip = d.strip
+	return nil
+}
+
+// lookAt opens the photo, evens its light and finds the print's inks.
+func (opt BorderOptions) lookAt(ctx context.Context, printed Source, sum string) (*drawn, error) {
+	p, err := opt.session.read(ctx, printed, sum, opt.Limits)
+	if err != nil {
+		return nil, err
 	}
 	hint := light.OneCloth
 	if !opt.At.Empty() {
@@ -70,23 +133,24 @@ func (opt BorderOptions) draw(ctx context.Context, path string, stash []piles.Fa
 	}
 	even, err := light.New(p, opt.Light, hint)
 	if err != nil {
-		return err
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
 	}
 	region, err := opt.printRegion(even)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	picture, inside := printPicture(even, region)
 	inks, of := cloth.MapInks(picture, inside, cloth.InkOptions{Count: opt.Colours, Fine: true})
 	if len(inks) == 0 {
-		return fmt.Errorf("the card covers all of the print")
+		return nil, fmt.Errorf("the card covers all of the print")
 	}
-	b := border.Find(border.Inks{Colours: inks, W: picture.W, H: picture.H, Of: of}, stash, opt.Choose)
-	r.Border = &b
-	r.Light = append([]light.Record{even.Record}, r.Light...)
-	r.Sights = []Sight{opt.printSight(even, region, of, picture.W, picture.H, b)}
-	r.PrintStrip = printStrip(picture, inside)
-	return nil
+	d := &drawn{record: even.Record, notes: p.Notes, inks: border.Inks{Colours: inks, W: picture.W, H: picture.H, Of: of}}
+	d.sight = opt.printSight(even, region, d.inks)
+	d.strip = printStrip(picture, inside)
+	return d, nil
 }
 
 // printRegion is the part of the working picture that is the print.
@@ -118,9 +182,9 @@ func printPicture(even *light.Even, region cloth.Region) (*photo.Picture, []bool
 // no source). Only how the print is shown depends on it, no figure.
 const assumedPrintCM = 30
 
-// printSight is the print for the page, with where each ink lies by a map of
-// w x h. A card that lies on the print is shown too: it is in the photo.
-func (opt BorderOptions) printSight(even *light.Even, region cloth.Region, of []uint8, w, h int, b border.Border) Sight {
+// printSight is the print for the page, with where each ink lies. A card that
+// lies on the print is shown too: it is in the photo.
+func (opt BorderOptions) printSight(even *light.Even, region cloth.Region, at border.Inks) Sight {
 	cm := opt.WidthCM
 	if cm == 0 {
 		cm = assumedPrintCM
@@ -128,11 +192,11 @@ func (opt BorderOptions) printSight(even *light.Even, region cloth.Region, of []
 	p := even.Picture.Crop(region.Bounds)
 	ppd := opt.viewScale(cm, float64(even.Picture.W))
 	var inks []float64
-	for _, k := range b.Palette {
+	for _, k := range at.Colours {
 		inks = append(inks, k.Lab.L)
 	}
 	s := Sight{Kind: PrintSight, Photo: even.Photo.Name, Views: showPicture(p, pageSide, ppd, piles.Cuts(inks, 3))}
-	s.Inks = inkMap(w, h, of)
+	s.Inks = inkMap(at.W, at.H, at.Of)
 	return s
 }
 

@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"bytes"
+	"image"
 	"image/jpeg"
 	"math"
 
@@ -22,25 +23,50 @@ func rehang(flat *photo.Picture, g *grid.Grid, changes []layout.Change, stash []
 	for _, f := range stash {
 		swatches[f.ID], colours[f.ID] = f.Swatch, f.Lab
 	}
-	now := flat
+	now := copyOf(flat)
 	for _, c := range changes {
-		next := copyOf(now)
-		for _, p := range c.Placements {
-			to, ok := g.At(p.To[0], p.To[1])
-			if !ok {
-				continue
-			}
+		// What moves is taken up before anything is hung in its place.
+		up := make([]taken, len(c.Placements))
+		for i, p := range c.Placements {
 			if p.From == nil {
-				hang(next, outlineIn(flat, g, to), pictureOf(swatches[p.Stash], colours[p.Stash]))
 				continue
 			}
 			if from, ok := g.At(p.From[0], p.From[1]); ok {
-				move(next, now, outlineIn(flat, g, to), outlineIn(flat, g, from), p.Turn)
+				up[i] = takeUp(now, outlineIn(flat, g, from))
 			}
 		}
-		now = next
+		for i, p := range c.Placements {
+			to, ok := g.At(p.To[0], p.To[1])
+			switch {
+			case !ok:
+			case p.From == nil:
+				hang(now, outlineIn(flat, g, to), pictureOf(swatches[p.Stash], colours[p.Stash]))
+			case up[i].picture != nil:
+				move(now, up[i], outlineIn(flat, g, to), p.Turn)
+			}
+		}
 	}
 	return now
+}
+
+// taken is a patch taken down: the part of the picture that it is in, and where
+// it lies in that.
+type taken struct {
+	picture *photo.Picture
+	outline [][2]float64
+}
+
+func takeUp(p *photo.Picture, outline [][2]float64) taken {
+	cx, cy, hw, hh := box(outline)
+	r := image.Rect(int(cx-hw)-1, int(cy-hh)-1, int(cx+hw)+2, int(cy+hh)+2).Intersect(image.Rect(0, 0, p.W, p.H))
+	if r.Empty() {
+		return taken{}
+	}
+	t := taken{picture: p.Crop(r)}
+	for _, q := range outline {
+		t.outline = append(t.outline, [2]float64{q[0] - float64(r.Min.X), q[1] - float64(r.Min.Y)})
+	}
+	return t
 }
 
 func copyOf(p *photo.Picture) *photo.Picture {
@@ -88,15 +114,15 @@ func paint(dst *photo.Picture, outline [][2]float64, colour func(u, v float64) [
 	}
 }
 
-// move paints what src shows at from into dst at to, turned clockwise by a
-// number of degrees that is a multiple of 90.
-func move(dst, src *photo.Picture, to, from [][2]float64, turn int) {
-	cx, cy, hw, hh := box(from)
+// move paints a patch that was taken down into dst at to, turned clockwise by
+// a number of degrees that is a multiple of 90.
+func move(dst *photo.Picture, t taken, to [][2]float64, turn int) {
+	cx, cy, hw, hh := box(t.outline)
 	paint(dst, to, func(u, v float64) [3]float32 {
 		for range ((turn/90)%4 + 4) % 4 {
 			u, v = v, -u // a clockwise turn brings the left side up
 		}
-		return pixelAt(src, cx+u*hw, cy+v*hh)
+		return pixelAt(t.picture, cx+u*hw, cy+v*hh)
 	})
 }
 

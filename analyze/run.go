@@ -19,92 +19,79 @@ type Settings struct {
 	Light light.Options
 	// Jobs is how many photos are worked on at once; 0: one a processor.
 	Jobs int
-	// Distance is where the viewer stands, in metres, greater than 0.
+	// Distance is where the viewer stands, in metres; 0: DefaultDistance.
 	Distance float64
 	// WidthCM is how wide the scene is, in cm; 0: a patch or a scrap of
 	// AssumedCM is assumed.
 	WidthCM float64
 	Limits  photo.Limits
+	// Corrections are what was put right by hand; nil: nothing.
+	Corrections *Corrections
 	// Progress, if set, is told after each photo how many are done. It is
 	// called from one goroutine at a time.
 	Progress func(done, total int)
+
+	session *Session // what is kept from job to job; nil: nothing
 }
 
 // AssumedCM is the width of a patch or a scrap, in cm, where nothing is given.
 const AssumedCM = 5.0
 
-// each calls work(i) for 0 <= i < n, jobs of them at a time, until ctx ends.
-// Then it returns at once, and what is being worked on is left to itself: its
-// results must not be looked at. When the program itself fails in one of them,
-// the rest goes on and the error says so.
+// each calls work(i) for 0 <= i < n, jobs of them at a time, until ctx ends;
+// then it waits for those that are being worked on, so that nothing is left
+// behind, and returns ctx's error. When the program itself fails in one of
+// them, the rest goes on and the error says so.
 func (s Settings) each(ctx context.Context, n int, work func(i int)) error {
 	jobs := s.Jobs
 	if jobs < 1 {
 		jobs = runtime.GOMAXPROCS(0)
 	}
 	var mu sync.Mutex
-	done := 0
+	taken, done := 0, 0
 	var fault error
-	next := make(chan int)
+	next := func() int {
+		mu.Lock()
+		defer mu.Unlock()
+		if taken == n || ctx.Err() != nil {
+			return n
+		}
+		taken++
+		return taken - 1
+	}
+	finish := func(err error) {
+		mu.Lock()
+		defer mu.Unlock()
+		if err != nil {
+			fault = err
+		}
+		done++
+		if s.Progress != nil && ctx.Err() == nil {
+			s.Progress(done, n)
+		}
+	}
 	var workers sync.WaitGroup
 	for range min(jobs, n) {
 		workers.Go(func() {
-			for i := range next {
-				err := guarded(func() { work(i) })
-				mu.Lock()
-				if err != nil {
-					fault = err
-				}
-				done++
-				if s.Progress != nil && ctx.Err() == nil {
-					s.Progress(done, n)
-				}
-				mu.Unlock()
+			for i := next(); i < n; i = next() {
+				finish(guarded(func() { work(i) }))
 			}
 		})
 	}
-	for i := range n {
-		select {
-		case next <- i:
-		case <-ctx.Done():
-			close(next)
-			return ctx.Err()
-		}
-	}
-	close(next)
-	if err := await(ctx, workers.Wait); err != nil {
+	workers.Wait()
+	if err := ctx.Err(); err != nil {
 		return err
 	}
 	return fault
 }
 
-// await calls work and returns when it is done, or with ctx's error as soon as
-// ctx ends: a person who presses Ctrl-C does not wait for a large photo. What
-// work is about to write must then not be looked at.
-func await(ctx context.Context, work func()) error {
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		work()
-	}()
-	select {
-	case <-done:
-		return ctx.Err()
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-}
-
-// alone is the same for work on a single photo; the error is work's, or says
-// that the program failed in it, or is ctx's.
+// alone does work on a single photo; the error is work's, or says that the
+// program failed in it, or is ctx's.
 func alone(ctx context.Context, work func() error) error {
 	var failed error
-	err := await(ctx, func() {
-		if fault := guarded(func() { failed = work() }); fault != nil {
-			failed = fault
-		}
-	})
-	if err != nil {
+	if fault := guarded(func() { failed = work() }); fault != nil {
+		failed = fault
+	}
+	if err := ctx.Err(); err != nil {
 		return err
 	}
 	return failed
@@ -213,8 +200,9 @@ func newPagePhoto(p *photo.Picture, side int) pagePhoto {
 	return pagePhoto{of: p, small: q, plain: eye.PlainViews(q)}
 }
 
-// fine tells whether the page shows nearly all of the photo's own pixels.
-func (s pagePhoto) fine() bool { return 4*s.small.W >= 3*s.of.W }
+// fineAt tells whether a page whose photos have at most side pixels along the
+// longer side shows nearly all of p's own pixels.
+func fineAt(p *photo.Picture, side int) bool { return 4*min(side, max(p.W, p.H)) >= 3*max(p.W, p.H) }
 
 // views are those of showPicture but for the few values; pixelsPerDegree is
 // that of the photo itself.
@@ -224,13 +212,28 @@ func (s pagePhoto) views(pixelsPerDegree float64) eye.Views {
 	return v
 }
 
-// check says what is wrong with the settings, in words.
-func (s Settings) check() error {
+// DefaultDistance is where the viewer stands, in metres, where nothing is
+// said: across a room (common practice, no source).
+const DefaultDistance = 2.5
+
+// checked is s with the defaults where it says nothing; the error says what is
+// wrong with it and what to give.
+func (s Settings) checked() (Settings, error) {
+	if s.Distance == 0 {
+		s.Distance = DefaultDistance
+	}
+	if s.Light.Mode == "" {
+		s.Light.Mode = light.Auto
+	}
 	switch {
 	case !(s.Distance > 0 && s.Distance <= 1000):
-		return fmt.Errorf("the distance is in metres, above 0, not %g", s.Distance)
-	case s.WidthCM < 0 || s.WidthCM > 100000:
-		return fmt.Errorf("the width is in centimetres, above 0, not %g", s.WidthCM)
+		return s, fmt.Errorf("the distance is in metres, above 0 and up to 1000, not %g", s.Distance)
+	case !(s.WidthCM >= 0 && s.WidthCM <= 100000):
+		return s, fmt.Errorf("the width is in centimetres, above 0, or 0 where it is not known, not %g", s.WidthCM)
+	case s.Jobs < 0:
+		return s, fmt.Errorf("the jobs are 1 or more, or 0 for one a processor, not %d", s.Jobs)
+	case s.Light.Mode != light.Auto && s.Light.Mode != light.Sheet && s.Light.Mode != light.None:
+		return s, fmt.Errorf("the light is auto, sheet or none, not %q", string(s.Light.Mode))
 	}
-	return nil
+	return s, nil
 }

@@ -3,28 +3,32 @@ package analyze
 import (
 	"context"
 	"errors"
+	"os"
+	"runtime"
+	"sync/atomic"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
-// Work that never ends does not keep a person who stops the program.
-func TestStoppingDoesNotWait(t *testing.T) {
-	ctx, stop := context.WithCancel(context.Background())
-	begun := make(chan struct{}, 3)
-	for name, work := range map[string]func() error{
-		"alone": func() error { return alone(ctx, func() error { begun <- struct{}{}; select {} }) },
-		"each":  func() error { return Settings{Jobs: 2}.each(ctx, 2, func(int) { begun <- struct{}{}; select {} }) },
-		"queue": func() error { return Settings{Jobs: 1}.each(ctx, 9, func(int) { begun <- struct{}{}; select {} }) },
-	} {
-		done := make(chan error)
-		go func() { done <- work() }()
-		<-begun
-		stop()
-		assert.ErrorIs(t, <-done, context.Canceled, name)
-		ctx, stop = context.WithCancel(context.Background())
+// Who is stopped begins nothing more and leaves nothing at work behind.
+func TestStoppingLeavesNothing(t *testing.T) {
+	for _, jobs := range []int{1, 3} {
+		ctx, stop := context.WithCancel(context.Background())
+		var begun, ended atomic.Int32
+		err := Settings{Jobs: jobs}.each(ctx, 9, func(int) {
+			begun.Add(1)
+			stop()
+			runtime.Gosched()
+			ended.Add(1)
+		})
+		assert.ErrorIs(t, err, context.Canceled)
+		assert.LessOrEqual(t, begun.Load(), int32(jobs))
+		assert.Equal(t, begun.Load(), ended.Load())
+		assert.ErrorIs(t, alone(ctx, func() error { return errors.New("failed") }), context.Canceled)
 	}
-	stop()
 }
 
 // A fault of the program's own in one photo is told, and the others go on.
@@ -43,4 +47,22 @@ func TestAFaultTakesNothingDown(t *testing.T) {
 	assert.ErrorContains(t, alone(context.Background(), func() error { panic("a fault") }), "the fault is the program's")
 	failed := errors.New("failed")
 	assert.ErrorIs(t, alone(context.Background(), func() error { return failed }), failed)
+}
+
+// A run that is stopped in the middle of its photos leaves no goroutine behind.
+func TestAStoppedSortEndsWhole(t *testing.T) {
+	path, _ := tablePhoto(t, 334)
+	before := runtime.NumGoroutine()
+	ctx, stop := context.WithCancel(context.Background())
+	other := path + ".copy"
+	require.NoError(t, os.WriteFile(other, must(os.ReadFile(path)), 0o600))
+	_, err := Sort(ctx, []string{path, other}, SortOptions{Settings: Settings{Jobs: 1, Progress: func(int, int) { stop() }}})
+	assert.ErrorIs(t, err, context.Canceled)
+	for range 1000 { // a goroutine that has done its work takes a moment to end
+		if runtime.NumGoroutine() <= before {
+			return
+		}
+		time.Sleep(time.Millisecond)
+	}
+	t.Errorf("%d goroutines are left", runtime.NumGoroutine()-before)
 }

@@ -104,8 +104,8 @@ func TestFoundPiecesMakeTheGroundASheet(t *testing.T) {
 // Among many photos each is shown too coarsely to cut cloths out of.
 func TestPhotosThatShowCloths(t *testing.T) {
 	p := photo.New(1000, 750)
-	require.True(t, newPagePhoto(p, sideAmong(1)).fine())
-	require.False(t, newPagePhoto(p, sideAmong(50)).fine())
+	require.True(t, fineAt(p, sideAmong(1)))
+	require.False(t, fineAt(p, sideAmong(50)))
 }
 
 func TestOtherPilesInWords(t *testing.T) {

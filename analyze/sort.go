@@ -1,14 +1,21 @@
 package analyze
 
 import (
+	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
 	"fmt"
+	"image"
 	"math"
 	"os"
 	"slices"
 	"strconv"
+	"sync/atomic"
 
 	"greige/analyze/cloth"
+	"greige/analyze/eye"
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
@@ -25,28 +32,101 @@ const (
 	ScrapsMany ScrapsMode = "many" // scraps apart from each other on a plain ground
 )
 
-// SortOptions are what Sort takes.
+// SortOptions are what Sort takes. The zero value sorts into three piles.
 type SortOptions struct {
 	Settings
-	Piles   int // 2 or 3
-	Scraps  ScrapsMode
-	PatchCM float64 // the size patches will be cut; 0: not asked
+	Piles   int        // 2 or 3; 0: 3
+	Scraps  ScrapsMode // "": ScrapsAuto
+	PatchCM float64    // the size patches will be cut; 0: not asked
+	Numbers Numbers    // what is put right by number
 
 	// The page shows the photos of the cloths, so that they need no swatches.
 	shown bool
 }
 
+// checked is opt with the defaults where it says nothing; the error says what
+// is wrong with it and what to give.
+func (opt SortOptions) checked() (SortOptions, error) {
+	if opt.Piles == 0 {
+		opt.Piles = 3
+	}
+	if opt.Scraps == "" {
+		opt.Scraps = ScrapsAuto
+	}
+	switch {
+	case opt.Piles != 2 && opt.Piles != 3:
+		return opt, fmt.Errorf("the piles are 2 or 3, not %d", opt.Piles)
+	case opt.Scraps != ScrapsAuto && opt.Scraps != ScrapsOne && opt.Scraps != ScrapsMany:
+		return opt, fmt.Errorf("the scraps are auto, one or many, not %q", string(opt.Scraps))
+	case !(opt.PatchCM >= 0 && opt.PatchCM <= 1000):
+		return opt, fmt.Errorf("the patches are cut in centimetres, above 0 and up to 1000, or 0 where that is not asked, not %g", opt.PatchCM)
+	}
+	var err error
+	opt.Settings, err = opt.Settings.checked()
+	return opt, err
+}
+
 // Sort measures every cloth in the photos and folders of inputs, ranks them
 // by lightness and makes the piles. Photos that cannot be measured are in the
 // result's Skipped. When none could, the error is an *ErrNothing and the
-// result holds the reasons. When ctx ends, its error is returned.
+// result holds the reasons. When ctx ends, its error is returned, and nothing
+// is left at work.
 func Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error) {
-	if err := opt.check(); err != nil {
+	return (*Session)(nil).Sort(ctx, inputs, opt)
+}
+
+// SortPhotos is Sort for photos that need not be files.
+func SortPhotos(ctx context.Context, photos []Source, opt SortOptions) (*Result, error) {
+	return (*Session)(nil).SortPhotos(ctx, photos, opt)
+}
+
+// Sort is the function Sort over photos that s knows.
+func (s *Session) Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error) {
+	sources, skipped := photo.Gather(inputs)
+	return s.sort(ctx, sources, skipped, opt)
+}
+
+// SortPhotos is the function SortPhotos over photos that s knows.
+func (s *Session) SortPhotos(ctx context.Context, photos []Source, opt SortOptions) (*Result, error) {
+	return s.sort(ctx, photos, nil, opt)
+}
+
+func (s *Session) sort(ctx context.Context, sources []Source, skipped []photo.Skipped, opt SortOptions) (*Result, error) {
+	opt, err := opt.checked()
+	if err != nil {
 		return nil, err
 	}
-	opt.shown = true
+	opt.session, opt.shown = s, true
+	if opt.Numbers.empty() {
+		return opt.sort(ctx, sources, skipped)
+	}
+	// The numbers are those of what is found without them. It is measured once.
+	if opt.session == nil {
+		opt.session = NewSession(0)
+	}
+	plain := opt
+	plain.Numbers = Numbers{}
+	r, err := plain.sort(ctx, sources, skipped)
+	if err != nil {
+		return r, err
+	}
+	sums := map[string]string{}
+	for _, src := range sources {
+		if sums[src.Name], err = opt.session.sum(src, opt.Limits); err != nil {
+			continue // it was skipped
+		}
+	}
+	if plain.Corrections, err = r.corrected(opt.Corrections, opt.Numbers, sums); err != nil {
+		return nil, err
+	}
+	plain.Progress = nil // it was told already
+	return plain.sort(ctx, sources, skipped)
+}
+
+func (opt SortOptions) sort(ctx context.Context, sources []Source, skipped []photo.Skipped) (*Result, error) {
 	r := &Result{Command: "sort", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
-	found, err := opt.stash(ctx, inputs, "", r)
+	r.Skipped = append(r.Skipped, skipped...)
+	found, err := opt.cloths(ctx, sources, r)
 	if err != nil {
 		return nil, err
 	}
@@ -77,6 +157,8 @@ func otherPiles(cuts []float64, moved int) string {
 // clothPhoto is what one photo of cloths gave.
 type clothPhoto struct {
 	fabrics []piles.Fabric
+	numbers []int        // of the fabrics, as they were found in the photo; 0: not found
+	found   int          // how many were found, of which some may be put down as no cloth
 	record  light.Record // by itself: what points into an Even keeps its picture
 	sight   *Sight
 	notes   []string
@@ -84,18 +166,34 @@ type clothPhoto struct {
 	// set numbers the photos, from 1, whose light has one colour, not known
 	// yet and left out of the fabrics' doubt; 0: there is nothing to find.
 	set int
+	// shows is what the photo was taken to show; paper is by what its light was
+	// multiplied so that a sheet of paper that was found in it came out white,
+	// 0 where none was.
+	shows shows
+	paper float64
+	// adrift: nothing tells how light its cloths are against those of other photos.
+	adrift bool
 }
 
 // stash measures every cloth in the inputs, in their order, but not the photo
-// except where it only lies in one of the folders, and numbers them from 1. What was skipped, the light and the pictures
-// go to r.
+// except where it only lies in one of the folders, and numbers them from 1.
+// What was skipped, the light and the pictures go to r.
 func (opt SortOptions) stash(ctx context.Context, inputs []string, except string, r *Result) ([]piles.Fabric, error) {
 	sources, skipped := photo.Gather(inputs)
 	if !slices.ContainsFunc(inputs, func(in string) bool { return sameFile(in, except) }) {
-		sources = slices.DeleteFunc(sources, func(s photo.Source) bool { return sameFile(s.Path, except) })
+		sources = slices.DeleteFunc(sources, func(s Source) bool { return sameFile(s.Path, except) })
 	}
 	r.Skipped = append(r.Skipped, skipped...)
-	opt.Limits.Spare = &photo.Spare{}
+	return opt.cloths(ctx, sources, r)
+}
+
+// cloths measures every cloth in the photos, in their order, and numbers them
+// from 1: first what was found, so that what is put right moves no number, then
+// what was not found but given. The rest goes to r.
+func (opt SortOptions) cloths(ctx context.Context, sources []Source, r *Result) ([]piles.Fabric, error) {
+	if opt.session == nil {
+		opt.Limits.Spare = &photo.Spare{}
+	}
 	footings := opt.footings(sources)
 	got := make([]clothPhoto, len(sources))
 	err := opt.each(ctx, len(sources), func(i int) {
@@ -107,7 +205,16 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 	if err != nil {
 		return nil, err
 	}
+	differ, err := opt.agree(ctx, sources, footings, got)
+	if err != nil {
+		return nil, err
+	}
+	r.Notes = append(r.Notes, differ...)
+	if n := needs(got); n != "" {
+		r.Notes = append(r.Notes, n)
+	}
 	shareLight(got)
+	number(got)
 	var found []piles.Fabric
 	var notes []string
 	for _, g := range got {
@@ -116,14 +223,7 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 			continue
 		}
 		r.Light = append(r.Light, g.record)
-		for i := range g.fabrics {
-			id := strconv.Itoa(len(found) + 1)
-			if g.sight != nil {
-				g.sight.Marks[i].ID = id
-			}
-			g.fabrics[i].ID = id
-			found = append(found, g.fabrics[i])
-		}
+		found = append(found, g.fabrics...)
 		if g.sight != nil {
 			r.Sights = append(r.Sights, *g.sight)
 		}
@@ -134,7 +234,37 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 		}
 	}
 	r.Notes = append(r.Notes, notes...)
+	slices.SortStableFunc(found, func(a, b piles.Fabric) int {
+		return cmp.Or(cmp.Compare(len(a.ID), len(b.ID)), cmp.Compare(a.ID, b.ID))
+	})
 	return found, nil
+}
+
+// number gives the fabrics of all photos their ids.
+func number(got []clothPhoto) {
+	name := func(g *clothPhoto, i, n int) {
+		g.fabrics[i].ID = strconv.Itoa(n)
+		if g.sight != nil {
+			g.sight.Marks[i].ID = g.fabrics[i].ID
+		}
+	}
+	next := 1
+	for p := range got {
+		for i, n := range got[p].numbers {
+			if n > 0 {
+				name(&got[p], i, next+n-1)
+			}
+		}
+		next += got[p].found
+	}
+	for p := range got {
+		for i, n := range got[p].numbers {
+			if n == 0 {
+				name(&got[p], i, next)
+				next++
+			}
+		}
+	}
 }
 
 // sameFile tells whether two paths lead to one file that is there.
@@ -150,81 +280,104 @@ func sameFile(a, b string) bool {
 // footings is how the exposures of the photos stand to each other, by the
 // cameras' own records, where the light is to be evened out by whatever there
 // is. Taken as they are (--light none), photos stand on one footing.
-func (opt SortOptions) footings(sources []photo.Source) []light.Footing {
+func (opt SortOptions) footings(sources []Source) []light.Footing {
 	if opt.Light.Mode == light.None {
 		return make([]light.Footing, len(sources))
 	}
 	records := make([]photo.Record, len(sources))
 	for i, src := range sources {
-		records[i] = photo.RecordOf(src.Path, opt.Limits)
+		records[i] = photo.RecordOf(src, opt.Limits)
 	}
 	return light.Footings(records)
 }
 
+// clothJob is one photo of cloths to be measured, with the options as they hold
+// for it.
+type clothJob struct {
+	SortOptions
+	src     Source
+	sum     string           // "" where nobody asks for it
+	given   PhotoCorrections // what was put right
+	kind    ScrapsMode       // what it shows, as given
+	footing light.Footing
+	side    int    // the longest side that it may have on the page
+	key     string // of what the session keeps of it
+}
+
 // measurePhoto reads one photo of cloth, evens its light and measures what is
-// in it. Nothing of the photo is kept but the figures and small pictures, for
-// which side is the longest side that a photo may have on the page.
-func (opt SortOptions) measurePhoto(ctx context.Context, src photo.Source, footing light.Footing, side int) clothPhoto {
-	fail := func(err error) clothPhoto {
-		s := asSkipped(src.Name, err)
-		return clothPhoto{skipped: &s}
-	}
-	how := scraps.How{Known: opt.Scraps == ScrapsMany}
-	v, err := opt.lookAt(ctx, src, how, side)
-	if err != nil {
-		return fail(err)
-	}
-	if v.found.Small && v.even.Photo.FinerAt(photo.ForPatches) {
-		// Of so many small ones time matters less than that none is missed.
-		how.Closely = true
-		if closer, err := opt.lookAt(ctx, src, how, side); err == nil && len(closer.found.Pieces) > 0 {
-			opt.Limits.Spare.Keep(v.even.Photo.Picture)
-			v = closer
+// in it. Without a session nothing of the photo is kept but the figures and
+// small pictures, for which side is the longest side that a photo may have on
+// the page.
+func (opt SortOptions) measurePhoto(ctx context.Context, src Source, footing light.Footing, side int) clothPhoto {
+	j := clothJob{SortOptions: opt, src: src, kind: opt.Scraps, footing: footing, side: side}
+	var err error
+	if j.sum, j.given, err = opt.known(src); err == nil {
+		j.Settings = opt.hold(j.given)
+		if j.given.Scraps != "" {
+			j.kind = j.given.Scraps
+		}
+		j.key = fmt.Sprintf("%s %q %s %s %v", j.sum, src.Name, opt.Scraps, j.kind, j.Light)
+		var g clothPhoto
+		if g, err = j.measure(ctx); err == nil {
+			return g
 		}
 	}
-	even, pieces, shown := v.even, v.found.Pieces, v.shown
-	p := even.Photo
-	defer opt.Limits.Spare.Keep(p.Picture)
-	var g clothPhoto
+	s := asSkipped(src.Name, err)
+	return clothPhoto{skipped: &s}
+}
+
+func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
+	v, err := remember(ctx, j.session, fmt.Sprintf("look %s %d", j.key, j.side), func() (*lookedAt, error) { return j.look(ctx) })
+	if err != nil {
+		return g, err
+	}
+	p := v.photo
+	defer j.letGo(p)
 	for _, n := range p.Notes {
-		g.notes = append(g.notes, fmt.Sprintf("%s: %s", src.Name, n))
+		g.notes = append(g.notes, fmt.Sprintf("%s: %s", j.src.Name, n))
 	}
 	g.notes = append(g.notes, v.found.Notes...)
+	pieces, numbers := putRight(v.found.Pieces, j.given.Pieces, p, v.ignore)
+	// What the photo is known to show now.
+	hint := light.OneCloth
 	switch {
-	case opt.Scraps == ScrapsOne:
+	case j.kind == ScrapsOne && len(j.given.Pieces) == 0:
 	case len(pieces) > 0:
 		// Pieces were found: what they lie on may be trusted as a ground.
-		even = even.As(light.ScrapsOnGround)
-	case opt.Scraps == ScrapsMany:
-		return fail(fmt.Errorf("no scraps could be found on a plain ground"))
-	default:
-		// One cloth edge to edge: its own evenness may now be used.
-		even = even.As(light.OneCloth)
+		hint = light.ScrapsOnGround
+	case len(v.found.Pieces) > 0 || len(j.given.Pieces) > 0:
+		return g, &photo.Error{Skipped: photo.Skipped{Reason: "all that was found in it is put down as no cloth", Hint: "leave the photo out, or put right what is cloth"}}
+	case j.kind == ScrapsMany:
+		return g, errors.New("no scraps could be found on a plain ground")
 	}
-	if opt.Light.Mode != light.None {
-		even.Stand(footing)
+	settled, err := j.settle(ctx, v, hint)
+	if err != nil {
+		return g, err
 	}
-	if len(pieces) == 0 && footing.OneWhite && even.LeaveCast() {
-		g.set = footing.Group
+	even := settled.Even
+	if hint == light.OneCloth {
+		g.set = settled.set
 	}
-	g.record = even.Record
-	if len(pieces) == 0 {
-		g = opt.oneCloth(g, even)
-	} else {
-		if shown.of != even.Picture { // its light has changed since
-			shown = newPagePhoto(even.Picture, side)
+	g.record, g.paper = even.Record, even.PaperGain()
+	g.adrift = !even.LevelKnown && !j.footing.Known && j.Light.Mode != light.None
+	if hint == light.OneCloth {
+		if g, err = j.oneCloth(ctx, g, settled); err != nil {
+			return g, err
 		}
-		g = opt.manyScraps(g, even, pieces, shown)
+	} else {
+		g.found = numbers
+		g = j.manyScraps(ctx, g, settled, pieces, v.shown)
+		g.shows = showsOf(&g, p.Width, p.Height)
 	}
-	if err := tooLight(opt.Light, g.fabrics); err != nil {
-		return fail(err)
+	if err := tooLight(j.Light, g.fabrics); err != nil {
+		return g, err
 	}
 	for i := range g.fabrics {
 		if !even.LevelKnown {
-			g.fabrics[i].Group = footing.Group
+			g.fabrics[i].Group = j.footing.Group
 		}
 	}
-	return g
+	return g, nil
 }
 
 // tooLight is the error of a card that makes cloth lighter than white; nil where
@@ -243,54 +396,142 @@ func cardTooDark(what string) error {
 	return fmt.Errorf("by the card, %s would be lighter than white: what lies at the card's place is darker than the card is said to be; check its place and its lightness (white paper 95, an 18 %% grey card 49.5)", what)
 }
 
-// lookedAt is a photo of cloth in even light, and where the cloth lies in it.
-type lookedAt struct {
-	even  *light.Even
-	found scraps.Found
-	shown pagePhoto // as far as it is made
+// letGo lends the memory of a working picture that nobody looks at any more.
+func (j *clothJob) letGo(p *photo.Photo) {
+	if j.session == nil {
+		j.Limits.Spare.Keep(p.Picture)
+	}
 }
 
-// lookAt opens a photo, evens its light and finds what is in it. side is as for
-// measurePhoto.
-func (opt SortOptions) lookAt(ctx context.Context, src photo.Source, how scraps.How, side int) (v lookedAt, err error) {
-	limits := opt.Limits
-	hint := light.Unknown
+// lookedAt is a photo of cloth, and where the cloth lies in it.
+type lookedAt struct {
+	photo  *photo.Photo
+	even   atomic.Pointer[light.Even] // in the light that it was looked at in; taken by whoever comes first
+	ignore []image.Rectangle          // what is known to be no cloth, in working pixels
+	found  scraps.Found
+	shown  pagePhoto // as far as it is made
+}
+
+func (v *lookedAt) bytes() int64 {
+	n := pictureBytes(v.photo.Picture) // of the even one, till it is taken; the photo's own counts for itself
+	if v.shown.small != nil {
+		n += pictureBytes(v.shown.small)
+	}
+	for _, s := range v.found.Pieces {
+		n += int64(4*len(s.Region.Weight) + 16*len(s.Outline))
+	}
+	return n
+}
+
+// look opens the photo, evens its light and finds what is in it; where the
+// pieces are small, once more and closely.
+func (j *clothJob) look(ctx context.Context) (*lookedAt, error) {
+	how := scraps.How{Known: j.kind == ScrapsMany}
+	v, err := j.lookAt(ctx, how)
+	if err != nil {
+		return nil, err
+	}
+	if v.found.Small && v.photo.FinerAt(photo.ForPatches) {
+		// Of so many small ones time matters less than that none is missed.
+		how.Closely = true
+		if closer, err := j.lookAt(ctx, how); err == nil && len(closer.found.Pieces) > 0 {
+			j.letGo(v.photo)
+			v = closer
+		}
+	}
+	return v, ctx.Err()
+}
+
+// lookAt opens the photo, evens its light and finds what is in it. How fine
+// the picture is goes by what was said of all photos: a photo that was put right
+// is not decoded again.
+func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error) {
+	limits := j.Limits
 	switch {
-	case opt.Scraps == ScrapsOne:
-		limits.Detail, hint = photo.ForOneCloth, light.OneCloth
+	case j.Scraps == ScrapsOne:
+		limits.Detail = photo.ForOneCloth
 	case how.Closely:
 		limits.Detail = photo.ForPatches
 	default:
 		limits.Detail = photo.ForPieces
 	}
-	if opt.Scraps == ScrapsMany {
-		hint = light.ScrapsOnGround
-	}
-	p, err := photo.Open(ctx, src.Path, limits)
+	p, err := j.session.read(ctx, j.src, j.sum, limits)
 	if err != nil {
-		return v, err
+		return nil, err
 	}
-	p.Name = src.Name
+	v := &lookedAt{photo: p}
 	// What lies in the photo is looked for in the light that it was taken in,
 	// so that both can begin at once.
 	var look *scraps.Look
-	photo.Both(func() { v.even, err = light.New(p, opt.Light, hint) }, func() {
-		if opt.Scraps != ScrapsOne && len(opt.Light.Cards) == 0 {
+	var even *light.Even
+	photo.Both(func() { even, err = light.New(p, j.Light, j.first()) }, func() {
+		if j.kind != ScrapsOne && len(j.Light.Cards) == 0 {
 			look = scraps.LookAt(p, how)
 		}
 	})
-	if err != nil || opt.Scraps == ScrapsOne {
-		return v, err
+	if err == nil {
+		err = ctx.Err()
+	}
+	if err != nil {
+		return nil, err
+	}
+	v.even.Store(even)
+	v.ignore = even.Ignore
+	if j.kind == ScrapsOne {
+		return v, nil
 	}
 	// Where there is a ground there will be pieces on it. Not all of looking
 	// for them keeps two processors busy, so that the page's pictures are
 	// made meanwhile, as far as they can be.
-	photo.Both(func() { v.found = scraps.Find(v.even, look, how) }, func() {
-		if v.even.Ground != nil && v.even.Is(light.ScrapsOnGround) { // else its light may change yet
-			v.shown = newPagePhoto(v.even.Picture, side)
+	photo.Both(func() { v.found = scraps.Find(even, look, how) }, func() {
+		if even.Ground != nil && even.Is(light.ScrapsOnGround) { // else its light may change yet
+			v.shown = newPagePhoto(even.Picture, j.side)
 		}
 	})
 	return v, nil
+}
+
+// first is what is known of the photo before anything is found in it.
+func (j *clothJob) first() light.Hint {
+	switch j.kind {
+	case ScrapsOne:
+		return light.OneCloth
+	case ScrapsMany:
+		return light.ScrapsOnGround
+	}
+	return light.Unknown
+}
+
+// settled is a photo in its final light.
+type settled struct {
+	*light.Even
+	key string // of what the session keeps of it
+	set int    // see clothPhoto
+}
+
+func (s settled) bytes() int64 { return pictureBytes(s.Picture) }
+
+// settle evens out the photo's light for good, now that it is known what it
+// shows. Settling changes an Even, so each is settled once.
+func (j *clothJob) settle(ctx context.Context, v *lookedAt, hint light.Hint) (settled, error) {
+	key := fmt.Sprintf("even %s %d %s %v", j.key, v.photo.Reduction, hint, j.footing)
+	return remember(ctx, j.session, key, func() (settled, error) {
+		even := v.even.Swap(nil)
+		if even == nil {
+			var err error
+			if even, err = light.New(v.photo, j.Light, j.first()); err != nil {
+				return settled{}, err
+			}
+		}
+		s := settled{Even: even.As(hint), key: key}
+		if j.Light.Mode != light.None {
+			s.Stand(j.footing)
+		}
+		if hint == light.OneCloth && j.footing.OneWhite && s.LeaveCast() {
+			s.set = j.footing.Group
+		}
+		return s, nil
+	})
 }
 
 // shareLight finds the colour of the light that photos of single cloths share,
@@ -326,26 +567,33 @@ func relit(c colorspace.Linear, gain [3]float64) colorspace.Linear {
 }
 
 // oneCloth measures a photo that one cloth fills.
-func (opt SortOptions) oneCloth(g clothPhoto, even *light.Even) clothPhoto {
-	p := even.Photo
-	cm := opt.WidthCM
+func (j *clothJob) oneCloth(ctx context.Context, g clothPhoto, s settled) (clothPhoto, error) {
+	p, even := s.Photo, s.Even
+	cm := j.WidthCM
 	if cm == 0 {
 		cm = AssumedCM
 	}
-	view := cloth.View{PixelsPerDegree: opt.viewScale(cm, float64(even.Picture.W))}
-	c, ok := cloth.Measure(even, cloth.Whole(even.Picture.W, even.Picture.H), view)
-	if !ok {
-		return clothPhoto{skipped: &photo.Skipped{Photo: p.Name, Reason: "the card covers all of the photo", Hint: "check --card X,Y,W,H"}}
+	view := cloth.View{PixelsPerDegree: j.viewScale(cm, float64(even.Picture.W))}
+	whole := cloth.Whole(even.Picture.W, even.Picture.H)
+	m, _ := remember(ctx, j.session, fmt.Sprintf("piece %s %v %g %g", s.key, view, j.PatchCM, j.WidthCM), func() (m measured, err error) {
+		if m.Cloth, m.ok = cloth.Measure(even, whole, view); m.ok {
+			m.large = j.patches(&m.Cloth, even, whole)
+		}
+		return m, nil
+	})
+	if !m.ok {
+		return g, &photo.Error{Skipped: photo.Skipped{Photo: p.Name, Reason: "the card covers all of the photo", Hint: "check --card X,Y,W,H"}}
 	}
-	if !opt.patches(&c, even, cloth.Whole(even.Picture.W, even.Picture.H)) {
-		g.notes = append(g.notes, fmt.Sprintf("%s: it shows too little of the cloth to tell how much patches cut %g cm square will differ.", p.Name, opt.PatchCM))
+	if !m.large {
+		g.notes = append(g.notes, fmt.Sprintf("%s: it shows too little of the cloth to tell how much patches cut %g cm square will differ.", p.Name, j.PatchCM))
 	}
 	w, h := float64(p.Width), float64(p.Height)
 	g.fabrics = []piles.Fabric{{
-		Photo: p.Name, Scrap: 1, Cloth: c,
+		Photo: p.Name, Scrap: 1, Cloth: m.Cloth,
 		Outline: [][2]float64{{0, 0}, {w, 0}, {w, h}, {0, h}},
 	}}
-	return g
+	g.numbers, g.found = []int{1}, 1
+	return g, nil
 }
 
 // measured is what one piece of a table photo gave.
@@ -355,38 +603,91 @@ type measured struct {
 	large bool // enough for what patches cut from it will differ by, where that is asked for
 }
 
+func (m measured) bytes() int64 {
+	n := 1024 // figures and colours
+	if m.Swatch != nil {
+		n += len(m.Swatch.Colour) + len(m.Swatch.Grey)
+	}
+	return int64(n)
+}
+
+// squinted is a page's photo with its views, of which Values is none.
+type squinted struct{ eye.Views }
+
+func (s squinted) bytes() int64 { return int64(len(s.Colour) + len(s.Grey) + len(s.Squint)) }
+
 // manyScraps measures the pieces of a table photo, as many at a time as there
 // are processors.
-func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scraps.Piece, shown pagePhoto) clothPhoto {
-	p := even.Photo
-	k := float64(max(p.Reduction, 1))
-	ppd := opt.viewScale(opt.WidthCM, float64(even.Picture.W))
-	if opt.WidthCM == 0 {
-		sides := make([]float64, len(pieces))
-		for i, s := range pieces {
-			sides[i] = math.Sqrt(s.Region.Area())
-		}
-		slices.Sort(sides)
-		ppd = opt.viewScale(AssumedCM, sides[len(sides)/2])
-	}
+func (j *clothJob) manyScraps(ctx context.Context, g clothPhoto, s settled, pieces []piece, shown pagePhoto) clothPhoto {
+	even, p := s.Even, s.Photo
+	ppd := j.piecesScale(even, pieces)
 	sight := &Sight{Kind: TableSight, Photo: p.Name}
-	view := cloth.View{PixelsPerDegree: ppd, Shown: opt.shown && shown.fine()}
+	fine := fineAt(even.Picture, j.side)
+	view := cloth.View{PixelsPerDegree: ppd, Shown: j.shown && fine}
 	cloths := make([]measured, len(pieces))
 	meters := newMeters()
 	// The squinted picture for the page is one more thing to do, and the longest.
 	photo.Bands(len(pieces)+1, 1, func(from, to int) {
 		for i := from; i < to; i++ {
 			if i == 0 {
-				sight.Views = shown.views(ppd)
+				views, _ := remember(ctx, j.session, fmt.Sprintf("views %s %d %g", s.key, j.side, ppd), func() (squinted, error) {
+					if shown.of != even.Picture { // its light has changed since
+						shown = newPagePhoto(even.Picture, j.side)
+					}
+					return squinted{shown.views(ppd)}, nil
+				})
+				sight.Views = views.Views
 				continue
 			}
-			m, region := &cloths[i-1], pieces[i-1].Region
-			if m.Cloth, m.ok = meters.measure(even, region, view); m.ok {
-				m.large = opt.patches(&m.Cloth, even, region)
-			}
+			region := pieces[i-1].Region
+			key := fmt.Sprintf("piece %s %v %g %g %x", s.key, view, j.PatchCM, j.WidthCM, regionSum(j.session, region))
+			cloths[i-1], _ = remember(ctx, j.session, key, func() (m measured, err error) {
+				if m.Cloth, m.ok = meters.measure(even, region, view); m.ok {
+					m.large = j.patches(&m.Cloth, even, region)
+				}
+				return m, nil
+			})
 		}
 	})
-	small := 0
+	g.sight = sight
+	return j.collect(g, even, pieces, cloths)
+}
+
+// piecesScale is the pixels of the working picture to a degree of sight.
+func (opt SortOptions) piecesScale(even *light.Even, pieces []piece) float64 {
+	if opt.WidthCM > 0 {
+		return opt.viewScale(opt.WidthCM, float64(even.Picture.W))
+	}
+	sides := make([]float64, len(pieces))
+	for i, s := range pieces {
+		sides[i] = math.Sqrt(s.Region.Area())
+	}
+	slices.Sort(sides)
+	return opt.viewScale(AssumedCM, sides[len(sides)/2])
+}
+
+// regionSum tells regions apart, for a session.
+func regionSum(s *Session, r cloth.Region) []byte {
+	if s == nil {
+		return nil
+	}
+	h := sha256.New()
+	fmt.Fprint(h, r.Bounds)
+	row := make([]byte, 4*r.Bounds.Dx())
+	for y := 0; r.Weight != nil && y < r.Bounds.Dy(); y++ {
+		for x, w := range r.Weight[y*r.Bounds.Dx() : (y+1)*r.Bounds.Dx()] {
+			binary.LittleEndian.PutUint32(row[4*x:], math.Float32bits(w))
+		}
+		h.Write(row)
+	}
+	return h.Sum(nil)
+}
+
+// collect turns what was measured of the pieces into fabrics and marks.
+func (opt SortOptions) collect(g clothPhoto, even *light.Even, pieces []piece, cloths []measured) clothPhoto {
+	p := even.Photo
+	k := float64(max(p.Reduction, 1))
+	small, next := 0, g.found
 	for i, s := range pieces {
 		m := &cloths[i]
 		if !m.ok {
@@ -395,22 +696,27 @@ func (opt SortOptions) manyScraps(g clothPhoto, even *light.Even, pieces []scrap
 		if !m.large && !s.Doubtful {
 			small++
 		}
-		f := piles.Fabric{Photo: p.Name, Scrap: len(g.fabrics) + 1, Cloth: m.Cloth, Doubtful: s.Doubtful, Note: s.Note}
+		f := piles.Fabric{Photo: p.Name, Scrap: s.number, Cloth: m.Cloth, Doubtful: s.Doubtful, Note: s.Note, Given: s.given}
+		if s.number == 0 {
+			next++
+			f.Scrap = next
+		}
 		if f.Swatch != nil {
-			f.Swatch.Shape = s.Region.Shape(s.Outline, even.Ignore)
+			swatch := *f.Swatch // a session may keep the other
+			swatch.Shape = s.Region.Shape(s.Outline, even.Ignore)
+			f.Swatch = &swatch
 		}
 		mark := Mark{}
 		for _, q := range s.Outline {
 			f.Outline = append(f.Outline, [2]float64{round2(q[0] * k), round2(q[1] * k)})
 			mark.Outline = append(mark.Outline, [2]float64{q[0] / float64(even.Picture.W), q[1] / float64(even.Picture.H)})
 		}
-		g.fabrics = append(g.fabrics, f)
-		sight.Marks = append(sight.Marks, mark)
+		g.fabrics, g.numbers = append(g.fabrics, f), append(g.numbers, s.number)
+		g.sight.Marks = append(g.sight.Marks, mark)
 	}
 	if small > 0 {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %d of its pieces are too small to tell how much patches cut %g cm square will differ.", p.Name, small, opt.PatchCM))
 	}
-	g.sight = sight
 	return g
 }
 

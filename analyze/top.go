@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -16,125 +17,228 @@ import (
 	"greige/analyze/piles"
 )
 
-// LayoutOptions are what Layout takes.
+// LayoutOptions are what Layout takes. In the zero value all is found.
 type LayoutOptions struct {
 	Settings
 	Rows, Cols int            // 0: found
 	Corners    [][2]float64   // pixels of the upright photo, clockwise from the top left; nil: found
 	Setting    layout.Setting // "": found
 	Chart      *layout.Chart  // nil: found
-	Lost, Soft float64        // L*; 0: the defaults
+	Lost, Soft float64        // L*; both 0: the defaults
 	Stash      []string       // photos and folders of cloths to hang instead
 	StashKnown []piles.Fabric // the same, measured before
+	// StashScraps is what the stash's photos show; "" means ScrapsAuto.
+	StashScraps ScrapsMode
+	// Trial is what hangs elsewhere than in the photo, to see what becomes of
+	// it: moves in their order, each of one or more placements at once.
+	Trial [][]layout.Placement
+}
+
+// checked is opt with the defaults where it says nothing; the error says what
+// is wrong with it and what to give.
+func (opt LayoutOptions) checked() (LayoutOptions, error) {
+	if opt.Lost == 0 && opt.Soft == 0 {
+		opt.Lost, opt.Soft = layout.DefaultLost, layout.DefaultSoft
+	}
+	switch {
+	case opt.Rows < 0 || opt.Rows > layout.MaxSide || opt.Cols < 0 || opt.Cols > layout.MaxSide:
+		return opt, fmt.Errorf("the rows and the columns are 1 to %d, or 0 where they are to be found, not %d and %d", layout.MaxSide, opt.Rows, opt.Cols)
+	case len(opt.Corners) != 0 && len(opt.Corners) != 4:
+		return opt, fmt.Errorf("a top has four corners, clockwise from the top left, not %d", len(opt.Corners))
+	case opt.Setting != "" && opt.Setting != layout.Straight && opt.Setting != layout.OnPoint:
+		return opt, fmt.Errorf("the setting is %s or %s, not %q", layout.Straight, layout.OnPoint, string(opt.Setting))
+	case !(opt.Lost >= 0 && opt.Soft >= opt.Lost && opt.Soft <= 100):
+		return opt, fmt.Errorf("a seam is lost under %g and soft under %g: give lightness differences from 0 to 100, the lost one not above the soft one", opt.Lost, opt.Soft)
+	}
+	var err error
+	opt.Settings, err = opt.Settings.checked()
+	return opt, err
 }
 
 // Layout finds the patches of the top in the photo at path and judges whether
 // it reads. When it cannot be measured the error is an *ErrNothing and the
-// result holds the reason. When ctx ends, its error is returned.
+// result holds the reason. When ctx ends, its error is returned, and nothing is
+// left at work.
 func Layout(ctx context.Context, path string, opt LayoutOptions) (*Result, error) {
-	if err := opt.check(); err != nil {
+	return (*Session)(nil).Layout(ctx, Source{Name: path, Path: path}, opt)
+}
+
+// Layout is the function Layout over photos that s knows.
+func (s *Session) Layout(ctx context.Context, top Source, opt LayoutOptions) (*Result, error) {
+	opt, err := opt.checked()
+	if err != nil {
 		return nil, err
 	}
+	opt.session = s
 	r := &Result{Command: "layout", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0, Lost: opt.Lost, Soft: opt.Soft}
-	if r.Lost == 0 && r.Soft == 0 {
-		r.Lost, r.Soft = layout.DefaultLost, layout.DefaultSoft
-	}
-	stash, err := opt.stashOf(ctx, path, opt.Stash, opt.StashKnown, r)
+	stash, err := opt.stashOf(ctx, top.Path, stashPhotos{opt.Stash, opt.StashKnown, opt.StashScraps}, r)
 	if err != nil {
 		return nil, err
 	}
 	r.Stash = stash
-	fail := func(err error) (*Result, error) {
+	if err := alone(ctx, func() error { return opt.judge(ctx, top, r) }); err != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		r.Skipped = append(r.Skipped, asSkipped(path, err))
+		r.Skipped = append(r.Skipped, asSkipped(top.Name, err))
 		return r, &ErrNothing{"the top could not be measured"}
-	}
-	if err := alone(ctx, func() error { return opt.judge(ctx, path, r) }); err != nil {
-		return fail(err)
 	}
 	return r, nil
 }
 
-// judge measures the top in the photo at path and judges it, into r, whose
-// Stash, Lost and Soft are set.
-func (opt LayoutOptions) judge(ctx context.Context, path string, r *Result) error {
-	p, err := photo.Open(ctx, path, opt.Limits)
+// putRight is opt as it holds for the top's photo: what was put right in it
+// counts wherever opt itself says nothing.
+func (opt LayoutOptions) putRight(given PhotoCorrections) LayoutOptions {
+	opt.Settings = opt.hold(given)
+	g := given.Grid
+	if g == nil {
+		return opt
+	}
+	if len(opt.Corners) == 0 {
+		opt.Corners = g.Corners
+	}
+	if opt.Rows == 0 {
+		opt.Rows = g.Rows
+	}
+	if opt.Cols == 0 {
+		opt.Cols = g.Cols
+	}
+	if opt.Setting == "" {
+		opt.Setting = g.Setting
+	}
+	if opt.Chart == nil {
+		opt.Chart = (*layout.Chart)(g.Chart)
+	}
+	return opt
+}
+
+// judge measures the top and judges it, into r, whose Stash, Lost and Soft are
+// set.
+func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error {
+	sum, given, err := opt.known(top)
 	if err != nil {
 		return err
 	}
-	p.Name = path
-	for _, n := range p.Notes {
-		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", path, n))
-	}
-	even, err := light.New(p, opt.Light, light.Top)
+	opt = opt.putRight(given)
+	key := fmt.Sprintf("top %s %q %v %d %d %v %s", sum, top.Name, opt.Light, opt.Rows, opt.Cols, opt.Corners, opt.Setting)
+	v, err := remember(ctx, opt.session, key, func() (*lookedTop, error) { return opt.lookAt(ctx, top, sum, key) })
 	if err != nil {
 		return err
 	}
-	k := float64(max(p.Reduction, 1))
-	hints := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting)}
-	for _, c := range opt.Corners {
-		hints.Corners = append(hints.Corners, grid.Point{c[0] / k, c[1] / k})
+	for _, n := range v.Photo.Notes {
+		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", top.Name, n))
 	}
-	g, err := grid.Find(even.Picture, hints)
-	if err != nil {
-		return err
-	}
-	r.Notes = append(r.Notes, g.Messages...)
-	inner := innerOutlines(g, even.Picture)
-	if opt.Light.Mode != light.None && g.Found {
-		even.LevelTop(inner)
-	}
-	patches, err := opt.measureTop(ctx, even, g, inner, k)
+	r.Notes = append(r.Notes, v.grid.Messages...)
+	patches, err := opt.measureTop(ctx, v)
 	if err != nil {
 		return err
 	}
 	if len(patches) == 0 {
 		return fmt.Errorf("none of the patches lies in the photo")
 	}
+	patches = opt.rehung(patches, r.Stash)
 	in := layout.Input{
-		Rows: g.Rows, Cols: g.Cols, Setting: layout.Setting(g.Setting), GridFound: g.Found,
+		Rows: v.grid.Rows, Cols: v.grid.Cols, Setting: layout.Setting(v.grid.Setting), GridFound: v.grid.Found,
 		Patches: patches, Lost: r.Lost, Soft: r.Soft, Chart: opt.Chart, Stash: r.Stash,
 	}
-	for _, c := range g.Corners {
-		in.Corners = append(in.Corners, [2]float64{round2(c[0] * k), round2(c[1] * k)})
+	for _, c := range v.grid.Corners {
+		in.Corners = append(in.Corners, [2]float64{round2(c[0] * v.scale()), round2(c[1] * v.scale())})
 	}
 	judged, err := layout.Judge(in)
 	if err != nil {
 		return err
 	}
 	r.Layout = &judged
-	r.Light = append([]light.Record{even.Record}, r.Light...)
-	r.Sights = append(opt.topSights(even, g, &judged, r.Stash), r.Sights...)
+	r.Light = append([]light.Record{v.Record}, r.Light...)
+	r.Sights = append(opt.topSights(ctx, v, &judged, r.Stash), r.Sights...)
 	return nil
 }
 
+// lookedTop is a top in its final light, and where its patches lie.
+type lookedTop struct {
+	*light.Even
+	grid  *grid.Grid
+	inner [][][2]float64 // of each patch, what may be measured
+	key   string         // of what the session keeps of it
+}
+
+func (v *lookedTop) bytes() int64 { return pictureBytes(v.Picture) }
+
+// scale is how many pixels of the photo go into one of the working picture.
+func (v *lookedTop) scale() float64 { return float64(max(v.Photo.Reduction, 1)) }
+
+// lookAt opens the photo, finds the patches and evens out the light by them.
+func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string) (*lookedTop, error) {
+	p, err := opt.session.read(ctx, top, sum, opt.Limits)
+	if err != nil {
+		return nil, err
+	}
+	even, err := light.New(p, opt.Light, light.Top)
+	if err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	v := &lookedTop{Even: even, key: key}
+	hints := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting)}
+	for _, c := range opt.Corners {
+		hints.Corners = append(hints.Corners, grid.Point{c[0] / v.scale(), c[1] / v.scale()})
+	}
+	if v.grid, err = grid.Find(even.Picture, hints); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	v.inner = innerOutlines(v.grid, even.Picture)
+	if opt.Light.Mode != light.None && v.grid.Found {
+		even.LevelTop(v.inner)
+	}
+	return v, nil
+}
+
+// topPatches are the measured patches of a top.
+type topPatches []layout.Patch
+
+func (p topPatches) bytes() (n int64) {
+	for _, q := range p {
+		n += int64(1024 + len(q.Swatch.Colour) + len(q.Swatch.Grey))
+	}
+	return n
+}
+
 // measureTop measures every patch within its inner outline, which lies well
-// inside its seams. k is the photo's reduction.
-func (opt LayoutOptions) measureTop(ctx context.Context, even *light.Even, g *grid.Grid, inner [][][2]float64, k float64) ([]layout.Patch, error) {
-	view := cloth.View{PixelsPerDegree: opt.topScale(g)}
-	got := make([]*layout.Patch, len(g.Patches))
+// inside its seams.
+func (opt LayoutOptions) measureTop(ctx context.Context, v *lookedTop) ([]layout.Patch, error) {
+	view := cloth.View{PixelsPerDegree: opt.topScale(v.grid)}
+	return remember(ctx, opt.session, fmt.Sprintf("patches %v %s", view, v.key), func() (topPatches, error) {
+		return opt.measurePatches(ctx, v, view)
+	})
+}
+
+func (opt LayoutOptions) measurePatches(ctx context.Context, v *lookedTop, view cloth.View) (topPatches, error) {
+	got := make([]*layout.Patch, len(v.grid.Patches))
 	meters := newMeters()
 	// Patches are small and many: split them among the processors.
-	err := Settings{Jobs: opt.Jobs}.each(ctx, len(g.Patches), func(i int) {
-		q := g.Patches[i]
-		region := cloth.Polygon(inner[i], even.Picture.W, even.Picture.H)
-		c, ok := meters.measure(even, region, view)
+	err := Settings{Jobs: opt.Jobs}.each(ctx, len(v.grid.Patches), func(i int) {
+		q := v.grid.Patches[i]
+		region := cloth.Polygon(v.inner[i], v.Picture.W, v.Picture.H)
+		c, ok := meters.measure(v.Even, region, view)
 		if !ok {
 			return
 		}
-		c.Swatch.Shape = region.Shape(inner[i], even.Ignore)
+		c.Swatch.Shape = region.Shape(v.inner[i], v.Ignore)
 		patch := layout.Patch{Row: q.Row, Col: q.Col, Cloth: c}
 		if q.Triangle {
 			patch.Shape = "triangle"
 		}
 		for _, o := range q.Outline {
-			patch.Outline = append(patch.Outline, [2]float64{round2(o[0] * k), round2(o[1] * k)})
+			patch.Outline = append(patch.Outline, [2]float64{round2(o[0] * v.scale()), round2(o[1] * v.scale())})
 		}
 		got[i] = &patch
 	})
-	var patches []layout.Patch
+	var patches topPatches
 	for _, p := range got {
 		if p != nil && p.TooLight && len(opt.Light.Cards) > 0 {
 			return nil, cardTooDark(fmt.Sprintf("the patch in row %d, column %d", p.Row, p.Col))
@@ -176,18 +280,66 @@ func area(outline [][2]float64) float64 {
 	return math.Abs(a) / 2
 }
 
+// rehung is the patches with the cloth of each where the trial hangs it.
+func (opt LayoutOptions) rehung(patches []layout.Patch, stash []piles.Fabric) []layout.Patch {
+	if len(opt.Trial) == 0 {
+		return patches
+	}
+	at := map[layout.Cell]int{}
+	for i, p := range patches {
+		at[layout.Cell{p.Row, p.Col}] = i
+	}
+	for _, move := range opt.Trial {
+		next := slices.Clone(patches)
+		for _, m := range move {
+			to, ok := at[m.To]
+			if !ok {
+				continue
+			}
+			if m.From != nil {
+				if from, ok := at[*m.From]; ok {
+					next[to].Cloth = patches[from].Cloth
+				}
+				continue
+			}
+			if i := slices.IndexFunc(stash, func(f piles.Fabric) bool { return f.ID == m.Stash }); i >= 0 {
+				next[to].Cloth = stash[i].Cloth
+			}
+		}
+		patches = next
+	}
+	return patches
+}
+
+// flatTop is the straightened top and the picture of it as it hangs.
+type flatTop struct {
+	picture *photo.Picture
+	views   eye.Views
+}
+
+func (f flatTop) bytes() int64 { return pictureBytes(f.picture) + squinted{f.views}.bytes() }
+
 // topSights are the straightened top as it hangs and, where there are
 // changes, after them.
-func (opt LayoutOptions) topSights(even *light.Even, g *grid.Grid, l *layout.Layout, stash []piles.Fabric) []Sight {
-	flat := g.Straighten(even.Picture, topSide)
-	c := g.Corners
+func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, l *layout.Layout, stash []piles.Fabric) []Sight {
+	g, c := v.grid, v.grid.Corners
 	across := (math.Hypot(c[0][0]-c[1][0], c[0][1]-c[1][1]) + math.Hypot(c[3][0]-c[2][0], c[3][1]-c[2][1])) / 2
-	ppd := opt.topScale(g) * float64(flat.W) / across
+	scale := opt.topScale(g) / across // to a pixel of the straightened top's width
 	var lightness []float64
 	for _, p := range l.Patches {
 		lightness = append(lightness, p.Lightness)
 	}
 	cuts := piles.Cuts(lightness, 3)
+	flat, _ := remember(ctx, opt.session, fmt.Sprintf("flat %g %v %s %s", scale, cuts, said(opt.Trial), v.key), func() (flatTop, error) {
+		flat := g.Straighten(v.Picture, topSide)
+		for _, move := range opt.Trial {
+			flat = rehang(flat, g, []layout.Change{{Placements: move}}, stash)
+		}
+		return flatTop{flat, showPicture(flat, topSide, scale*float64(flat.W), cuts)}, nil
+	})
+	if flat.picture == nil {
+		return nil // ctx has ended
+	}
 	var marks []Mark
 	for _, p := range l.Patches {
 		q, ok := g.At(p.Row, p.Col)
@@ -196,40 +348,65 @@ func (opt LayoutOptions) topSights(even *light.Even, g *grid.Grid, l *layout.Lay
 		}
 		marks = append(marks, Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col), Outline: g.Flat(q)})
 	}
-	var found []Mark // where the patches lie in the photo itself
-	for _, p := range g.Patches {
+	sights := []Sight{{Kind: TopSight, Photo: v.Photo.Name, Views: flat.views, Marks: marks}}
+	if len(l.Changes) > 0 {
+		after := rehang(flat.picture, g, l.Changes, stash)
+		sights = append(sights, Sight{Kind: AfterSight, Photo: v.Photo.Name, Views: showPicture(after, topSide, scale*float64(after.W), cuts), Marks: marks})
+	}
+	return append(sights, wallSight(ctx, opt.session, v))
+}
+
+// wallSight is the photo itself with the patches that were found in it.
+func wallSight(ctx context.Context, s *Session, v *lookedTop) Sight {
+	out := Sight{Kind: WallSight, Photo: v.Photo.Name}
+	shown, _ := remember(ctx, s, "wall "+v.key, func() (squinted, error) {
+		p := v.Photo.Picture.Within(wallSide)
+		return squinted{eye.Views{W: p.W, H: p.H, Colour: eye.PlainViews(p).Colour}}, nil
+	})
+	out.Views = shown.Views
+	for _, p := range v.grid.Patches {
 		m := Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col)}
 		for _, o := range p.Outline {
-			m.Outline = append(m.Outline, [2]float64{o[0] / float64(even.Picture.W), o[1] / float64(even.Picture.H)})
+			m.Outline = append(m.Outline, [2]float64{o[0] / float64(v.Picture.W), o[1] / float64(v.Picture.H)})
 		}
-		found = append(found, m)
+		out.Marks = append(out.Marks, m)
 	}
-	wall := even.Photo.Picture.Within(wallSide)
-	views := eye.Views{W: wall.W, H: wall.H, Colour: eye.PlainViews(wall).Colour}
-	sights := []Sight{{Kind: WallSight, Photo: even.Photo.Name, Views: views, Marks: found}, {Kind: TopSight, Photo: even.Photo.Name, Views: showPicture(flat, topSide, ppd, cuts), Marks: marks}}
-	if len(l.Changes) > 0 {
-		after := rehang(flat, g, l.Changes, stash)
-		sights = append(sights, Sight{Kind: AfterSight, Photo: even.Photo.Name, Views: showPicture(after, topSide, ppd, cuts), Marks: marks})
-	}
-	return sights
+	return out
+}
+
+// said is the moves in words that tell them apart.
+func said(trial [][]layout.Placement) string {
+	data, _ := json.Marshal(trial) // of plain data it cannot fail
+	return string(data)
 }
 
 // stashOf measures the cloths of the inputs and puts them behind those that
 // are known already. The job's own photo, which may lie in the same folder, is
 // no cloth of the stash. Every cloth keeps its number unless two share one: then
 // the later is counted on from the highest.
-func (s Settings) stashOf(ctx context.Context, own string, inputs []string, known []piles.Fabric, r *Result) ([]piles.Fabric, error) {
+func (s Settings) stashOf(ctx context.Context, own string, stash stashPhotos, r *Result) ([]piles.Fabric, error) {
 	var found []piles.Fabric
-	if len(inputs) > 0 {
+	if len(stash.inputs) > 0 {
 		sort := SortOptions{Settings: s, Piles: 3, Scraps: ScrapsAuto}
+		if stash.scraps != "" {
+			sort.Scraps = stash.scraps
+		}
 		sort.WidthCM = 0 // the width that was given is the top's or the print's
 		var err error
-		if found, err = sort.stash(ctx, inputs, own, r); err != nil {
+		if found, err = sort.stash(ctx, stash.inputs, own, r); err != nil {
 			return nil, err
 		}
 		r.Sights = nil // the page shows the job's own photo
 	}
-	return unique(append(slices.Clone(known), found...)), nil
+	return unique(append(slices.Clone(stash.known), found...)), nil
+}
+
+// stashPhotos is a stash as it was given: photos and folders and what they
+// show, and cloths that were measured before.
+type stashPhotos struct {
+	inputs []string
+	known  []piles.Fabric
+	scraps ScrapsMode
 }
 
 // unique gives each cloth a number of its own.

@@ -16,7 +16,13 @@ import (
 // before stays until that moment, and stays for good when write fails. A link
 // is followed; a device or a pipe is written to as it is. What goes wrong
 // with the file is an *Error; what write returns is returned as it is.
-func WriteFile(path string, write func(io.Writer) error) error {
+func WriteFile(path string, write func(io.Writer) error) error { return writeFile(path, false, write) }
+
+// KeepFile is WriteFile for what must not be lost: when it returns, the file is
+// on the disk itself and outlasts a loss of power.
+func KeepFile(path string, write func(io.Writer) error) error { return writeFile(path, true, write) }
+
+func writeFile(path string, keep bool, write func(io.Writer) error) error {
 	if path == "" {
 		return &Error{Reason: "no file name was given", Hint: "give the name of the file to write"}
 	}
@@ -56,6 +62,11 @@ func WriteFile(path string, write func(io.Writer) error) error {
 		}
 		return err
 	}
+	if keep {
+		if err := f.Sync(); err != nil && !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, syscall.EINVAL) {
+			return fileError(path, err)
+		}
+	}
 	if err := f.Close(); err != nil {
 		return fileError(path, err)
 	}
@@ -63,7 +74,19 @@ func WriteFile(path string, write func(io.Writer) error) error {
 		return fileError(path, err)
 	}
 	done = true
+	if keep {
+		syncFolder(filepath.Dir(target))
+	}
 	return nil
+}
+
+// syncFolder makes a new name in a folder last a loss of power, where the system
+// can. The file itself is on the disk already.
+func syncFolder(dir string) {
+	if d, err := os.Open(dir); err == nil {
+		_ = d.Sync()
+		d.Close()
+	}
 }
 
 // fill runs write on a buffer before f. own says that the error is f's, not
@@ -106,6 +129,13 @@ func writeThrough(path string, write func(io.Writer) error) error {
 		return fileError(path, err)
 	}
 	return err
+}
+
+// FileError says in plain words what the system said about a file or a folder.
+func FileError(path string, err error) *Error {
+	var e *Error
+	errors.As(fileError(path, err), &e)
+	return e
 }
 
 // fileError says in plain words what the system said, and what to do.

@@ -114,3 +114,7 @@ func notes(r *analyze.Result) []string {
 	}
 	return out
 }
+
+// Describe is a cloth of a sort in words, for those who do not see the picture:
+// its number, colour, lightness, kind and pile.
+func Describe(f *piles.Fabric, s *piles.Sorted) string { return describe(f) + pileSay(f, s) }

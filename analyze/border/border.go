@@ -6,6 +6,9 @@
 package border
 
 import (
+	"cmp"
+	"slices"
+
 	"greige/analyze/cloth"
 	"greige/analyze/piles"
 	"greige/colorspace"
@@ -90,19 +93,65 @@ type Inks struct {
 	Of      []uint8
 }
 
+// Wishes are what the maker says about a choice.
+type Wishes struct {
+	// Without are colours of the palette, from 0, that need no cloth: they
+	// count for nothing in the choice, and nothing is missed near them.
+	Without []int
+	// Chosen are the numbers of the cloths to take; nil: the best are found.
+	Chosen []string
+}
+
 // Find matches a stash to a print's inks and chooses n centre fabrics. An
 // empty stash gives the palette alone.
-func Find(inks Inks, stash []piles.Fabric, n int) Border {
+func Find(inks Inks, stash []piles.Fabric, n int) Border { return FindAs(inks, stash, n, Wishes{}) }
+
+// FindAs is Find by what the maker wishes.
+func FindAs(inks Inks, stash []piles.Fabric, n int, wishes Wishes) Border {
 	b := Border{Palette: palette(inks)}
 	if len(stash) == 0 {
 		return b
 	}
 	b.Stash = stash
-	s := newStand(b.Palette, stash)
-	b.Matches = s.matches()
+	b.Matches = newStand(b.Palette, stash).matches()
+	s := newStand(counting(b.Palette, wishes.Without), stash)
 	b.Missing = s.missing()
-	if choices := s.choices(n); len(choices) > 0 {
+	choices := s.choices(n)
+	if len(wishes.Chosen) > 0 {
+		var set []int
+		for c, i := range s.cloths {
+			if slices.Contains(wishes.Chosen, stash[i].ID) {
+				set = append(set, c)
+			}
+		}
+		slices.SortStableFunc(set, func(a, b int) int { return cmp.Compare(s.fabric(b).Lightness, s.fabric(a).Lightness) })
+		if len(set) > 0 {
+			choices = append([]Choice{s.choice(set, temper{})}, choices...)
+		}
+	}
+	if len(choices) > 0 {
 		b.Choice, b.OtherChoices = &choices[0], choices[1:]
 	}
 	return b
+}
+
+// counting is a palette in which the colours without a say have no share, and
+// the others all of it.
+func counting(palette []Colour, without []int) []Colour {
+	if len(without) == 0 {
+		return palette
+	}
+	out, left := slices.Clone(palette), 0.0
+	for i := range out {
+		if slices.Contains(without, i) {
+			out[i].Share = 0
+		}
+		left += out[i].Share
+	}
+	for i := range out {
+		if left > 0 {
+			out[i].Share /= left
+		}
+	}
+	return out
 }

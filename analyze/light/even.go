@@ -112,6 +112,15 @@ func (e *Even) even(opt Options, hint Hint, before *foundGround) {
 			g = e.found.ground
 		}
 	}
+	var sheet *laid
+	if hint != OneCloth && !opt.NoPaper {
+		sheet = findLaid(c, s)
+	}
+	if sheet != nil && sheet.bears && (hint == Top || opt.Mode == Sheet) {
+		if f := sheet.ground(c, hint); f != nil {
+			e.found, g = f, f.ground
+		}
+	}
 	t := correction{cells: c}
 	switch {
 	case g != nil:
@@ -135,17 +144,19 @@ func (e *Even) even(opt Options, hint Hint, before *foundGround) {
 			e.spots, t.shade = sp, sp.shade
 		}
 		e.useGround(c, s, g, sp, opt, hint)
-		e.usePaper(c, s, g, g.field, hint)
+		e.usePaper(c, s, g, g.field, hint, sheet)
 	case hint == ScrapsOnGround:
 		t.field = c.fitPieces(s)
-		e.usePaper(c, s, nil, t.field, hint)
+		e.usePaper(c, s, nil, t.field, hint, sheet)
 	case hint == OneCloth:
 		fit := func() *field { return fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w) }
 		// The lamp must not hide which of the light surfaces is the paper.
 		t.field = fit()
-		if e.usePaper(c, s, nil, t.field, hint) {
+		if e.usePaper(c, s, nil, t.field, hint, sheet) {
 			t.field = fit()
 		}
+	default:
+		e.usePaper(c, s, nil, nil, hint, sheet)
 	}
 	if (hint == Top || hint == ScrapsOnGround) && e.sharpShadow(c, hint) {
 		return
@@ -179,24 +190,29 @@ func (e *Even) tooBright(c *cells) {
 func (e *Even) useGround(c *cells, s segments, g *ground, sp *spots, opt Options, hint Hint) {
 	g.verdict = weigh(c, s, g, sp, hint, opt.Mode)
 	gr := &g.field.groups[0]
-	seen := colorspace.Linear{}
-	y := gr.level[0] + g.field.lnY(&gr.centre)
-	for k := range 3 {
-		seen[k] = math.Exp(y + gr.level[k+1] + g.field.channel(k+1, &gr.centre))
-	}
+	seen := g.seen()
 	if g.white {
 		e.method("sheet")
 	} else {
 		e.method("ground")
 		if opt.Mode == Sheet {
-			e.remark("What lies behind the cloths is too strongly coloured to be a white sheet.")
+			if g.neutral {
+				e.remark("Some of what the photo shows is clearly lighter than what lies behind the cloths, so that is not taken for a white sheet.")
+				e.tip("If a sheet of white paper lies in the photo, say where with --card X,Y,W,H; or say with --card-lightness how light the ground is.")
+			} else {
+				e.remark("What lies behind the cloths is too strongly coloured to be a white sheet.")
+			}
 		}
 	}
 	switch {
 	case e.pin != nil: // a card is better
 	case g.white:
 		sigma := math.Hypot(opt.sheetSigma(), notWhite*(1-g.sure))
-		e.pin = &pin{at: gr.centre, seen: seen, rho: colorspace.LuminanceOf(opt.lightness()), sigma: math.Hypot(sigma, g.field.meanSigma(gr.weight))}
+		rho, lowered := colorspace.LuminanceOf(opt.lightness()), 0.
+		if opt.Mode == Sheet {
+			rho, lowered = g.asWhite(opt.lightness())
+		}
+		e.pin = &pin{at: gr.centre, seen: seen, rho: rho, sigma: math.Hypot(math.Hypot(sigma, lowered), g.field.meanSigma(gr.weight))}
 	case g.pale:
 		e.pin = &pin{at: gr.centre, seen: seen, rho: g.paleY, sigma: math.Hypot(levelSigma(paperLightness), g.paleDoubt), rough: true}
 	case g.neutral && !g.faint:
@@ -211,7 +227,7 @@ const (
 
 // leaveAlone gives up: the photo stays as it is, and why is said.
 func (e *Even) leaveAlone(why, advice string) {
-	e.pin, e.ground, e.spots = nil, nil, nil
+	e.pin, e.paper, e.ground, e.spots = nil, nil, nil, nil
 	e.unknown()
 	e.Record.Method = "none"
 	e.gaveUp = true
@@ -221,27 +237,59 @@ func (e *Even) leaveAlone(why, advice string) {
 
 // usePaper looks for a sheet of white paper, where nothing better fixes the
 // level, and uses it as a card. f is the light as far as it is known.
-func (e *Even) usePaper(c *cells, s segments, g *ground, f *field, hint Hint) bool {
-	if e.pin != nil && e.pin.rho > 0 && !e.pin.rough {
+func (e *Even) usePaper(c *cells, s segments, g *ground, f *field, hint Hint, sheet *laid) bool {
+	if e.options.NoPaper || e.pin != nil && e.pin.rho > 0 && !e.pin.rough {
 		return false
 	}
-	w := findPaper(c, s, g, f, hint)
+	var w *paper
+	if sheet != nil {
+		w = sheet.paper(c, f)
+	}
+	if w == nil && (g != nil || hint == ScrapsOnGround || hint == OneCloth) {
+		w = findPaper(c, s, g, f, hint)
+	}
 	if w == nil {
 		return false
 	}
-	c.leaveOut(w.cells)
-	e.Ignore = append(e.Ignore, c.rows(w.cells)...)
-	e.Paper = w.outline
+	if !w.bears {
+		c.leaveOut(w.cells)
+		e.Ignore = append(e.Ignore, c.rows(w.cells)...)
+	}
+	e.Paper, e.paper = w.outline, w
+	k := float64(max(e.Photo.Reduction, 1))
+	for _, p := range w.outline {
+		e.Record.Paper = append(e.Record.Paper, [2]float64{p[0] * k, p[1] * k})
+	}
 	e.method("paper")
 	if w.full {
 		e.remark("Part of the paper is too bright for the camera and was left out.")
 		e.tip(adviceDarker)
 	}
+	sigma := paperSigma
+	if w.cut {
+		sigma = boardSigma
+	}
 	e.pin = &pin{
 		at: basis(c.geometry().uv(w.x, w.y)), seen: w.light, rho: colorspace.LuminanceOf(paperLightness),
-		sigma: math.Hypot(paperSigma, w.sigma),
+		sigma: math.Hypot(sigma, w.sigma),
+	}
+	if sheet != nil && g != nil && &g.member[0] == &sheet.body[0] {
+		// Its soft shadows have been left out where the light was fitted to it.
+		gr := &g.field.groups[0]
+		var lowered float64
+		e.pin.rho, lowered = g.asWhite(paperLightness)
+		e.pin.at, e.pin.seen, e.pin.sigma = gr.centre, g.seen(), math.Hypot(math.Hypot(sigma, lowered), g.field.meanSigma(gr.weight))
 	}
 	return true
+}
+
+// PaperGain is by what the photo's light was multiplied where a sheet of white
+// paper lies that was found in it, so that it came out white; 0 when none was.
+func (e *Even) PaperGain() float64 {
+	if e.paper == nil || e.pin == nil {
+		return 0
+	}
+	return e.pin.rho / e.pin.seen.Y()
 }
 
 // notWhite is how far off the level is, as a share, when a ground that was

@@ -229,7 +229,7 @@ func TestPaperIsFound(t *testing.T) {
 		require.Len(t, e.Paper, 4)
 		require.True(t, e.LevelKnown)
 		require.Less(t, worst(misses(e.Picture, pieces)), .6)
-		require.Contains(t, e.Record.Note, "white paper was found")
+		require.Contains(t, e.Record.Note, "Took the white paper at the bottom for the reference")
 		require.True(t, e.ignored(300, 295))
 		require.False(t, e.ignored(300, 235))
 

@@ -15,6 +15,7 @@ type verdict struct {
 	prior   float64 // 0..1, that such a ground is neutral, before the colours of the cloths are asked
 	odd     bool    // no lamp has its colour
 	cloths  witness // what lies on it, of the light's colour
+	top     float64 // ln of how much more light the lightest thing on it sends back
 	faint   bool    // its colour is so slight that nothing hangs on whose it is
 	// pale: it is white or nearly so, but what of is not known, so that it
 	// fixes the level roughly: its luminance factor, and the relative standard
@@ -172,8 +173,11 @@ func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) ver
 	}
 	v.neutral = odds > need && !v.odd
 
+	for _, t := range things {
+		v.top = max(v.top, t.top)
+	}
 	if mode == Sheet {
-		v.white = v.neutral
+		v.white = v.neutral && v.top < noSheet
 		return v
 	}
 	if !v.neutral || hint != ScrapsOnGround {
@@ -198,6 +202,23 @@ const (
 	whiteFrom, surelyWhite = 94, .8
 	paleFrom, surelyPale   = 80, .9
 )
+
+// noSheet is ln of how much more light a thing sends back than what it lies on,
+// from which on that is no white sheet, whoever says so: white cloth against
+// light grey (L* 96 against 86), more than the light is misjudged by.
+const noSheet = .27
+
+// whitest is the L* of the whitest cloth, and a little for the light.
+const whitest = 98
+
+// asWhite is the luminance factor of a ground that is said to have lightness l,
+// and how far, in ln, that had to be lowered so that nothing that lies on it
+// comes out lighter than white.
+func (v *verdict) asWhite(l float64) (rho, lowered float64) {
+	rho = colorspace.LuminanceOf(l)
+	lowered = max(0, math.Log(rho/colorspace.LuminanceOf(whitest))+v.top)
+	return rho * math.Exp(-lowered), lowered
+}
 
 // loads is how likely things of these lightnesses lie on a ground of lightness
 // l, up to a factor. Cloth may have any L* from 12 to 96; a lower ground

@@ -32,6 +32,7 @@ const (
 	coarseSamples = 400  // for choosing among candidates
 	fineSamples   = 3000 // for the field that is used
 	leastArea     = .04  // share of the photo: a margin of 2 % round a top has 8 %
+	thingLeast    = .001 // share of the photo that a thing on the ground has
 )
 
 // findGround looks for the one plain surface that the cloth lies on, hangs on
@@ -129,6 +130,20 @@ func (f *foundGround) again(coarse *ground) *foundGround {
 func (c *cells) onBorder(i int) bool {
 	x, y := i%c.w, i/c.w
 	return x < 2 || y < 2 || x >= c.w-2 || y >= c.h-2
+}
+
+// rimShare is the share of the photo's outermost cells that lie in.
+func (c *cells) rimShare(in []bool) float64 {
+	n, m := 0, 0
+	for i, v := range in {
+		if c.onBorder(i) {
+			n++
+			if v {
+				m++
+			}
+		}
+	}
+	return float64(m) / float64(n)
 }
 
 // samples are the cells that member names, with one stride for all so that
@@ -372,24 +387,16 @@ func (c *cells) surrounded(i int, in []bool) bool {
 
 // judge measures how much like a ground g is.
 func (g *ground) judge(c *cells, hint Hint) {
-	n, edges := 0.0, 0.0
-	for i, m := range g.member {
-		b := c.onBorder(i)
-		if b {
-			edges++
-		}
+	n := 0.0
+	for _, m := range g.member {
 		if m {
 			n++
-			if b {
-				g.border++
-			}
 		}
 	}
-	g.area = n / float64(len(g.member))
-	g.border /= edges
+	g.area, g.border = n/float64(len(g.member)), c.rimShare(g.member)
 	g.things = 0
 	for _, t := range c.parts(g.member, false) {
-		if float64(len(t)) >= .001*float64(len(g.member)) {
+		if float64(len(t)) >= thingLeast*float64(len(g.member)) {
 			g.things++
 		}
 	}
@@ -515,6 +522,16 @@ func (c *cells) partsWhere(set []bool, want bool, joined func(i, j int) bool) []
 		out = append(out, part)
 	}
 	return out
+}
+
+// seen is the ground's own light as the photo shows it at its middle.
+func (g *ground) seen() (seen colorspace.Linear) {
+	gr := &g.field.groups[0]
+	y := gr.level[0] + g.field.lnY(&gr.centre)
+	for k := range 3 {
+		seen[k] = math.Exp(y + gr.level[k+1] + g.field.channel(k+1, &gr.centre))
+	}
+	return seen
 }
 
 // light is the ground's own light at the photo's average illumination.

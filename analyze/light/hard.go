@@ -225,7 +225,9 @@ func (e *Even) sharpShadow(c *cells, hint Hint) (alone bool) {
 		}
 	}
 	const found = "The sharp edge of a shadow runs across the photo, "
-	if alone = hint == Top && float64(n) > hardShare*float64(len(e.dark)); alone {
+	// A card still tells the level where it lies, and how deep the shadow may be is in
+	// the doubt of all that may lie in it.
+	if alone = hint == Top && float64(n) > hardShare*float64(len(e.dark)) && len(e.options.Cards) == 0; alone {
 		for i := range e.dark {
 			e.dark[i] = deepest
 		}

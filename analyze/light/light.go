@@ -36,6 +36,8 @@ type Options struct {
 	// Camera, if set, is what is known of the camera that took the photo, instead of
 	// what is known of any.
 	Camera *camera.Belief
+	// NoPaper: nothing in the photo is to be taken for a sheet of white paper.
+	NoPaper bool
 }
 
 // Card is a neutral card.
@@ -91,6 +93,7 @@ type Even struct {
 	pin     *pin
 	refusal error        // why the cards cannot be used
 	cards   []pin        // further cards, darker or lighter than that of pin
+	paper   *paper       // that the pin is, or nil
 	found   *foundGround // the ground as it was found, for a second look
 	ground  *ground
 	spots   *spots
@@ -135,6 +138,9 @@ type Record struct {
 	Unevenness float64 `json:"unevenness,omitempty"`
 	Clipped    float64 `json:"clipped"`        // share of the photo's pixels at either end of the scale
 	Note       string  `json:"note,omitempty"` // in words, for the report and the terminal
+	// Paper is the outline of the sheet of white paper that was found and taken
+	// for the reference, in pixels of the upright photo.
+	Paper [][2]float64 `json:"paper,omitempty"`
 	// Advice is how to take a better photo next time; "" when it was good.
 	Advice string `json:"advice,omitempty"`
 }

@@ -13,6 +13,8 @@ type paper struct {
 	cells   []bool       // where it lies
 	outline [][2]float64 // its corners, working pixels
 	full    bool         // part of it is too bright for the camera, and left out of its light
+	bears   bool         // things lie on it, so that it is left in what they lie on
+	cut     bool         // too little of it is seen to be sure that it is paper
 	patch
 }
 
@@ -217,18 +219,7 @@ func (c *cells) sheet(s segments, label int, even []float32, g *ground, hint Hin
 	if hint != OneCloth && c.texture(own, core) > paperTexture {
 		return nil // a pale scrap among others
 	}
-	m := measure(c.pic, func(yield func(x, y int)) {
-		for i, v := range core {
-			if v {
-				x0, y0 := i%c.w*c.k, i/c.w*c.k
-				for y := y0; y < min(y0+c.k, c.ph); y++ {
-					for x := x0; x < min(x0+c.k, c.pw); x++ {
-						yield(x, y)
-					}
-				}
-			}
-		}
-	})
+	m := c.measureCells(core)
 	if m.clipped > .5 || !(m.light.Y() > 0) {
 		return nil
 	}
@@ -247,6 +238,23 @@ func (c *cells) sheet(s segments, label int, even []float32, g *ground, hint Hin
 		o.outline = append(o.outline, [2]float64{p[0] * float64(c.k), p[1] * float64(c.k)})
 	}
 	return o
+}
+
+// measureCells is the robust mean light over the pixels of the cells in.
+func (c *cells) measureCells(in []bool) patch {
+	return measure(c.pic, func(yield func(x, y int)) {
+		for i, v := range in {
+			if !v {
+				continue
+			}
+			x0, y0 := i%c.w*c.k, i/c.w*c.k
+			for y := y0; y < min(y0+c.k, c.ph); y++ {
+				for x := x0; x < min(x0+c.k, c.pw); x++ {
+					yield(x, y)
+				}
+			}
+		}
+	})
 }
 
 // sheetShape are the corners of a body of cells, in cells, when a sheet of
@@ -408,8 +416,12 @@ func perimeter(o [][2]float64) float64 {
 // sides, or one more for each edge of the photo that cuts it; nil otherwise.
 // Corners whose loss moves the side by less than paperOutline are none.
 func straight(hull [][2]float64, cut int) [][2]float64 {
+	return straightTo(hull, cut, max(1.3, paperOutline*math.Sqrt(polygonArea(hull))))
+}
+
+// straightTo is straight where a side may stray by so many cells.
+func straightTo(hull [][2]float64, cut int, stray float64) [][2]float64 {
 	o := slices.Clone(hull)
-	stray := max(1.3, paperOutline*math.Sqrt(polygonArea(hull))) // cells
 	for len(o) > 3 {
 		best, at := math.Inf(1), -1
 		for i, p := range o {

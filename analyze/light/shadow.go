@@ -119,7 +119,7 @@ func (g *ground) spots(c *cells) spots {
 	var shade, shine []int
 	for _, p := range list {
 		switch {
-		case half && p.edge && !p.soft:
+		case half && p.edge && !p.soft && math.Abs(p.depth) > edgeLeast: // less is what the field cannot follow
 			sp.hard, sp.depth = true, max(sp.depth, math.Abs(p.depth))
 		case p.soft && (p.depth < 0 || (half && p.edge)):
 			shade = append(shade, p.part...)

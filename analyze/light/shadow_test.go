@@ -193,3 +193,25 @@ func TestBlownCorner(t *testing.T) {
 		}
 	}
 }
+
+// A tenth less light over half of the photo is a fold, or what the fitted light
+// cannot follow, and not a second lamp: the photo is not given up.
+func TestSlightStepIsNoShadow(t *testing.T) {
+	at := func(depth float64) *Even {
+		pieces := table()
+		surface := lay(pieces, on(colorspace.Lab{L: 60, A: 4, B: 8}))
+		p := plain(testW, testH, func(x, y int) colorspace.Linear {
+			c := surface(x, y)
+			for k := range c {
+				if x > 255 {
+					c[k] *= 1 - depth
+				}
+				c[k] *= 1 + .03*grain(k, x, y)
+			}
+			return c
+		})
+		return evened(t, p, Options{}, ScrapsOnGround)
+	}
+	require.False(t, at(.12).gaveUp)
+	require.True(t, at(.45).gaveUp)
+}

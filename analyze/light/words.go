@@ -27,7 +27,12 @@ func (e *Even) say() {
 	case has("card"):
 		add(&note, "Lightness and the colour of the light were set by the card.")
 	case has("paper"):
-		add(&note, "A sheet of white paper was found in the photo and used as a card: lightness and the colour of the light were set by it.")
+		add(&note, fmt.Sprintf("Took the white paper %s for the reference: lightness and the colour of the light were set by it.", e.paper.where(e.Picture.W, e.Picture.H)))
+		if e.paper.cut {
+			// Of a light cloth, L* 80, the L* that 95 % of an interval spans.
+			add(&note, fmt.Sprintf("The photo shows too little of it to tell it from a white board or table, so all pieces may be up to %.0f lighter or darker together than they are said to be.", math.Ceil(1.96*boardSigma*(80+16)/3)))
+			add(&advice, "Show a whole sheet of white paper, with its corners; or say where it lies with --card.")
+		}
 	case has("sheet"):
 		s := fmt.Sprintf("Lightness and the colour of the light were set by the white sheet, taken to be %g light, where black is 0 and the purest white 100.", e.lightness)
 		if !e.sheetGiven {
@@ -97,6 +102,30 @@ func (e *Even) say() {
 		}
 	}
 	r.Note, r.Advice = strings.Join(note, " "), strings.Join(unlike(advice), " ")
+}
+
+// where says where in a photo of w x h pixels the paper lies.
+func (p *paper) where(w, h int) string {
+	if p.bears {
+		return "that things lie on"
+	}
+	side := func(at, size float64, low, high string) string {
+		switch {
+		case at < size/3:
+			return low
+		case at > 2*size/3:
+			return high
+		}
+		return ""
+	}
+	across, down := side(p.x, float64(w), "left", "right"), side(p.y, float64(h), "top", "bottom")
+	switch {
+	case across == "" && down == "":
+		return "in the middle"
+	case across == "" || down == "":
+		return "at the " + down + across
+	}
+	return "in the " + down + " " + across + " corner"
 }
 
 // unlike is list without repetitions.

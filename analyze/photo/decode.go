@@ -24,9 +24,10 @@ type header struct {
 	space         *space // named by other means than a profile; nil when not
 	coding        coding // how luma and chroma make R, G, B
 	notes         []string
-	sawClear      atomic.Bool // a pixel was clear, known after reducing
-	spare         *Spare      // where the working picture's memory may come from
-	detail        Detail      // of the working picture
+	sawClear      atomic.Bool     // a pixel was clear, known after reducing
+	spare         *Spare          // where the working picture's memory may come from
+	detail        Detail          // of the working picture
+	done          <-chan struct{} // closed when nobody wants the picture any more
 	// pixels decodes the picture, which has the size of the header.
 	pixels func(context.Context) (image.Image, error)
 }
@@ -83,10 +84,13 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 		return nil, k.reason
 	}
 	h, err := k.scan(in)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	if err != nil {
 		return nil, errDecoder(k.format, err)
 	}
-	h.spare, h.detail = lim.Spare, lim.Detail
+	h.spare, h.detail, h.done = lim.Spare, lim.Detail, ctx.Done()
 	if err := h.check(lim); err != nil {
 		return nil, err
 	}
@@ -117,6 +121,9 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 	}
 	if p.Picture, p.Space, err = h.measure(img, p.Reduction); err != nil {
 		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err // some of the picture was left out
 	}
 	p.Notes = h.notes
 	if h.memory > largePicture {

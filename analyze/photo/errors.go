@@ -17,6 +17,10 @@ func skip(reason, hint string) *Error { return &Error{Skipped{Reason: reason, Hi
 
 func errEmpty() *Error { return skip("the file is empty", "copy the photo again") }
 
+func errTooLong(size int64, lim Limits) *Error {
+	return skip("the file has "+mebibytes(size)+" MiB and the limit is "+mebibytes(lim.Bytes), "save the photo smaller")
+}
+
 func errCut() *Error { return skip("the picture is cut short", "take or copy the photo again") }
 
 func errDamaged() *Error { return skip("the picture is damaged", "take or copy the photo again") }

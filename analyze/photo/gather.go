@@ -7,18 +7,12 @@ import (
 	"time"
 )
 
-// Source is one photo to be opened: its name for the results and its path.
-type Source struct {
-	Name string // the path as it was given; for a folder the folder and the name
-	Path string
-}
-
 // Gather turns arguments, files and folders, into the photos they name, in
 // their order. A folder gives what it holds itself, in the order of names (by
 // their bytes), and only what is a picture by its content; everything else in
 // it is named in skipped, but for what the system puts there unasked (hidden
-// files and folders that are no picture, Thumbs.db, desktop.ini) and this
-// program's own reports (greige-*.html). Hidden
+// files and folders that are no picture, Thumbs.db, desktop.ini) and what this
+// program writes (greige-*.html, greige-*.json, greige-*.csv, greige-log.txt). Hidden
 // pictures are named in skipped too: they may be what a phone keeps of deleted
 // photos. A file given as itself is taken whatever it holds; Open tells.
 // A file that is given twice, also by a link or by way of its folder, is
@@ -121,14 +115,18 @@ func within(folder, name string) string {
 }
 
 // litter tells the files that a system puts beside photos unasked without
-// hiding them by name, and this program's own reports.
+// hiding them by name, and what this program writes.
 func litter(name string) bool {
 	name = strings.ToLower(name)
 	switch name {
 	case "thumbs.db", "desktop.ini", "ehthumbs.db", "icon\r":
 		return true
 	}
-	return strings.HasPrefix(name, "greige-") && strings.HasSuffix(name, ".html")
+	switch filepath.Ext(name) {
+	case ".html", ".json", ".csv", ".txt":
+		return strings.HasPrefix(name, "greige-")
+	}
+	return false
 }
 
 // looksLikePhoto looks at a file's first bytes; nil means that it is to be

@@ -81,7 +81,7 @@ func TestGatherNames(t *testing.T) {
 	} {
 		sources, skipped := Gather([]string{folder})
 		require.Empty(t, skipped)
-		require.Equal(t, []Source{{want, want}}, sources)
+		require.Equal(t, []Source{{Name: want, Path: want}}, sources)
 	}
 	t.Chdir("photos")
 	sources, _ := Gather([]string{"."})

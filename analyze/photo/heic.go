@@ -316,7 +316,7 @@ func (d *heicDecoding) run(ctx context.Context) error {
 				if i >= len(d.f.tiles) {
 					return
 				}
-				if err := d.tile(ctx, i); err != nil {
+				if err := d.tile(i); err != nil {
 					once.Do(func() { failed = err })
 					stop()
 				}
@@ -331,14 +331,14 @@ func (d *heicDecoding) run(ctx context.Context) error {
 }
 
 // tile decodes one tile and lays it in its place.
-func (d *heicDecoding) tile(ctx context.Context, i int) error {
+func (d *heicDecoding) tile(i int) error {
 	f := d.f
 	// Even without any loss a pixel takes fewer than 8 bytes.
 	data := f.box.bytesOf(f.in, f.tiles[i], 8*int64(f.tileW)*int64(f.tileH)+1<<16)
 	if len(data) == 0 {
 		return errCut()
 	}
-	img, err := decodeTile(ctx, f.tileFile(data), f.tileW*f.tileH)
+	img, err := decodeTile(f.tileFile(data), f.tileW*f.tileH)
 	if err != nil {
 		return err
 	}
@@ -408,7 +408,7 @@ func copyPlane(dst []byte, dstStride int, src []byte, srcStride, w, h int) {
 // decodeTile decodes a small HEIC file. The decoder cannot be stopped; one
 // that hangs on a broken stream is left behind, after a time that even a slow
 // computer does not need.
-func decodeTile(ctx context.Context, file []byte, pixels int) (image.Image, error) {
+func decodeTile(file []byte, pixels int) (image.Image, error) {
 	type outcome struct {
 		img image.Image
 		err error
@@ -431,8 +431,6 @@ func decodeTile(ctx context.Context, file []byte, pixels int) (image.Image, erro
 	select {
 	case o := <-done:
 		return o.img, o.err
-	case <-ctx.Done():
-		return nil, ctx.Err()
 	case <-patience.C:
 		return nil, errDamaged()
 	}

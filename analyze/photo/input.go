@@ -44,8 +44,7 @@ func openInput(path string, lim Limits, headOnly bool) (*input, error) {
 		return nil, errEmpty()
 	}
 	if info.Size() > lim.Bytes {
-		return nil, skip("the file has "+mebibytes(info.Size())+" MiB and the limit is "+mebibytes(lim.Bytes),
-			"save the photo smaller")
+		return nil, errTooLong(info.Size(), lim)
 	}
 	f, err := os.Open(path)
 	if err != nil {

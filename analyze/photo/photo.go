@@ -9,6 +9,7 @@ package photo
 
 import (
 	"context"
+	"io"
 	"strconv"
 )
 
@@ -115,53 +116,62 @@ type Error struct{ Skipped }
 
 func (e *Error) Error() string { return strconv.Quote(e.Photo) + ": " + e.Reason }
 
-// Open reads the photo at path and lets its pixels go again; only the working
-// picture stays. A file that cannot be measured gives an *Error with a reason
-// and a hint, never a panic. When ctx ends, Open returns its error at once
-// (not an *Error); what was being decoded is dropped.
+// Open reads the photo in the file at path, see Read.
 func Open(ctx context.Context, path string, lim Limits) (*Photo, error) {
+	return Read(ctx, Source{Name: path, Path: path}, lim)
+}
+
+// Read reads a photo and lets its pixels go again; only the working picture
+// stays. One that cannot be measured gives an *Error with a reason and a hint,
+// never a panic. When ctx ends, Read returns its error (not an *Error) as soon
+// as the decoder asks for more of the file, or a tile of a HEIC is done, and
+// leaves nothing at work behind.
+func Read(ctx context.Context, src Source, lim Limits) (*Photo, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	lim = lim.withDefaults()
-	in, err := openInput(path, lim, false)
+	in, err := src.open(lim, false)
 	if err != nil {
-		return nil, named(path, err)
+		return nil, named(src.Name, err)
 	}
-	// No decoder can be told to stop, so it works beside us and is left behind
-	// when ctx ends: a process that ends does not wait for it.
-	type outcome struct {
-		photo *Photo
-		err   error
-	}
-	done := make(chan outcome, 1)
-	go func() {
-		defer in.Close()
-		p, err := decode(ctx, in, lim)
-		done <- outcome{p, err}
-	}()
-	select {
-	case o := <-done:
-		if o.err != nil {
-			return nil, named(path, o.err)
-		}
-		o.photo.Name = path
-		return o.photo, nil
-	case <-ctx.Done():
+	defer in.Close()
+	// No decoder can be told to stop, but all of them ask for more bytes.
+	in.ReaderAt = stoppable{ctx, in.ReaderAt}
+	p, err := decode(ctx, in, lim)
+	switch {
+	case ctx.Err() != nil:
 		return nil, ctx.Err()
+	case err != nil:
+		return nil, named(src.Name, err)
 	}
+	p.Name = src.Name
+	return p, nil
 }
 
-// RecordOf reads only what the camera wrote into the photo at path, and no
-// farther than that. It is the zero Record where the file gives none or cannot
-// be read; Open says why.
-func RecordOf(path string, lim Limits) (r Record) {
+// stoppable is a file that gives no more bytes once ctx ends.
+type stoppable struct {
+	ctx context.Context
+	io.ReaderAt
+}
+
+func (s stoppable) ReadAt(p []byte, off int64) (int, error) {
+	if err := s.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return s.ReaderAt.ReadAt(p, off)
+}
+
+// RecordOf reads only what the camera wrote into a photo, and no farther than
+// that. It is the zero Record where the photo gives none or cannot be read; Read
+// says why.
+func RecordOf(src Source, lim Limits) (r Record) {
 	defer func() {
 		if recover() != nil {
 			r = Record{}
 		}
 	}()
-	in, err := openInput(path, lim.withDefaults(), true)
+	in, err := src.open(lim.withDefaults(), true)
 	if err != nil {
 		return Record{}
 	}

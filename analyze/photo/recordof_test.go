@@ -20,11 +20,11 @@ func TestRecordOfIsThatOfOpen(t *testing.T) {
 			continue
 		}
 		read++
-		assert.Equal(t, p.Record, RecordOf(name, Limits{}), name)
+		assert.Equal(t, p.Record, RecordOf(Source{Path: name}, Limits{}), name)
 	}
 	assert.Positive(t, read)
 	bad := filepath.Join(t.TempDir(), "list.jpg")
 	require.NoError(t, os.WriteFile(bad, []byte("milk, thread"), 0o644))
-	assert.Zero(t, RecordOf(bad, Limits{}))
-	assert.Zero(t, RecordOf("missing.jpg", Limits{}))
+	assert.Zero(t, RecordOf(Source{Path: bad}, Limits{}))
+	assert.Zero(t, RecordOf(Source{Path: "missing.jpg"}, Limits{}))
 }

@@ -57,7 +57,7 @@ func reduce(img image.Image, h *header, sp *space, k int) (*Picture, error) {
 		a := newAdder()
 		sums := make([]sum, nx)
 		var ends uint64
-		for j, ok := next(); ok; j, ok = next() {
+		for j, ok := next(); ok && !h.stopped(); j, ok = next() {
 			clear(sums)
 			a.add(ys[j], ys[j+1], xs, sums)
 			ends |= p.set(first+j*down, across, sums, xs, ys[j+1]-ys[j], sp)
@@ -71,6 +71,16 @@ func reduce(img image.Image, h *header, sp *space, k int) (*Picture, error) {
 		p.Bright = nil
 	}
 	return p, err
+}
+
+// stopped tells whether nobody wants the picture any more.
+func (h *header) stopped() bool {
+	select {
+	case <-h.done:
+		return true
+	default:
+		return false
+	}
 }
 
 // set makes pixels of the sums of a row of boxes, rows high: the first at o,

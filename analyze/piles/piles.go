@@ -22,6 +22,7 @@ type Fabric struct {
 	Swing    bool     `json:"swing"`              // within its uncertainty of another pile, or between piles
 	Doubtful bool     `json:"doubtful,omitempty"` // may be no cloth: in no pile and no rank
 	Note     string   `json:"note,omitempty"`     // why it is doubtful
+	Given    bool     `json:"given,omitempty"`    // put right by hand: it is as the maker gave it
 	// Group numbers the photos whose lightness stands on one footing: cloths
 	// of different groups cannot be compared.
 	Group int `json:"group,omitempty"`

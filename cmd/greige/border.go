@@ -57,6 +57,7 @@ Without a stash the palette alone is shown.`,
 	f.add(c)
 	fs := c.Flags()
 	fs.StringArrayVar(&stash, "stash", nil, "the cloths to choose from: `PHOTO|FOLDER|JSON`; may be given again")
+	addScraps(c, &opt.StashScraps)
 	fs.Var(&at, "at", "the part of the photo that is the print, `X,Y,W,H` in pixels (default: all of it)")
 	fs.IntVar(&opt.Colours, "colours", 0, "how many colours to draw, `N` (default: found)")
 	fs.IntVar(&opt.Choose, "choose", 4, "how many centre fabrics to choose, `N`")

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"os"
 	"strconv"
 	"strings"
 
@@ -26,6 +27,7 @@ type common struct {
 	distance       float64
 	width          float64
 	megapixels     float64
+	corrections    string
 }
 
 func (f *common) add(c *cobra.Command) {
@@ -43,6 +45,7 @@ func (f *common) add(c *cobra.Command) {
 	fs.Float64Var(&f.distance, "distance", 2.5, "how far away the viewer stands, in `METRES`")
 	fs.Float64Var(&f.width, "width", 0, "how wide the scene really is, in `CM` (default: a patch or a scrap is taken to be 5 cm)")
 	fs.Float64Var(&f.megapixels, "max-megapixels", 100, "the largest photo to read, `N` megapixels")
+	fs.StringVar(&f.corrections, "corrections", "", "what was put right by hand, a `FILE` that greige open keeps; holds before anything that is found")
 }
 
 // settings checks the flags and turns them into what the jobs take.
@@ -73,7 +76,26 @@ func (f *common) settings(c *cobra.Command) (analyze.Settings, error) {
 	s.Light.Cards, s.Light.CardLightness = f.cards, f.cardLightness
 	s.Jobs, s.Distance, s.WidthCM = f.jobs, f.distance, f.width
 	s.Limits = photo.Limits{Megapixels: f.megapixels}
-	return s, nil
+	var err error
+	s.Corrections, err = readCorrections(f.corrections)
+	return s, err
+}
+
+// readCorrections reads what was put right; "" is nothing.
+func readCorrections(path string) (*analyze.Corrections, error) {
+	if path == "" {
+		return nil, nil
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, &usage{&hinted{fmt.Errorf("%s: the corrections cannot be read", quoted(path)), "check the name; greige open keeps them in " + analyze.CorrectionsFile}}
+	}
+	defer file.Close()
+	c, err := analyze.ReadCorrections(file)
+	if err != nil {
+		return nil, &usage{&hinted{fmt.Errorf("%s: %w", quoted(path), err), "mend the line, or leave the file out; nothing was measured"}}
+	}
+	return c, nil
 }
 
 // rectangle is a flag X,Y,W,H in pixels.
@@ -134,6 +156,33 @@ func (c *cards) Set(s string) error {
 	}
 	*c = append(*c, k)
 	return nil
+}
+
+// scrapsMode is a flag of what the photos of cloths show.
+type scrapsMode struct{ mode *analyze.ScrapsMode }
+
+// addScraps adds the flag --scraps to c, which sets mode.
+func addScraps(c *cobra.Command, mode *analyze.ScrapsMode) {
+	*mode = analyze.ScrapsAuto
+	c.Flags().Var(scrapsMode{mode}, "scraps", "what each photo of cloths shows: `auto|one|many` (one: one cloth edge to edge, or beside its card; many: scraps on a plain ground)")
+}
+
+func (m scrapsMode) Type() string { return "auto|one|many" }
+
+func (m scrapsMode) String() string {
+	if m.mode == nil {
+		return ""
+	}
+	return string(*m.mode)
+}
+
+func (m scrapsMode) Set(s string) error {
+	switch v := analyze.ScrapsMode(s); v {
+	case analyze.ScrapsAuto, analyze.ScrapsOne, analyze.ScrapsMany:
+		*m.mode = v
+		return nil
+	}
+	return errors.New("it is auto, one or many")
 }
 
 // points is a flag of four corners "X,Y X,Y X,Y X,Y".

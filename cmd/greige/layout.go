@@ -78,6 +78,7 @@ D dark, . anything; a small one repeats over the top. The charts with a name are
 	fs.StringVar(&setting, "setting", "", "how the patches lie: `straight|on-point` (default: found)")
 	fs.StringVar(&chart, "chart", "", "what each patch is meant to be: `FILE|NAME` (default: found)")
 	fs.StringArrayVar(&stash, "stash", nil, "cloths that could be hung instead: `PHOTO|FOLDER|JSON`; may be given again")
+	addScraps(c, &opt.StashScraps)
 	fs.Float64Var(&opt.Lost, "lost", layout.DefaultLost, "the lightness difference `L` under which a seam is lost")
 	fs.Float64Var(&opt.Soft, "soft", layout.DefaultSoft, "the lightness difference `L` under which a seam is only soft")
 	return c

@@ -33,7 +33,12 @@ func main() {
 	defer stop()
 	// A pipe that closes is an output that cannot be written, said in words.
 	signal.Ignore(syscall.SIGPIPE)
-	status := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	cobra.MousetrapHelpText = "" // started by its icon the program serves its page
+	args := os.Args[1:]
+	if byIcon(args) {
+		args = nil
+	}
+	status := run(ctx, args, os.Stdout, os.Stderr)
 	stop()
 	os.Exit(status)
 }
@@ -117,6 +122,7 @@ whatever its colour, and answers three questions:
 The answer is a page of pictures that opens in your browser, and a few lines
 here. Nothing leaves your computer.`,
 		Example: `  greige demo
+  greige open scraps/
   greige sort scraps/
   greige layout wall.jpg
   greige border border.jpg --stash scraps/`,
@@ -124,11 +130,16 @@ here. Nothing leaves your computer.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 		Args:          cobra.NoArgs,
-		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+		RunE: func(c *cobra.Command, _ []string) error {
+			if byIcon(os.Args[1:]) {
+				return openByIcon(c)
+			}
+			return c.Help()
+		},
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usage{err} })
-	root.AddCommand(newSort(), newLayout(), newBorder(), newDemo(), newMan())
+	root.AddCommand(newSort(), newLayout(), newBorder(), newDemo(), newOpen(), newMan())
 	for _, c := range append(root.Commands(), root) {
 		if args := c.Args; args != nil {
 			c.Args = func(c *cobra.Command, a []string) error {

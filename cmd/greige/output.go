@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -8,6 +9,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -22,15 +24,22 @@ import (
 // carryOut does one job and hands out its answer: the page, the figures, the
 // table. inputs are the paths that the job reads, which are never written to.
 func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress func(done, total int)) (*analyze.Result, error)) error {
+	if f.corrections != "" {
+		inputs = append(slices.Clone(inputs), f.corrections)
+	}
 	if err := f.spare(inputs); err != nil {
 		return err
 	}
 	go report.Prepare() // one processor is idle while a photo is decoded
 	bar := newBar(c.ErrOrStderr(), f.quiet)
-	r, err := job(bar.step)
+	r, err := unawaited(c.Context(), func() (*analyze.Result, error) { return job(bar.step) })
 	bar.clear()
 	if r != nil {
 		complainSkipped(c.ErrOrStderr(), r.Skipped)
+	}
+	var numbers *analyze.NumbersError
+	if errors.As(err, &numbers) {
+		return &usage{err}
 	}
 	if err != nil {
 		return err
@@ -62,6 +71,27 @@ func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress f
 		return errSkipped
 	}
 	return nil
+}
+
+// unawaited does a job and leaves it to itself when ctx ends: a person who
+// presses Ctrl-C does not wait for what is in the middle of a large photo, and
+// the program's end is the end of it.
+func unawaited(ctx context.Context, job func() (*analyze.Result, error)) (*analyze.Result, error) {
+	type outcome struct {
+		result *analyze.Result
+		err    error
+	}
+	done := make(chan outcome, 1)
+	go func() {
+		r, err := job()
+		done <- outcome{r, err}
+	}()
+	select {
+	case o := <-done:
+		return o.result, o.err
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
 }
 
 // write writes the page and whatever else was asked for, and returns the
@@ -212,12 +242,22 @@ func openInBrowser(path string) error {
 	if err != nil {
 		return err
 	}
+	return openAddress(full)
+}
+
+// openAddress hands an address or a file to the desktop.
+func openAddress(address string) error {
+	name, args := "xdg-open", []string{address}
 	switch runtime.GOOS {
 	case "windows":
-		return exec.Command("rundll32", "url.dll,FileProtocolHandler", full).Start()
+		name, args = "rundll32", []string{"url.dll,FileProtocolHandler", address}
 	case "darwin":
-		return exec.Command("open", full).Start()
-	default:
-		return exec.Command("xdg-open", full).Start()
+		name = "open"
 	}
+	opener := exec.Command(name, args...)
+	if err := opener.Start(); err != nil {
+		return err
+	}
+	go func() { _ = opener.Wait() }() // so that nothing of it is left while the page is served
+	return nil
 }

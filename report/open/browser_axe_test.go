@@ -1,0 +1,87 @@
+//go:build browser
+
+package open
+
+import (
+	"os"
+	"path/filepath"
+
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"greige/analyze/scene"
+)
+
+// axe finds nothing in any state of the page: the rules of WCAG 2.2 A and AA as
+// axe-core (Deque) has them. `make test-browser` installs it out of the npm
+// registry; GREIGE_AXE is where its axe.min.js lies.
+func TestBrowserAxeFindsNothing(t *testing.T) {
+	script := os.Getenv("GREIGE_AXE")
+	if script == "" {
+		t.Skip("GREIGE_AXE does not say where axe.min.js lies: make test-browser does")
+	}
+	axe := string(readFileOf(t, script))
+	check := func(b *tab, state string) {
+		t.Helper()
+		b.settled()
+		eval[any](b, axe+";null")
+		found := eval[[]string](b, `axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] })
+			.then((r) => r.violations.map((v) => v.id + ": " + v.nodes.map((n) => n.target.join(" ") + " " + n.failureSummary).slice(0, 3).join(" | ")))`)
+		assert.Empty(t, found, state)
+	}
+	empty, _, _ := serve(t, Options{Folder: t.TempDir()})
+	b := openTab(t, empty, 1280, 900)
+	b.shot("empty")
+	check(b, "no photo")
+
+	dir := basket(t, 700)
+	top := scene.AnyTop(3)
+	top.Width = 700
+	write(t, dir, "wall.jpg", top)
+	print := scene.AnyBorder(5)
+	print.Width = 700
+	write(t, dir, "border.jpg", print)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "cut.jpg"), []byte("\xff\xd8\xff\xe0 cut"), 0o600))
+	address, _, _ := serve(t, Options{Folder: dir})
+	for _, width := range []int64{1280, 390} {
+		b := openTab(t, address, width, 900)
+		b.until(`document.querySelector('[data-key="piece1"]')`)
+		check(b, "found")
+		b.click(key("piece1"))
+		check(b, "chosen")
+		b.click(key("b-two"))
+		check(b, "a line across")
+		b.click(key("b-leave"))
+		for _, tool := range []string{"box", "outline", "card"} {
+			b.click(key("b-" + tool))
+			check(b, tool)
+			b.click(key("b-leave"))
+		}
+		b.click(key("qlayout"))
+		b.settled()
+		b.click(key("photo" + idOf(filepath.Join(dir, "wall.jpg"))))
+		b.until(`document.querySelector('[data-key^="patch"]')`)
+		check(b, "a top")
+		for _, mode := range []string{"grid", "paint", "hang"} {
+			b.click(key("b-" + mode))
+			check(b, mode)
+			b.click(`[data-key="b-leave"], [data-key="b-none"]`)
+		}
+		b.click(key("qborder"))
+		b.settled()
+		b.click(key("photo" + idOf(filepath.Join(dir, "border.jpg"))))
+		b.until(`document.querySelector('[data-key="b-colour0"]')`)
+		check(b, "a border")
+		b.click(key("b-at"))
+		check(b, "the print's part")
+		b.click(key("b-leave"))
+		b.click(key("qsort"))
+		b.settled()
+	}
+	b = openTab(t, address, 1280, 900)
+	b.click(key("b-end"))
+	b.until(`document.querySelector("h1").textContent.includes("has ended")`)
+	check(b, "ended")
+}

@@ -1,0 +1,195 @@
+//go:build browser
+
+package open
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+	"testing"
+
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"greige/analyze"
+	"greige/report"
+)
+
+func TestBrowserShowsABasket(t *testing.T) {
+	dir := basket(t, 1600)
+	address, _, _ := serve(t, Options{Folder: dir})
+	for _, width := range []int64{1280, 768, 390} {
+		b := openTab(t, address, width, 900)
+		require.Contains(t, b.text("#headline"), "cloths:")
+		require.LessOrEqual(t, eval[float64](b, `document.documentElement.scrollWidth`), float64(width), "nothing is wider than the window")
+		b.shot(fmt.Sprintf("basket-%d", width))
+	}
+}
+
+// numbers are those that lie over the photo.
+func numbers(b *tab) string {
+	b.Helper()
+	return eval[string](b, `[...document.querySelectorAll("#stage .disc")].map((d) => d.textContent).join(" ")`)
+}
+
+// inTerminal is what the terminal gives for a folder, with its corrections: the
+// figures to the byte.
+func inTerminal(t testing.TB, dir string) []byte {
+	t.Helper()
+	r, err := analyze.Sort(t.Context(), []string{dir}, analyze.SortOptions{Settings: analyze.Settings{Corrections: corrections(t, dir)}})
+	require.NoError(t, err)
+	var figures, page bytes.Buffer
+	require.NoError(t, report.WriteJSON(&figures, r, "v"))
+	require.NoError(t, report.WritePage(&page, r, "v"))
+	return append(figures.Bytes(), page.Bytes()...)
+}
+
+func TestBrowserPutsPiecesRightByTouch(t *testing.T) {
+	dir := basket(t, 1200)
+	address, _, _ := serve(t, Options{Folder: dir, Version: "v"})
+	b := openTab(t, address, 1280, 1400)
+	require.Equal(t, "1 2 3 4 5 6", numbers(b))
+
+	// Two touches take a wrong one away; the other numbers stay.
+	b.click(key("piece2"))
+	b.click(key("b-not"))
+	b.until(`!document.querySelector('[data-key="piece2"]')`)
+	b.settled()
+	require.Equal(t, "1 3 4 5 6", numbers(b))
+	require.Len(t, corrections(t, dir).Photos[0].Pieces, 1, "it is kept at once")
+	b.shot("sort-gone")
+
+	// A touch brings it back, and a step back takes it away again.
+	b.click(key("gone0"))
+	b.until(`document.querySelector('[data-key="piece2"]')`)
+	b.click(key("b-undo"))
+	b.until(`!document.querySelector('[data-key="piece2"]')`)
+	b.click(key("b-redo"))
+	b.until(`document.querySelector('[data-key="piece2"]')`)
+
+	// These are one.
+	b.click(key("piece4"))
+	b.click(key("piece5"))
+	b.shot("sort-chosen")
+	b.click(key("b-one"))
+	b.until(`!document.querySelector('[data-key="piece5"]')`)
+	require.Equal(t, "1 2 3 4 6", numbers(b))
+
+	// This is two: a line lies ready across it.
+	b.click(key("piece3"))
+	b.click(key("b-two"))
+	b.until(`document.querySelector('[data-key="h-One end of the line"]')`)
+	b.shot("sort-two")
+	b.click(key("b-take"))
+	b.until(`document.querySelector('[data-key="piece7"]')`)
+
+	// One that was missed: a box, drawn over the photo.
+	b.click(key("b-box"))
+	p := b.where(`#stage .picture`)
+	b.drag(p.X+p.W*.82, p.Y+p.H*.7, p.X+p.W*.95, p.Y+p.H*.9)
+	b.click(key("b-take"))
+	b.until(`document.querySelector('[data-key="piece8"]')`)
+	b.settled()
+
+	// The whole photo is one cloth, and is not.
+	b.click(`input[name="scraps"][value="one"]`)
+	b.until(`document.querySelectorAll("#stage .disc").length === 1`)
+	b.click(key("b-undo"))
+	b.until(`document.querySelector('[data-key="piece8"]')`)
+	b.settled()
+	b.shot("sort-put-right")
+
+	// The terminal gives the same, to the byte, as what is kept on the page.
+	b.click(key("b-keep"))
+	b.until(`document.querySelector("#answer").textContent.includes("kept as")`)
+	kept := readFileOf(t, filepath.Join(dir, "greige-sort.html"))
+	r := inTerminal(t, dir)
+	require.True(t, bytes.HasSuffix(r, kept), "the page is the one that the command writes")
+}
+
+func TestBrowserPutsPiecesRightByKeyboard(t *testing.T) {
+	dir := basket(t, 1200)
+	address, _, _ := serve(t, Options{Folder: dir})
+	b := openTab(t, address, 1280, 1000)
+	at := func(piece string) { // to a piece by Tab and the arrow keys
+		b.tabTo(`[data-key^="piece"]`)
+		for _, k := range []string{kb.ArrowDown, kb.ArrowDown, kb.ArrowUp, kb.ArrowRight, kb.ArrowRight, kb.ArrowLeft, kb.ArrowUp, kb.ArrowLeft, kb.ArrowDown, kb.ArrowDown} {
+			if eval[bool](b, `document.activeElement.matches(%s)`, key("piece"+piece)) {
+				return
+			}
+			b.press(k)
+		}
+		require.True(t, eval[bool](b, `document.activeElement.matches(%s)`, key("piece"+piece)), "the arrow keys reach number %s", piece)
+	}
+	at("2")
+	b.press(" ", "n")
+	b.until(`!document.querySelector('[data-key="piece2"]')`)
+	b.settled()
+	eval[any](b, `document.querySelector("#work").focus()`)
+	b.tabTo(key("gone0"))
+	b.press(kb.Enter)
+	b.until(`document.querySelector('[data-key="piece2"]')`)
+	b.settled()
+	b.chord("z")
+	b.until(`!document.querySelector('[data-key="piece2"]')`)
+	b.settled()
+
+	eval[any](b, `document.querySelector("#work").focus()`)
+	at("3")
+	b.press(" ", "t")
+	b.tabTo(key("h-One end of the line"))
+	b.press(kb.ArrowRight, kb.ArrowRight)
+	eval[any](b, `document.querySelector("#work").focus()`)
+	b.tabTo(key("b-take"))
+	b.press(kb.Enter)
+	b.until(`document.querySelector('[data-key="piece7"]')`)
+	b.settled()
+
+	eval[any](b, `document.querySelector("#work").focus()`)
+	b.tabTo(key("b-outline"))
+	b.press(kb.Enter)
+	b.until(`document.activeElement.matches('[data-key="h-Cross for the next point"]')`)
+	for range 20 {
+		b.press(kb.ArrowRight)
+	}
+	for _, k := range []string{kb.ArrowRight, kb.ArrowDown, kb.ArrowLeft} {
+		b.press(" ")
+		for range 25 {
+			b.press(k)
+		}
+	}
+	b.press(" ", kb.Enter)
+	b.until(`document.querySelector("#tools h2").textContent === "Is this its edge?"`)
+	b.shot("sort-snapped")
+	b.tabTo(key("b-take"))
+	b.press(kb.Enter)
+	b.until(`document.querySelectorAll("#stage .disc").length > 6`)
+	b.settled()
+
+	eval[any](b, `document.querySelector("#work").focus()`)
+	b.tabTo(key("b-box"))
+	b.press(kb.Enter)
+	b.until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
+	b.press(kb.ArrowLeft, kb.Escape)
+	b.until(`document.querySelector('[data-key="b-box"]')`)
+
+	// The card, with what lies under it told.
+	b.tabTo(key("b-card"))
+	b.press(kb.Enter)
+	b.until(`document.querySelector(".under").textContent.includes("lightness about")`)
+	for range 70 {
+		b.press(kb.ArrowLeft)
+	}
+	b.shot("sort-card")
+	b.tabTo(key("b-take"))
+	b.press(kb.Enter)
+	b.until(`document.querySelector('[data-key="b-nocard"]')`)
+	b.settled()
+	c := corrections(t, dir)
+	require.NotNil(t, c.Photos[0].Card)
+	require.InDelta(t, 95, c.Photos[0].CardLightness, 0)
+	for _, p := range c.Photos[0].Pieces {
+		assert.GreaterOrEqual(t, len(p.Outline), 3)
+	}
+}

@@ -1,0 +1,143 @@
+//go:build browser
+
+package open
+
+import (
+	"path/filepath"
+	"testing"
+
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/require"
+
+	"greige/analyze/scene"
+)
+
+// wall is a folder with a photo of a top, and a basket of cloths.
+func wall(t *testing.T) string {
+	t.Helper()
+	dir := basket(t, 900)
+	top := scene.AnyTop(3)
+	top.Width = 900
+	write(t, dir, "wall.jpg", top)
+	return dir
+}
+
+func TestBrowserPutsATopRight(t *testing.T) {
+	dir := wall(t)
+	address, _, _ := serve(t, Options{Folder: dir})
+	b := openTab(t, address, 1280, 1300)
+	b.click(key("qlayout"))
+	b.settled()
+	b.click(key("photo" + idOf(filepath.Join(dir, "wall.jpg"))))
+	b.until(`document.querySelectorAll('[data-key^="patch"]').length > 3`)
+	b.settled()
+	b.shot("top-found")
+
+	// Corners by mouse and by keyboard, rows by the steppers.
+	b.click(key("b-grid"))
+	b.until(`document.querySelector('[data-key="h-Top left corner"]')`)
+	p := b.where(key("h-Top left corner"))
+	b.drag(p.X+p.W/2, p.Y+p.H/2, p.X+p.W/2+20, p.Y+p.H/2+12)
+	b.tabTo(key("h-Bottom right corner"))
+	b.press(kb.ArrowLeft, kb.ArrowUp)
+	b.shot("top-corners")
+	b.click(`input[name="setting"][value="straight"]`)
+	eval[any](b, `(document.querySelector('[data-key="n-Rows"]').value = 4, document.querySelector('[data-key="n-Rows"]').dispatchEvent(new Event("change")))`)
+	eval[any](b, `(document.querySelector('[data-key="n-Columns"]').value = 3, document.querySelector('[data-key="n-Columns"]').dispatchEvent(new Event("change")))`)
+	b.click(key("b-moreColumns"))
+	b.click(key("b-take"))
+	b.until(`document.querySelectorAll('[data-key^="patch"]').length === 16`)
+	b.settled()
+	g := corrections(t, dir).Photos[0].Grid
+	require.Equal(t, 4, g.Rows)
+	require.Equal(t, 4, g.Cols)
+	require.Len(t, g.Corners, 4)
+
+	// What it is meant to be, painted: one by mouse, one by keyboard.
+	b.click(key("b-paint"))
+	b.click(`input[name="brush"][value="D"]`)
+	b.click(key("patch1,1"))
+	b.settled()
+	b.until(`document.querySelector('[data-key="patch1,1"]').getAttribute("aria-label").includes("meant dark")`)
+	eval[any](b, `document.querySelector("#work").focus()`)
+	b.tabTo(`[data-key^="patch"]`)
+	b.press(kb.ArrowRight, "l")
+	b.until(`document.querySelector('[data-key="patch1,2"]').getAttribute("aria-label").includes("meant light")`)
+	b.settled()
+	b.shot("top-painted")
+	chart := corrections(t, dir).Photos[0].Grid.Chart
+	require.Equal(t, "DL", chart.Rows[0][:2])
+	b.click(key("b-leave"))
+
+	// Swap two, by keyboard; hang a cloth out of the other photos.
+	b.click(key("b-hang"))
+	before := eval[string](b, `document.querySelector("#stage img").src`)
+	eval[any](b, `document.querySelector("#work").focus()`)
+	b.tabTo(`[data-key^="patch"]`)
+	b.press(" ", kb.ArrowDown, " ")
+	b.tabTo(key("b-swap"))
+	b.press(kb.Enter)
+	b.until(`document.querySelector("#stage img").src !== %s`, before)
+	b.settled()
+	b.click(key("stash"))
+	b.until(`!document.querySelector("#answer progress")`)
+	b.settled()
+	b.click(key("patch2,2"))
+	b.until(`document.querySelector('[data-key^="cloth"]')`)
+	b.shot("top-hang")
+	b.click(`[data-key^="cloth"]`)
+	b.settled()
+	b.until(`document.querySelector('[data-key="b-undo"]').getAttribute("aria-label").includes("another cloth in row 2, patch 2")`)
+	for _, view := range []string{"grey", "squint", "colour"} {
+		b.click(`input[name="view"][value="` + view + `"]`)
+		b.until(`document.querySelector("#stage img").complete && document.querySelector("#stage img").naturalWidth > 0`)
+	}
+	b.press(kb.Escape)
+	b.click(key("b-back"))
+	b.settled()
+	b.until(`!document.querySelector('[data-key="b-back"]')`)
+}
+
+func TestBrowserPutsABorderRight(t *testing.T) {
+	dir := basket(t, 900)
+	print := scene.AnyBorder(5)
+	print.Width = 900
+	write(t, dir, "a-border.jpg", print)
+	address, _, _ := serve(t, Options{Folder: dir})
+	b := openTab(t, address, 1280, 1300)
+	b.click(key("qborder"))
+	b.settled()
+	b.until(`document.querySelector('[data-key="colour0"], [data-key="b-colour0"]')`)
+	b.click(key("stash"))
+	b.until(`document.querySelector('[data-key^="cloth"]')`)
+	b.settled()
+	b.shot("border-found")
+
+	b.click(key("b-colour0"))
+	b.settled()
+	b.until(`document.querySelector('[data-key="b-colour0"]').textContent === "Keep"`)
+	b.tabTo(key("b-colour0"))
+	b.press(kb.Enter)
+	b.until(`document.querySelector('[data-key="b-colour0"]').textContent === "Drop"`)
+	b.settled()
+	on := eval[int](b, `document.querySelectorAll('[data-key^="cloth"][aria-pressed="true"]').length`)
+	b.click(`[data-key^="cloth"][aria-pressed="true"]`)
+	b.settled()
+	b.until(`document.querySelectorAll('[data-key^="cloth"][aria-pressed="true"]').length === %s`, on-1)
+	b.click(key("b-own"))
+	b.settled()
+
+	// The part that is the print, by keyboard.
+	b.tabTo(key("b-at"))
+	b.press(kb.Enter)
+	b.until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
+	b.press(kb.ArrowDown)
+	b.press("\t")
+	b.press(kb.ArrowRight, kb.ArrowDown)
+	b.shot("border-at")
+	b.tabTo(key("b-take"))
+	b.press(kb.Enter)
+	b.settled()
+	b.until(`document.querySelector('[data-key="b-at"]')`)
+	require.NotNil(t, corrections(t, dir).Photos[0].At)
+}

@@ -1,0 +1,362 @@
+package open
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"net/http"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"greige/analyze"
+	"greige/analyze/scene"
+	"greige/colorspace"
+	"greige/report"
+)
+
+func newReader(r io.Reader) *bufio.Reader { return bufio.NewReader(r) }
+
+// send sends what the page sends and gives the state.
+func send(t testing.TB, address, path string, body any) state {
+	t.Helper()
+	data, err := json.Marshal(body)
+	require.NoError(t, err)
+	status, got, err := try(address, path, "application/json", "", data)
+	require.NoError(t, err)
+	require.Equal(t, 200, status, got)
+	var s state
+	require.NoError(t, json.Unmarshal([]byte(got), &s))
+	return s
+}
+
+func try(address, path, kind, name string, body []byte) (int, string, error) {
+	u, err := url.Parse(address)
+	if err != nil {
+		return 0, "", err
+	}
+	r, err := http.NewRequest("POST", address+path, bytes.NewReader(body))
+	if err != nil {
+		return 0, "", err
+	}
+	r.Header.Set("Origin", "http://"+u.Host)
+	r.Header.Set("Content-Type", kind)
+	r.Header.Set("X-Name", url.PathEscape(name))
+	got, err := http.DefaultClient.Do(r)
+	if err != nil {
+		return 0, "", err
+	}
+	defer got.Body.Close()
+	data, err := io.ReadAll(got.Body)
+	return got.StatusCode, string(data), err
+}
+
+// now is the state once all is measured.
+func now(t testing.TB, address string) state {
+	t.Helper()
+	for {
+		r, err := http.Get(address + "state")
+		require.NoError(t, err)
+		var s state
+		require.NoError(t, json.NewDecoder(r.Body).Decode(&s))
+		r.Body.Close()
+		if s.Measured {
+			return s
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+}
+
+func ids(s state) (out []string) {
+	for _, p := range s.Pieces {
+		out = append(out, p.ID)
+	}
+	return out
+}
+
+func closeup(seed uint64) scene.Closeup {
+	return scene.Closeup{Take: scene.Take{Width: 200, Height: 150, Seed: seed}, Cloth: scene.NewCloth("moss", scene.Solid, colorspace.Lab{L: 40, A: -12, B: 20})}
+}
+
+// The page, its keeping and the terminal give the same bytes, and a step back
+// is the state before it.
+func TestThePageGivesWhatTheTerminalGives(t *testing.T) {
+	dir := basket(t, 900)
+	address, _, stop := serve(t, Options{Folder: dir, Version: "v"})
+	before := now(t, address)
+	require.Equal(t, []string{"1", "2", "3", "4", "5", "6"}, ids(before))
+	photo := before.Photos[0].ID
+	send(t, address, "steps", Step{Kind: "not-cloth", Photo: photo, Pieces: []string{"2"}})
+	send(t, address, "steps", Step{Kind: "join", Photo: photo, Pieces: []string{"4", "5"}})
+	send(t, address, "steps", Step{Kind: "draw", Photo: photo, Outline: [][2]float64{{740, 420}, {860, 420}, {860, 560}, {740, 560}}})
+	after := send(t, address, "question", Question{Kind: "sort", Piles: 2})
+	require.Equal(t, []string{"1", "3", "4", "6", "7"}, ids(after))
+	require.Contains(t, after.Command, "--piles 2 --corrections ")
+	status, _, err := try(address, "keep", "application/json", "", []byte("{}"))
+	require.NoError(t, err)
+	require.Equal(t, 200, status)
+
+	r, err := analyze.Sort(t.Context(), []string{dir}, analyze.SortOptions{Piles: 2, Settings: analyze.Settings{Corrections: corrections(t, dir)}})
+	require.NoError(t, err)
+	var page bytes.Buffer
+	require.NoError(t, report.WritePage(&page, r, "v"))
+	kept, err := os.ReadFile(filepath.Join(dir, "greige-sort.html"))
+	require.NoError(t, err)
+	require.True(t, bytes.Equal(page.Bytes(), kept))
+
+	for range 3 {
+		after = send(t, address, "undo", nil)
+	}
+	require.Equal(t, ids(before), ids(after))
+	require.Empty(t, corrections(t, dir).Photos)
+	after = send(t, address, "redo", nil)
+	require.Equal(t, []string{"1", "3", "4", "5", "6"}, ids(after))
+	// The next start begins where this one ended.
+	stop()
+	address, _, _ = serve(t, Options{Folder: dir})
+	require.Equal(t, ids(after), ids(now(t, address)))
+}
+
+// A photo that was asked about as a top is a photo of cloths again in a sort.
+func TestAnotherQuestionOfTheSamePhotos(t *testing.T) {
+	dir := basket(t, 400)
+	write(t, dir, "z.jpg", closeup(1))
+	address, _, _ := serve(t, Options{Folder: dir})
+	before := now(t, address)
+	photo := before.Photos[0].ID
+	border := send(t, address, "question", Question{Kind: "border", Photo: photo, Stash: true})
+	require.NotNil(t, border.Print)
+	require.Len(t, border.Cloths, 1)
+	require.Equal(t, ids(before), ids(send(t, address, "question", Question{Kind: "sort", Photo: photo})))
+	out := send(t, address, "question", Question{Kind: "sort", Photo: photo, Out: []string{photo}})
+	require.Len(t, out.Pieces, 1)
+	require.Contains(t, out.Command, "z.jpg")
+}
+
+func TestPhotosComeIn(t *testing.T) {
+	dir, from := t.TempDir(), t.TempDir()
+	good, err := os.ReadFile(write(t, from, "a.jpg", closeup(1)))
+	require.NoError(t, err)
+	other, err := os.ReadFile(write(t, from, "b.jpg", closeup(2)))
+	require.NoError(t, err)
+	address, _, _ := serve(t, Options{Folder: dir})
+	take := func(name string, data []byte) (int, string) {
+		status, said, err := try(address, "photos", "application/octet-stream", name, data)
+		require.NoError(t, err)
+		return status, said
+	}
+	status, _ := take("../../basket 1.jpg", good)
+	require.Equal(t, 200, status)
+	status, _ = take("basket 1.jpg", good)
+	require.Equal(t, 200, status, "the same again is not taken twice")
+	status, _ = take("basket 1.jpg", other)
+	require.Equal(t, 200, status, "another of the same name has another name")
+	status, said := take("cut.jpg", good[:len(good)/2])
+	require.Equal(t, 422, status)
+	require.Contains(t, said, "the picture is cut short")
+	status, _ = take("empty.jpg", nil)
+	require.Equal(t, 422, status)
+	s := now(t, address)
+	require.Len(t, s.Photos, 2)
+	require.Equal(t, "basket 1-2.jpg", s.Photos[0].Name)
+	require.Len(t, s.Left, 2, "what cannot be read is named, and the rest goes on")
+	names, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	require.Len(t, names, 2)
+	kept, err := os.ReadFile(filepath.Join(dir, "basket 1.jpg"))
+	require.NoError(t, err)
+	require.Equal(t, good, kept)
+}
+
+func TestWhatCannotBeKeptIsSaidAndHeld(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("folders are protected in another way there")
+	}
+	dir := basket(t, 400)
+	address, _, _ := serve(t, Options{Folder: dir})
+	photo := now(t, address).Photos[0].ID
+	// A folder in the file's place cannot be written over, even by root.
+	file := filepath.Join(dir, analyze.CorrectionsFile)
+	require.NoError(t, os.Mkdir(file, 0o700))
+	s := send(t, address, "steps", Step{Kind: "not-cloth", Photo: photo, Pieces: []string{"1"}})
+	require.Contains(t, s.Trouble, "is held here and not kept")
+	require.NotContains(t, ids(s), "1", "but it holds")
+	require.NoError(t, os.Remove(file))
+	s = send(t, address, "steps", Step{Kind: "scraps", Photo: photo, Scraps: "many"})
+	require.Empty(t, s.Trouble)
+	require.Len(t, corrections(t, dir).Photos[0].Pieces, 1, "nothing is lost")
+	// Another program's work is not written over.
+	require.NoError(t, os.WriteFile(file, []byte("{}"), 0o600))
+	s = send(t, address, "steps", Step{Kind: "scraps", Photo: photo})
+	require.Contains(t, s.Trouble, "Another program has changed")
+	data, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.Equal(t, "{}", string(data))
+}
+
+func TestStepsThatMakeNoSense(t *testing.T) {
+	dir := basket(t, 400)
+	address, _, _ := serve(t, Options{Folder: dir})
+	photo := now(t, address).Photos[0].ID
+	minus := -1
+	for says, step := range map[string]Step{
+		"no such photo":            {Kind: "anew", Photo: "nobody"},
+		"no piece 99":              {Kind: "not-cloth", Photo: photo, Pieces: []string{"99"}},
+		"takes other pieces":       {Kind: "join", Photo: photo, Pieces: []string{"1"}},
+		"there is no step":         {Kind: "paint", Photo: photo},
+		"no such piece":            {Kind: "back", Photo: photo, Removed: &minus},
+		"three points":             {Kind: "draw", Photo: photo, Outline: [][2]float64{{0, 0}, {1, 1}}},
+		"encloses nothing":         {Kind: "draw", Photo: photo, Outline: [][2]float64{{0, 0}, {9, 9}, {18, 18}}},
+		"does not cross":           {Kind: "split", Photo: photo, Pieces: []string{"1"}, Line: [][2]float64{{0, 0}, {0, 1}}},
+		"neither width nor height": {Kind: "card", Photo: photo, Box: &[4]float64{1, 1, 0, 5}},
+		"one cloth or many":        {Kind: "scraps", Photo: photo, Scraps: "few"},
+		"1 to 100":                 {Kind: "grid", Photo: photo, Rows: 900},
+		"no top":                   {Kind: "hang"},
+	} {
+		data, err := json.Marshal(step)
+		require.NoError(t, err)
+		status, said, err := try(address, "steps", "application/json", "", data)
+		require.NoError(t, err)
+		assert.Equal(t, 409, status, says)
+		assert.Contains(t, said, says)
+	}
+	require.NoFileExists(t, filepath.Join(dir, analyze.CorrectionsFile))
+}
+
+func TestAFileThatDoesNotFitIsRefused(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, analyze.CorrectionsFile), []byte("{\n\"schema\": 1}"), 0o600))
+	err := Serve(t.Context(), Options{Folder: dir})
+	require.ErrorContains(t, err, "line 2: the schema is a text")
+	require.ErrorContains(t, Serve(t.Context(), Options{Folder: filepath.Join(dir, "none")}), "no such folder")
+}
+
+func TestAPhotoThatChangedMeanwhile(t *testing.T) {
+	dir := basket(t, 400)
+	address, _, _ := serve(t, Options{Folder: dir})
+	s := now(t, address)
+	send(t, address, "steps", Step{Kind: "not-cloth", Photo: s.Photos[0].ID, Pieces: []string{"1"}})
+	write(t, dir, "basket.jpg", closeup(3))
+	s = send(t, address, "question", Question{Kind: "sort"})
+	require.Contains(t, strings.Join(s.Notes, " "), "was changed on the disk and was read again")
+	require.Len(t, s.Pieces, 1)
+	require.Len(t, corrections(t, dir).Photos[0].Pieces, 1, "what was put right is kept")
+}
+
+func TestItEndsWhenAskedAndSaysWhenItsPageWasClosed(t *testing.T) {
+	address, log, _ := serve(t, Options{Folder: t.TempDir()})
+	r, err := http.Get(address + "events")
+	require.NoError(t, err)
+	line, err := newReader(r.Body).ReadString('\n')
+	require.NoError(t, err)
+	require.Contains(t, line, `"rev":`)
+	r.Body.Close()
+	require.Eventually(t, func() bool { return strings.Contains(log.String(), "the page was closed") }, 20*time.Second, 50*time.Millisecond)
+	status, _, err := try(address, "end", "application/json", "", []byte("{}"))
+	require.NoError(t, err)
+	require.Equal(t, 200, status)
+	require.Eventually(t, func() bool { return strings.Contains(log.String(), "ended") }, 20*time.Second, 50*time.Millisecond)
+	_, err = http.Get(address)
+	require.Error(t, err)
+}
+
+// TestServesForAnotherTest is the program that TestKilledAtAnyMoment kills.
+func TestServesForAnotherTest(t *testing.T) {
+	dir := os.Getenv("GREIGE_SERVES")
+	if dir == "" {
+		t.Skip("it is started by another test")
+	}
+	require.NoError(t, Serve(t.Context(), Options{Folder: dir, Opened: func(address string) {
+		fmt.Println("at", address)
+	}}))
+}
+
+// Killed at fifty moments, nothing that was told to be kept is lost, and no file
+// is half written.
+func TestKilledAtAnyMoment(t *testing.T) {
+	dir, from := t.TempDir(), t.TempDir()
+	write(t, dir, "a.jpg", closeup(1))
+	var photos [][]byte
+	for i := range 4 {
+		data, err := os.ReadFile(write(t, from, fmt.Sprint(i, ".jpg"), closeup(uint64(10+i))))
+		require.NoError(t, err)
+		photos = append(photos, data)
+	}
+	moments := rand.New(rand.NewPCG(1, 2))
+	last, sent := 0, 0 // steps that were told to be kept, and that were sent
+	taken := map[string][]byte{}
+	for round := range 50 {
+		c := exec.Command(os.Args[0], "-test.run=^TestServesForAnotherTest$")
+		c.Env = append(os.Environ(), "GREIGE_SERVES="+dir)
+		out, err := c.StdoutPipe()
+		require.NoError(t, err)
+		require.NoError(t, c.Start())
+		address := ""
+		for lines := bufio.NewScanner(out); address == "" && lines.Scan(); {
+			address, _ = strings.CutPrefix(lines.Text(), "at ")
+			if !strings.HasPrefix(address, "http") {
+				address = ""
+			}
+		}
+		require.NotEmpty(t, address)
+		kill := time.AfterFunc(time.Duration(moments.IntN(700))*time.Millisecond, func() { _ = c.Process.Kill() })
+		for n := 0; ; n++ {
+			if n%4 == 3 {
+				name, data := fmt.Sprintf("r%d-%d.jpg", round, n), photos[moments.IntN(len(photos))]
+				status, _, err := try(address, "photos", "application/octet-stream", name, data)
+				if err != nil {
+					break
+				}
+				require.Equal(t, 200, status)
+				taken[name] = data
+				continue
+			}
+			sent++
+			step, err := json.Marshal(Step{Kind: "card", Photo: idOf(filepath.Join(dir, "a.jpg")), Box: &[4]float64{1, 1, 20, 20}, Light: 1 + float64(sent)/1000})
+			require.NoError(t, err)
+			status, said, err := try(address, "steps", "application/json", "", step)
+			if err != nil {
+				break
+			}
+			require.Equal(t, 200, status, said)
+			last = sent
+		}
+		kill.Stop()
+		_ = c.Process.Kill()
+		_ = c.Wait() // it was killed
+		if last > 0 {
+			kept := int(corrections(t, dir).Photos[0].CardLightness*1000+.5) - 1000
+			require.GreaterOrEqual(t, kept, last, "killed %d times", round+1)
+			require.LessOrEqual(t, kept, sent)
+		}
+		for name, data := range taken {
+			there, err := os.ReadFile(filepath.Join(dir, name))
+			require.NoError(t, err)
+			require.Equal(t, data, there)
+			if len(taken) > 12 { // so that the folder stays small
+				require.NoError(t, os.Remove(filepath.Join(dir, name)))
+				delete(taken, name)
+			}
+		}
+		names, err := filepath.Glob(filepath.Join(dir, "*.jpg"))
+		require.NoError(t, err)
+		for _, name := range names {
+			data, err := os.ReadFile(name)
+			require.NoError(t, err)
+			require.Equal(t, []byte{0xff, 0xd9}, data[len(data)-2:], "a photo is there whole or not at all")
+		}
+	}
+	require.Positive(t, last)
+	t.Logf("%d steps were kept, %d sent", last, sent)
+}
