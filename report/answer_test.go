@@ -109,10 +109,11 @@ func TestUnsureFiguresAreSaidToBe(t *testing.T) {
 	for i := range r.Sort.Fabrics {
 		r.Sort.Fabrics[i].Uncertainty, r.Sort.Fabrics[i].Apart = 11.1, 7.2
 	}
-	said := "Each lightness is unsure by about %d either way, so take near neighbours as equal."
-	assert.Contains(t, AnswerOf(r).More, fmt.Sprintf(said, 7), "within one photo only what falls apart counts")
-	r.Sort.Fabrics[1].Photo = "another.jpg"
-	assert.Contains(t, AnswerOf(r).More, fmt.Sprintf(said, 11))
+	said := "Cloths nearer to each other than about %d in lightness are too close to rank: take them as equal."
+	r.Sort.TooClose = 4.4
+	assert.NotContains(t, AnswerOf(r).More, fmt.Sprintf(said, 4), "as sure as can be")
+	r.Sort.TooClose = 7.2
+	assert.Contains(t, AnswerOf(r).More, fmt.Sprintf(said, 7))
 	r.Skipped = []photo.Skipped{{Photo: "a.jpg", Reason: "it is empty"}}
 	assert.Contains(t, AnswerOf(r).More, "One photo was left out: the reason stands below.")
 }
@@ -237,7 +238,7 @@ func TestLayoutWithoutARepeat(t *testing.T) {
 
 func TestLayoutOnPointHasNoTopRow(t *testing.T) {
 	// A row on point is a diagonal: places are told by the outlines.
-	l := &layout.Layout{Rows: 5, Cols: 5, Setting: layout.OnPoint, Pattern: layout.Pattern{Name: "two by two"}}
+	l := &layout.Layout{Rows: 5, Cols: 5, GridFound: true, Setting: layout.OnPoint, Pattern: layout.Pattern{Name: "two by two"}}
 	for row := 1; row <= 5; row++ {
 		for col := 1; col <= 5; col++ {
 			x, y := float64(row+col), float64(row-col)
@@ -337,4 +338,95 @@ func TestNumbersInWords(t *testing.T) {
 	assert.Equal(t, "", figure(math.NaN(), 1))
 	assert.Equal(t, "0.0", figure(-.01, 1))
 	assert.Equal(t, "a, b and three more", listMost([]string{"a", "b", "c", "d", "e"}, 2))
+}
+
+// A grid that is a guess stands in the headline, and so do two verdicts.
+func TestUncertainReadingsStandInTheHeadline(t *testing.T) {
+	r := laidOut(3, 3)
+	r.Layout.GridFound = false
+	assert.Equal(t, "If the patches are 3 rows of 3, which is not sure: it reads from across the room: every seam that should show does.", AnswerOf(r).Headline)
+
+	r = laidOut(3, 3)
+	r.Layout.Pattern.Name = "nine patch, dark corners, light sides, light centre"
+	r.Layout.Other = &layout.Reading{Pattern: layout.Pattern{Name: "nine patch, dark corners", Chart: []string{"DLD", "LDL", "DLD"}}, Reads: share(8. / 12),
+		Misplaced: []layout.Cell{{2, 2}}, Reading: layout.Light, Wanted: []layout.Wanted{{Patch: layout.Cell{2, 2}, Meant: layout.Dark, AtMost: 58}}}
+	a := AnswerOf(r)
+	assert.Equal(t, "It can be meant in two ways. As a nine patch, dark corners, light sides, light centre: it reads from across the room: every seam that should show does. "+
+		"As a nine patch, dark corners: row 2, patch 2 hangs against it, as a light, and 67 in a hundred of the seams that should show are clear.", a.Headline)
+	assert.Contains(t, a.More, "As a nine patch, dark corners, row 2, patch 2 wants a darker cloth than any at hand: of lightness 58 or less.")
+	for _, s := range layoutNext(r) {
+		assert.NotContains(t, s, "Nothing has to change")
+	}
+}
+
+// What nothing at hand cures is said with the lightness that would.
+func TestWantedCloths(t *testing.T) {
+	r := laidOut(3, 3, seam(1, 1, 1, 2))
+	r.Layout.Wanted = []layout.Wanted{{Patch: layout.Cell{1, 2}, Meant: layout.Light, AtLeast: 71}, {Patch: layout.Cell{2, 2}, Piece: "the sashing", Meant: layout.Dark, AtMost: 40}}
+	a := AnswerOf(r)
+	assert.Contains(t, a.More, "Row 1, patch 2 wants a lighter cloth than any at hand: of lightness 71 or more.")
+	assert.Contains(t, a.More, "The sashing wants a darker cloth than any at hand: of lightness 40 or less.")
+	assert.Contains(t, pageOf(t, r), "What nothing at hand can cure")
+}
+
+// Of a top without a repeat only what is true of a gradation is said.
+func TestGradation(t *testing.T) {
+	r := laidOut(6, 6, seam(1, 1, 1, 2))
+	r.Layout.Pattern = layout.Pattern{Name: "none"}
+	for i := range r.Layout.Seams {
+		r.Layout.Seams[i].Meant, r.Layout.Seams[i].OK = layout.Either, true
+	}
+	for i := range r.Layout.Patches {
+		p := &r.Layout.Patches[i]
+		p.Lightness, p.Meant, p.Reads = 95-7*float64(p.Row+p.Col), layout.Any, layout.Light
+	}
+	a := AnswerOf(r)
+	assert.Contains(t, a.More, "It shades from light at the top left to dark at the bottom right.")
+	page := pageOf(t, r)
+	for _, nonsense := range []string{"Reads as", "Meant as", "Out of place", "As it reads, patch by patch"} {
+		assert.NotContains(t, page, nonsense)
+	}
+	for i := range r.Layout.Patches {
+		p := &r.Layout.Patches[i]
+		p.Lightness = 50 + 30*math.Sin(float64(p.Row*7+p.Col*11))
+	}
+	assert.Empty(t, shade(r.Layout))
+}
+
+// How sure a seam's word is stands beside it.
+func TestSureOfASeam(t *testing.T) {
+	r := laidOut(3, 3, seam(1, 1, 1, 2), seam(3, 2, 3, 3))
+	for i := range r.Layout.Seams {
+		s := &r.Layout.Seams[i]
+		s.Sure = .99
+		if s.Between == seam(3, 2, 3, 3) {
+			s.Sure = .7
+			assert.Contains(t, seamSays(r.Layout, *s), "lost (that it is lost is not sure, about two to one)")
+		}
+	}
+	v := &layoutView{}
+	v.find(r.Layout)
+	assert.Equal(t, []string{"Row 1, patch 1 runs into its right neighbour.", "Row 3, patch 2 runs into its right neighbour, but that is not sure."}, v.Findings)
+	assert.Contains(t, AnswerOf(r).More, "Of the lost seams, one may show after all: it is too near to the line to tell.")
+	assert.Equal(t, "99 %", seamTable(r.Layout).Rows[0].Cells[3].Text)
+}
+
+// What was found can be copied, put right and given.
+func TestGridFlags(t *testing.T) {
+	r := layoutResult()
+	assert.Equal(t, `--rows 9 --cols 9 --corners "212,181 1841,205 1811,1790 240,1823"`, gridFlags(r.Layout))
+	s := r.Sights[0]
+	s.Kind = analyze.WallSight
+	r.Sights = append(r.Sights, s)
+	page := pageOf(t, r)
+	assert.Contains(t, page, "<code>--rows 9 --cols 9 --corners &#34;212,181 1841,205 1811,1790 240,1823&#34;</code>")
+	v := wall(r)
+	assert.Len(t, v.Photo.Discs, 18, "each row and each column has its number")
+	r = onPointResult()
+	s = r.Sights[0]
+	s.Kind = analyze.WallSight
+	r.Sights = append(r.Sights, s)
+	v = wall(r)
+	require.Len(t, v.How, 2, "how its rows and its patches are counted")
+	assert.Contains(t, gridFlags(r.Layout), "--setting on-point")
 }

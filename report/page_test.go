@@ -676,7 +676,7 @@ func TestValueLine(t *testing.T) {
 func TestValueLineOfUnsureCloths(t *testing.T) {
 	r := sixtyPieces()
 	for i := range r.Sort.Fabrics {
-		r.Sort.Fabrics[i].Apart, r.Sort.Fabrics[i].Uncertainty = 10, 10
+		r.Sort.Fabrics[i].Among, r.Sort.Fabrics[i].Uncertainty = 10, 10
 	}
 	for _, v := range drawLines(sortLine(r.Sort, ranked(r.Sort.Fabrics), map[string]chipRef{}, map[string]string{})) {
 		require.Len(t, v.Items, 60)
