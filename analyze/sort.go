@@ -159,6 +159,7 @@ type clothPhoto struct {
 	fabrics []piles.Fabric
 	numbers []int        // of the fabrics, as they were found in the photo; 0: not found
 	found   int          // how many were found, of which some may be put down as no cloth
+	cloths  int          // how many of these were taken for cloth: they have the lower numbers
 	record  light.Record // by itself: what points into an Even keeps its picture
 	sight   *Sight
 	notes   []string
@@ -240,7 +241,8 @@ func (opt SortOptions) cloths(ctx context.Context, sources []Source, r *Result) 
 	return found, nil
 }
 
-// number gives the fabrics of all photos their ids.
+// number gives the fabrics of all photos their ids: the cloths of all photos in
+// their order, then what may be no cloth, then what was not found but given.
 func number(got []clothPhoto) {
 	name := func(g *clothPhoto, i, n int) {
 		g.fabrics[i].ID = strconv.Itoa(n)
@@ -249,13 +251,20 @@ func number(got []clothPhoto) {
 		}
 	}
 	next := 1
-	for p := range got {
-		for i, n := range got[p].numbers {
-			if n > 0 {
-				name(&got[p], i, next+n-1)
+	for _, cloths := range []bool{true, false} { // of all photos, what may be no cloth comes last
+		for p := range got {
+			g := &got[p]
+			from, to := 0, g.cloths
+			if !cloths {
+				from, to = g.cloths, g.found
 			}
+			for i, n := range g.numbers {
+				if n > from && n <= to {
+					name(g, i, next+n-1-from)
+				}
+			}
+			next += to - from
 		}
-		next += got[p].found
 	}
 	for p := range got {
 		for i, n := range got[p].numbers {
@@ -337,7 +346,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %s", j.src.Name, n))
 	}
 	g.notes = append(g.notes, v.found.Notes...)
-	pieces, numbers := putRight(v.found.Pieces, j.given.Pieces, p, v.ignore)
+	pieces, numbers, cloths := putRight(v.found.Pieces, j.given.Pieces, p, v.ignore)
 	// What the photo is known to show now.
 	hint := light.OneCloth
 	switch {
@@ -365,7 +374,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 			return g, err
 		}
 	} else {
-		g.found = numbers
+		g.found, g.cloths = numbers, cloths
 		g = j.manyScraps(ctx, g, settled, pieces, v.shown)
 		g.shows = showsOf(&g, p.Width, p.Height)
 	}
@@ -483,7 +492,10 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 	// Where there is a ground there will be pieces on it. Not all of looking
 	// for them keeps two processors busy, so that the page's pictures are
 	// made meanwhile, as far as they can be.
-	photo.Both(func() { v.found = scraps.Find(even, look, how) }, func() {
+	photo.Both(func() {
+		v.found = scraps.Find(even, look, how)
+		v.found.Pieces = keepPlainCloths(v.found.Pieces, even.Picture)
+	}, func() {
 		if even.Ground != nil && even.Is(light.ScrapsOnGround) { // else its light may change yet
 			v.shown = newPagePhoto(even.Picture, j.side)
 		}
@@ -592,7 +604,7 @@ func (j *clothJob) oneCloth(ctx context.Context, g clothPhoto, s settled) (cloth
 		Photo: p.Name, Scrap: 1, Cloth: m.Cloth,
 		Outline: [][2]float64{{0, 0}, {w, 0}, {w, h}, {0, h}},
 	}}
-	g.numbers, g.found = []int{1}, 1
+	g.numbers, g.found, g.cloths = []int{1}, 1, 1
 	return g, nil
 }
 
