@@ -63,7 +63,12 @@ func sortAnswer(r *analyze.Result) Answer {
 	case len(s.Cuts) == 0:
 		a.Headline = firstSome(n, "cloth", "cloths") + ", too much alike to make piles of."
 	default:
-		a.Headline = firstSome(n, "cloth", "cloths") + ": " + pileCounts(light, medium, dark) + "."
+		say := alike(light, medium, dark)
+		head := firstSome(n, "cloth", "cloths")
+		if say(1) == "1" {
+			head = plural(n, "cloth", "cloths")
+		}
+		a.Headline = head + ": " + pileCounts(say, light, medium, dark) + "."
 	}
 	if n > 1 && len(s.Cuts) > 0 && apart < measured {
 		a.More = append(a.More, swingSentence(s.Fabrics)...)
@@ -75,17 +80,13 @@ func sortAnswer(r *analyze.Result) Answer {
 			a.More = append(a.More, fmt.Sprintf("Cloths nearer to each other than about %.0f in lightness are too close to rank: take them as equal.", s.TooClose))
 		}
 	}
-	if len(odd) > 0 {
-		a.More = append(a.More, capital(numbers(ids(odd)))+" may be no cloth at all, and "+isAre(len(odd))+" in no pile.")
+	switch {
+	case len(odd) == 1:
+		a.More = append(a.More, "And one thing that is probably no cloth, "+numbers(ids(odd))+": it is in no pile.")
+	case len(odd) > 1:
+		a.More = append(a.More, "And "+some(len(odd), "thing", "things")+" that are probably no cloth: they are in no pile.")
 	}
 	return a
-}
-
-func isAre(n int) string {
-	if n == 1 {
-		return "is"
-	}
-	return "are"
 }
 
 func ids(fabrics []piles.Fabric) []string {
@@ -108,14 +109,14 @@ func footings(fabrics []piles.Fabric) int {
 	return len(groups)
 }
 
-func pileCounts(light, medium, dark int) string {
+func pileCounts(say func(int) string, light, medium, dark int) string {
 	var parts []string
 	for _, p := range []struct {
 		n    int
 		name piles.Pile
 	}{{light, piles.Light}, {medium, piles.Medium}, {dark, piles.Dark}} {
 		if p.n > 0 {
-			parts = append(parts, inWords(p.n)+" "+pileWord(p.name, p.n))
+			parts = append(parts, say(p.n)+" "+pileWord(p.name, p.n))
 		}
 	}
 	return strings.Join(parts, ", ")
@@ -132,16 +133,20 @@ func swinging(fabrics []piles.Fabric) []string {
 	return out
 }
 
+// swingNamed is how many cloths are named under a headline at most: the rest is
+// seen where it lies.
+const swingNamed = 5
+
 func swingSentence(fabrics []piles.Fabric) []string {
 	swing := swinging(fabrics)
 	n := len(swing)
 	switch {
 	case n == 0:
 		return nil
-	case n > 6 && n == len(fabrics)-len(doubtful(fabrics)):
+	case n > swingNamed && n == len(fabrics)-len(doubtful(fabrics)):
 		return []string{"Any of them could go either way."}
-	case n > 6:
-		return []string{first(n) + " of them could go either way: " + listMost(plainAll(swing), 12) + "."}
+	case n > swingNamed:
+		return []string{first(n) + " of them could go either way: " + strings.Join(plainAll(swing[:swingNamed]), ", ") + " and " + inWords(n-swingNamed) + " more."}
 	}
 	return []string{capital(numbers(swing)) + " could go either way."}
 }
@@ -253,13 +258,15 @@ func layoutAnswer(r *analyze.Result) Answer {
 		case c.lost == 0:
 			a.More = append(a.More, capital(from)+" no seam is lost.")
 		default:
-			a.More = append(a.More, capital(from)+" "+some(c.lost, "seam is lost", "seams are lost")+", of "+inWords(c.all)+".")
+			say := alike(c.lost, c.all)
+			a.More = append(a.More, capital(from)+" "+say(c.lost)+map[bool]string{true: " seam is lost", false: " seams are lost"}[c.lost == 1]+", of "+say(c.all)+".")
 		}
 	case c.all == 0 || l.Reads == nil:
 		a.Headline = "There is no seam here that is meant to show, so there is nothing to judge."
 	case finite(*l.Reads) < readsHalf:
-		a.Headline = "It does not read " + from + " yet: of " + some(c.all, "seam", "seams") + " that should show, " +
-			inWords(c.clear) + " " + doDoes(c.clear) + where.mostly(lost) + "."
+		say := alike(c.all, c.clear)
+		a.Headline = "It does not read " + from + " yet: of " + say(c.all) + map[bool]string{true: " seam", false: " seams"}[c.all == 1] + " that should show, " +
+			say(c.clear) + " " + doDoes(c.clear) + where.mostly(lost) + "."
 	default:
 		a.Headline = lead(*l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
 	}
@@ -682,11 +689,11 @@ func borderAnswer(r *analyze.Result) Answer {
 		a.Headline = "No colours could be drawn from this print."
 		return a
 	case n == 1:
-		a.Headline = "One colour only: " + plain(b.Palette[0].Name) + "."
+		a.Headline = "One colour only: " + colourName(b.Palette[0].Name) + "."
 	case b.Palette[0].Share >= leads:
-		a.Headline = "Mostly " + plain(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
+		a.Headline = "Mostly " + colourName(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
 	default:
-		a.Headline = capital(plain(b.Palette[0].Name)) + " and " + plain(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
+		a.Headline = capital(colourName(b.Palette[0].Name)) + " and " + colourName(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
 	}
 	if len(b.Stash) == 0 {
 		a.More = append(a.More, "Give photos of your cloths with --stash to see which of them belong.")

@@ -58,6 +58,8 @@ func TestSortAnswer(t *testing.T) {
 		{"twenty-three, the number of pieces on the card", sorted([]float64{65, 35},
 			80, 81, 82, 83, 84, 85, 86, 87, 50, 51, 52, 53, 54, 55, 56, 57, 58, 20, 21, 22, 23, 24, 25),
 			"Twenty-three cloths: eight lights, nine mediums, six darks."},
+		{"numbers of one sentence written one way", sorted([]float64{65, 35}, append(append(repeated(80, 19), repeated(50, 27)...), repeated(20, 14)...)...),
+			"60 cloths: 19 lights, 27 mediums, 14 darks."},
 		{"one of each", sorted([]float64{65, 35}, 80, 50, 20), "Three cloths: one light, one medium, one dark."},
 		{"two piles", sorted([]float64{50}, 80, 70, 20), "Three cloths: two lights, one dark."},
 		{"more than words are for", sorted([]float64{50}, many...), "128 cloths: 100 lights, 28 darks."},
@@ -69,6 +71,14 @@ func TestSortAnswer(t *testing.T) {
 			assert.Equal(t, c.headline, AnswerOf(c.result).Headline)
 		})
 	}
+}
+
+func repeated(v float64, n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = v
+	}
+	return out
 }
 
 func TestSwinging(t *testing.T) {
@@ -83,7 +93,7 @@ func TestSwinging(t *testing.T) {
 	assert.Equal(t, []string{"Number 5 could go either way."}, say(4))
 	assert.Equal(t, []string{"Numbers 4 and 7 could go either way."}, say(6, 3), "in the order of the numbers")
 	assert.Equal(t, []string{"Numbers 1, 2 and 3 could go either way."}, say(0, 1, 2))
-	assert.Equal(t, []string{"Seven of them could go either way: 1, 2, 3, 4, 5, 6 and 7."}, say(0, 1, 2, 3, 4, 5, 6))
+	assert.Equal(t, []string{"Seven of them could go either way: 1, 2, 3, 4, 5 and two more."}, say(0, 1, 2, 3, 4, 5, 6))
 	assert.Equal(t, []string{"Any of them could go either way."}, say(0, 1, 2, 3, 4, 5, 6, 7, 8, 9))
 }
 
@@ -123,7 +133,7 @@ func TestDoubtfulPiecesAreInNoCount(t *testing.T) {
 	r.Sort.Fabrics = append(r.Sort.Fabrics, piles.Fabric{ID: "4", Doubtful: true, Group: 1})
 	a := AnswerOf(r)
 	assert.Equal(t, "Three cloths: one light, one medium, one dark.", a.Headline)
-	assert.Contains(t, a.More, "Number 4 may be no cloth at all, and is in no pile.")
+	assert.Contains(t, a.More, "And one thing that is probably no cloth, number 4: it is in no pile.")
 }
 
 func TestTieRuns(t *testing.T) {

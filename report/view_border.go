@@ -103,7 +103,7 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 	v.Bar = paletteBar(b, inks)
 	for i, k := range b.Palette {
 		card := colourCard{Index: i, Pick: v.Print != nil && i < len(v.Print.Veils), Letter: letter(i), Chip: inks[i],
-			Name: plain(k.Name), Share: percent(k.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[k.Role]}
+			Name: colourName(k.Name), Share: percent(k.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[k.Role]}
 		for _, n := range nearestTo(b, i) {
 			f := byID[n.ID]
 			if f == nil || len(card.Near) == nearShown || n.DeltaE > aStretch {
@@ -254,7 +254,7 @@ func borderLine(b *border.Border, inks []chipRef, chipOf map[string]chipRef, pie
 		}
 	}
 	for i, k := range b.Palette {
-		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + plain(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
+		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + colourName(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
 	}
 	of.Label += ", from white on the left to black on the right."
 	return of
@@ -284,7 +284,7 @@ func paletteTable(b *border.Border, inks []chipRef) table {
 		Heads: []head{{"Colour", false}, {"Chip", false}, {"Name", false}, {"Share", true}, {"Part", false}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true},
 			{"Munsell value", true}, {"Warm or cool", false}, {"On a screen", false}}}
 	for i, k := range b.Palette {
-		c := cells(letter(i), "", plain(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),
+		c := cells(letter(i), "", colourName(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),
 			figure(k.MunsellValue, 1), string(k.Temperature), plain(k.Hex))
 		c[1].Chip = inks[i]
 		t.Rows = append(t.Rows, row{Cells: c})

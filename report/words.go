@@ -28,6 +28,17 @@ func inWords(n int) string {
 	return small[n]
 }
 
+// alike says how to write numbers that stand in one sentence: all in words, or
+// all in figures where one of them is beyond words.
+func alike(n ...int) func(int) string {
+	for _, v := range n {
+		if v < 0 || v > 20 {
+			return strconv.Itoa
+		}
+	}
+	return inWords
+}
+
 // first is a number that opens a sentence: in words up to ninety-nine.
 func first(n int) string {
 	switch {
