@@ -83,7 +83,12 @@ func SortPhotos(ctx context.Context, photos []Source, opt SortOptions) (*Result,
 // Sort is the function Sort over photos that s knows.
 func (s *Session) Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error) {
 	sources, skipped := photo.Gather(inputs)
-	return s.sort(ctx, sources, skipped, opt)
+	sources, same := distinct(sources, opt.Limits)
+	r, err := s.sort(ctx, sources, skipped, opt)
+	if r != nil {
+		r.Notes = append(r.Notes, same...)
+	}
+	return r, err
 }
 
 // SortPhotos is the function SortPhotos over photos that s knows.
@@ -185,6 +190,8 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 		sources = slices.DeleteFunc(sources, func(s Source) bool { return sameFile(s.Path, except) })
 	}
 	r.Skipped = append(r.Skipped, skipped...)
+	sources, same := distinct(sources, opt.Limits)
+	r.Notes = append(r.Notes, same...)
 	return opt.cloths(ctx, sources, r)
 }
 
@@ -276,6 +283,35 @@ func number(got []clothPhoto) {
 	}
 }
 
+// distinct leaves out photos that are byte for byte the same as one before them,
+// and says so. Only files of one size are read for it.
+func distinct(sources []Source, lim photo.Limits) (kept []Source, notes []string) {
+	bySize := map[int64][]Source{}
+	sums := map[string]string{} // by name
+	sum := func(s Source) string {
+		if _, ok := sums[s.Name]; !ok {
+			sums[s.Name], _ = s.Sum(lim) // what cannot be read is said when it is measured
+		}
+		return sums[s.Name]
+	}
+	for _, s := range sources {
+		info, err := os.Stat(s.Path)
+		if s.Reader != nil || err != nil {
+			kept = append(kept, s)
+			continue
+		}
+		same := bySize[info.Size()]
+		at := slices.IndexFunc(same, func(o Source) bool { return sum(o) != "" && sum(o) == sum(s) })
+		if at >= 0 {
+			notes = append(notes, fmt.Sprintf("%q is the same photo as %q: it was measured once", s.Name, same[at].Name))
+			continue
+		}
+		bySize[info.Size()] = append(same, s)
+		kept = append(kept, s)
+	}
+	return kept, notes
+}
+
 // sameFile tells whether two paths lead to one file that is there.
 func sameFile(a, b string) bool {
 	x, err := os.Stat(a)
@@ -342,7 +378,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 	}
 	p := v.photo
 	defer j.letGo(p)
-	for _, n := range p.Notes {
+	for _, n := range slices.Concat(p.Notes, nature(p, len(j.Light.Cards) > 0)) {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %s", j.src.Name, n))
 	}
 	g.notes = append(g.notes, v.found.Notes...)

@@ -125,7 +125,7 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	if err != nil {
 		return err
 	}
-	for _, n := range v.Photo.Notes {
+	for _, n := range slices.Concat(v.Photo.Notes, nature(v.Photo, len(opt.Light.Cards) > 0)) {
 		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", top.Name, n))
 	}
 	r.Notes = append(r.Notes, v.grid.Messages...)

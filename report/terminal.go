@@ -303,7 +303,7 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 	}
 	t.table(cols, rows, lead, t.leadWide(2))
 	if odd := doubtful(all); len(odd) > 0 {
-		t.line("and " + some(len(odd), "thing that is", "things that are") + " probably no cloth: see the page")
+		t.paragraph("and " + some(len(odd), "thing that is", "things that are") + " probably no cloth: see the page")
 	}
 }
 

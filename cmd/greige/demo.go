@@ -35,7 +35,9 @@ with what was found. The folder is "greige-demo" unless you name another.`,
 				return err
 			}
 			if open {
-				return openInBrowser(d.page())
+				if err := openInBrowser(d.page()); err != nil {
+					return &hinted{fmt.Errorf("%s: the browser could not be started", quoted(d.page())), "open the file yourself"}
+				}
 			}
 			return nil
 		},

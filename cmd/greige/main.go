@@ -138,17 +138,8 @@ here. Nothing leaves your computer.`,
 		},
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usage{err} })
 	root.AddCommand(newSort(), newLayout(), newBorder(), newDemo(), newOpen(), newMan())
-	for _, c := range append(root.Commands(), root) {
-		if args := c.Args; args != nil {
-			c.Args = func(c *cobra.Command, a []string) error {
-				if err := args(c, a); err != nil {
-					return &usage{err}
-				}
-				return nil
-			}
-		}
-	}
+	speakPlainly(root)
+	offerValues(root)
 	return root
 }
