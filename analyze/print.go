@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 
 	"greige/analyze/border"
 	"greige/analyze/cloth"
@@ -216,41 +217,95 @@ func inkMap(w, h int, of []uint8) *Inks {
 	return m
 }
 
-// printStrip is a piece of the print four times as wide as high, cut where
-// it holds most print and, of those, from the middle; nil when the print is
-// too small to cut one.
+// printStrip is the whole print, straight and with its length lying across: the
+// rectangle along the main axis of what lies inside. inside is nil where the
+// print fills the picture. nil when there is next to nothing of it.
 func printStrip(p *photo.Picture, inside []bool) *cloth.Swatch {
-	h := min(p.H, p.W/4)
-	w := 4 * h
-	if h < 8 {
+	mx, my, tilt := float64(p.W)/2, float64(p.H)/2, 0.
+	lo, hi := [2]float64{-mx, -my}, [2]float64{mx, my}
+	if inside != nil {
+		var ok bool
+		if mx, my, tilt, ok = mainAxis(inside, p.W); !ok {
+			return nil
+		}
+		lo, hi = extent(inside, p.W, mx, my, tilt)
+	}
+	if hi[1]-lo[1] > hi[0]-lo[0] { // its length stands upright: turn it
+		tilt += math.Pi / 2
+		lo, hi = [2]float64{lo[1], -hi[0]}, [2]float64{hi[1], -lo[0]}
+	}
+	w := min(int(hi[0]-lo[0]), 2*stripSide)
+	if w < 8 || hi[1]-lo[1] < 8 {
 		return nil
 	}
-	whole := func(x, y int) int {
-		n := 0
-		for j := y; j < y+h; j += 4 {
-			for i := x; i < x+w; i += 4 {
-				if inside == nil || inside[j*p.W+i] {
-					n++
-				}
-			}
-		}
-		return n
-	}
-	best, at := math.MinInt, image.Point{}
-	const tries = 8
-	for i := range tries + 1 {
-		for j := range tries + 1 {
-			q := image.Pt((p.W-w)*i/tries, (p.H-h)*j/tries)
-			// Of places that hold about as much, the middle: a step away from
-			// it counts as much as a hundredth of the strip.
-			n := whole(q.X, q.Y) - (abs(2*i-tries)+abs(2*j-tries))*w*h/1600
-			if n > best {
-				best, at = n, q
+	k := (hi[0] - lo[0]) / float64(w)
+	q := photo.New(w, max(int((hi[1]-lo[1])/k), 1))
+	sin, cos := math.Sincos(tilt)
+	for y := range q.H {
+		for x := range q.W {
+			u, v := lo[0]+(float64(x)+.5)*k, lo[1]+(float64(y)+.5)*k
+			sx, sy := int(mx+u*cos-v*sin), int(my+u*sin+v*cos)
+			c := p.At(min(max(sx, 0), p.W-1), min(max(sy, 0), p.H-1))
+			for i := range c {
+				q.Pix[3*(y*q.W+x)+i] = float32(c[i])
 			}
 		}
 	}
-	strip := p.Crop(image.Rect(at.X, at.Y, at.X+w, at.Y+h))
-	return cloth.NewSwatch(strip, nil, 560)
+	return cloth.NewSwatch(q, nil, stripSide)
 }
 
-func abs(n int) int { return max(n, -n) }
+// stripSide is the longer side, in pixels, of the print in the mock-up.
+const stripSide = 560
+
+// mainAxis is the centre of what lies inside a picture w wide, and the angle of
+// its main axis (of its second moments) against the horizontal, in radians,
+// within a quarter turn. A print as wide as high has no axis: it lies level. Not
+// ok where nothing is inside.
+func mainAxis(inside []bool, w int) (mx, my, tilt float64, ok bool) {
+	var n, sx, sy float64
+	for i, in := range inside {
+		if in {
+			n, sx, sy = n+1, sx+float64(i%w), sy+float64(i/w)
+		}
+	}
+	if n == 0 {
+		return 0, 0, 0, false
+	}
+	mx, my = sx/n, sy/n
+	var xx, xy, yy float64
+	for i, in := range inside {
+		if in {
+			dx, dy := float64(i%w)-mx, float64(i/w)-my
+			xx, xy, yy = xx+dx*dx, xy+dx*dy, yy+dy*dy
+		}
+	}
+	// An axis 1.5 times the other, or more, in moments: below that chance turns it.
+	if d := math.Hypot(xx-yy, 2*xy); d > .2*(xx+yy) {
+		tilt = math.Atan2(2*xy, xx-yy) / 2
+	}
+	if tilt > math.Pi/4 { // the axis nearest to level, its length may stand upright
+		tilt -= math.Pi / 2
+	} else if tilt < -math.Pi/4 {
+		tilt += math.Pi / 2
+	}
+	return mx, my, tilt, true
+}
+
+// extent is how far what lies inside reaches from its centre along an axis and
+// across it, but for the last hundredth at each end, which is ragged.
+func extent(inside []bool, w int, mx, my, tilt float64) (lo, hi [2]float64) {
+	sin, cos := math.Sincos(tilt)
+	var u, v []float64
+	for i, in := range inside {
+		if in {
+			dx, dy := float64(i%w)-mx, float64(i/w)-my
+			u, v = append(u, dx*cos+dy*sin), append(v, dy*cos-dx*sin)
+		}
+	}
+	for k, values := range [][]float64{u, v} {
+		slices.Sort(values)
+		n := len(values)
+		lo[k], hi[k] = values[n/100], values[n-1-n/100]
+	}
+	return lo, hi
+}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"strings"
 	"sync"
 
 	"greige/analyze/cloth"
@@ -126,7 +127,7 @@ func asSkipped(name string, err error) photo.Skipped {
 		s.Photo = name
 		return s
 	case *grid.Error:
-		return photo.Skipped{Photo: name, Reason: e.Reason, Hint: e.Hint}
+		return photo.Skipped{Photo: name, Reason: e.Reason, Hint: strings.TrimSuffix(e.Hint, ".") + "; for loose scraps, greige sort is the command"}
 	}
 	return photo.Skipped{Photo: name, Reason: err.Error()}
 }

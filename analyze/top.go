@@ -129,6 +129,9 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", top.Name, n))
 	}
 	r.Notes = append(r.Notes, v.grid.Messages...)
+	if !v.grid.Found {
+		r.Notes = append(r.Notes, looseScraps)
+	}
 	patches, err := opt.measureTop(ctx, v)
 	if err != nil {
 		return err
@@ -166,6 +169,9 @@ func (v *lookedTop) bytes() int64 { return pictureBytes(v.Picture) }
 
 // scale is how many pixels of the photo go into one of the working picture.
 func (v *lookedTop) scale() float64 { return float64(max(v.Photo.Reduction, 1)) }
+
+// looseScraps is said where no top can be made out for sure.
+const looseScraps = "If the photo shows loose scraps and no top, ask for their lights and darks instead: greige sort PHOTO."
 
 // lookAt opens the photo, finds the patches and evens out the light by them.
 func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string) (*lookedTop, error) {

@@ -34,7 +34,7 @@ func AnswerOf(r *analyze.Result) Answer {
 		a = Answer{Headline: "Nothing could be measured."}
 	}
 	if n := len(r.Skipped); n > 0 {
-		a.More = append(a.More, firstSome(n, "photo was left out: the reason stands below.", "photos were left out: the reasons stand below."))
+		a.More = append(a.More, firstSome(n, "photo was left out, for the reason that is given.", "photos were left out, for the reasons that are given."))
 	}
 	return a
 }
@@ -59,7 +59,7 @@ func sortAnswer(r *analyze.Result) Answer {
 		a.More = append(a.More, "Nothing in the photos shows how bright the light was on each, and a camera lightens dark cloth and darkens light cloth.")
 	case n == 1 || measured == 1:
 		a.Headline = "One cloth: by itself it is neither a light nor a dark."
-		a.More = append(a.More, "Value is told beside other cloths. Photograph the whole basket.")
+		a.More = append(a.More, "Value is told beside other cloths. Photograph the whole basket. If the photo shows no cloth at all, but a bare wall or table, lay the cloths on it first.")
 	case len(s.Cuts) == 0:
 		a.Headline = firstSome(n, "cloth", "cloths") + ", too much alike to make piles of."
 	default:
@@ -698,6 +698,15 @@ func borderAnswer(r *analyze.Result) Answer {
 	if len(b.Stash) == 0 {
 		a.More = append(a.More, "Give photos of your cloths with --stash to see which of them belong.")
 		return a
+	}
+	if b.Choice != nil {
+		var names []string
+		for _, f := range b.Choice.Fabrics {
+			names = append(names, f.ID)
+		}
+		a.More = append([]string{a.Headline}, a.More...)
+		verb := map[bool]string{true: " goes in the middle.", false: " go in the middle, from light to dark."}[len(names) == 1]
+		a.Headline = capital(numbers(names)) + verb
 	}
 	a.More = append(a.More, belongSentence(len(belonging(r)), len(b.Stash)-len(doubtful(b.Stash)), missing(r)))
 	if apart := footings(b.Stash); apart > 1 {

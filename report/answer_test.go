@@ -125,7 +125,7 @@ func TestUnsureFiguresAreSaidToBe(t *testing.T) {
 	r.Sort.TooClose = 7.2
 	assert.Contains(t, AnswerOf(r).More, fmt.Sprintf(said, 7))
 	r.Skipped = []photo.Skipped{{Photo: "a.jpg", Reason: "it is empty"}}
-	assert.Contains(t, AnswerOf(r).More, "One photo was left out: the reason stands below.")
+	assert.Contains(t, AnswerOf(r).More, "One photo was left out, for the reason that is given.")
 }
 
 func TestDoubtfulPiecesAreInNoCount(t *testing.T) {
@@ -314,19 +314,19 @@ func TestBorderAnswer(t *testing.T) {
 		{Colour: 1, Fabrics: []border.Near{{ID: "2", DeltaE: 4}}}}
 	r.Border.Missing = []border.Missing{{Colour: 2, Say: "nothing dark enough near the moderate green"}}
 	a := AnswerOf(r)
-	assert.Equal(t, "Mostly deep purple, with three colours in all.", a.Headline)
-	assert.Equal(t, []string{"Two of your cloths belong, and there is nothing dark enough near the moderate green."}, a.More)
+	assert.Equal(t, "Numbers 1 and 2 go in the middle, from light to dark.", a.Headline)
+	assert.Equal(t, []string{"Mostly deep purple, with three colours in all.", "Two of your cloths belong, and there is nothing dark enough near the moderate green."}, a.More)
 
 	r.Border.Missing = append(r.Border.Missing, border.Missing{Colour: 0, Say: "nothing near the deep purple"})
-	assert.Equal(t, "Two of your cloths belong; for two colours of the print you have nothing near.", AnswerOf(r).More[0])
+	assert.Equal(t, "Two of your cloths belong; for two colours of the print you have nothing near.", AnswerOf(r).More[1])
 	r.Border.Missing, r.Border.Matches = nil, nil
-	assert.Equal(t, "None of your cloths belongs.", AnswerOf(r).More[0])
+	assert.Equal(t, "None of your cloths belongs.", AnswerOf(r).More[1])
 	r.Border.Stash = nil
 	assert.Equal(t, []string{"Give photos of your cloths with --stash to see which of them belong."}, AnswerOf(r).More)
 
 	assert.Equal(t, "Deep purple and pale pink lead, with three colours in all.",
-		AnswerOf(printOf([]string{"deep purple", "pale pink", "moderate green"}, .35, .34, .31)).Headline)
-	assert.Equal(t, "One colour only: deep purple.", AnswerOf(printOf([]string{"deep purple"}, 1)).Headline)
+		AnswerOf(printOf([]string{"deep purple", "pale pink", "moderate green"}, .35, .34, .31)).More[0])
+	assert.Equal(t, "One colour only: deep purple.", AnswerOf(printOf([]string{"deep purple"}, 1)).More[0])
 	assert.Equal(t, "No colours could be drawn from this print.", AnswerOf(printOf(nil)).Headline)
 	r = printOf([]string{"deep purple"}, 1)
 	r.Border.Choice = nil

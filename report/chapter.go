@@ -198,7 +198,21 @@ func lightWords(r *analyze.Result) (groups []lightGroup, tips []string) {
 		tips = []string{"Turn off the flash and the ceiling lamp, and work by a window without sun. " + hold,
 			"Put a sheet of plain white paper in the photo, in the same light as the cloth."}
 	}
+	if whiteUsed(r) { // what is there already is not asked for
+		tips = slices.DeleteFunc(tips, func(s string) bool { return strings.Contains(s, "white paper") })
+	}
 	return groups, tips
+}
+
+// whiteUsed: in each photo a paper, a card or a white sheet was found or given
+// and used.
+func whiteUsed(r *analyze.Result) bool {
+	for _, l := range r.Light {
+		if !strings.Contains(l.Method, "paper") && !strings.Contains(l.Method, "card") && !strings.Contains(l.Method, "sheet") {
+			return false
+		}
+	}
+	return len(r.Light) > 0
 }
 
 // cautions are those of the trade that apply.

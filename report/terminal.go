@@ -292,8 +292,12 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 		{head: "colour", cut: true}, {head: "kind", cut: true}, {head: "photo", give: true}}
 	var rows [][]string
 	var lead []string
-	for _, f := range ranked(all) {
+	cloths := ranked(all)
+	for _, f := range cloths {
 		pile := string(f.Pile)
+		if len(cloths) == 1 {
+			pile = "none" // one cloth is neither a light nor a dark
+		}
 		if f.Swing {
 			pile += " (swings)"
 		}

@@ -61,6 +61,7 @@ type chosenItem struct {
 // mockBlock is patches of the chosen cloths framed by the print.
 type mockBlock struct {
 	W, H, StripH int
+	Strips       int       // how many: above, or above and below
 	Strip        chipRef   // the print; its ID is "" when it was not made
 	Bars         []barPart // the palette as stripes, instead
 	Squares      []square
@@ -221,9 +222,15 @@ func block(r *analyze.Result, book *chipBook, ch *border.Choice, chipOf map[stri
 		}
 		book.filling(chipOf[f.ID])
 	}
-	m := &mockBlock{W: cols * side, StripH: 110, Alt: "The choice as patches between two strips of the print, with number " +
+	m := &mockBlock{W: cols * side, StripH: 110, Strips: 2, Alt: "The choice as patches between two strips of the print, with number " +
 		plain(ch.Fabrics[ground].ID) + " as the background."}
-	m.H = rows*side + 2*m.StripH
+	if s := r.PrintStrip; s != nil && s.W > 0 { // the whole print, uncut
+		m.StripH = max(cols*side*s.H/s.W, 20)
+		if 2*s.H > s.W {
+			m.Strips = 1 // a wide print above the patches only
+		}
+	}
+	m.H = rows*side + m.Strips*m.StripH
 	if r.PrintStrip != nil && len(r.PrintStrip.Colour) > 0 && r.PrintStrip.W > 0 && r.PrintStrip.H > 0 {
 		m.Strip = book.strip(r.PrintStrip)
 	} else {

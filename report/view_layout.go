@@ -12,6 +12,7 @@ import (
 	"greige/analyze/cloth"
 	"greige/analyze/eye"
 	"greige/analyze/layout"
+	"greige/analyze/piles"
 	"greige/colorspace"
 )
 
@@ -411,6 +412,10 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 			w.With = "swapped with"
 		default:
 			w.ToChip, w.ToLabel, w.With = k.stash[c.Instead], plain(c.Instead), "gives way to"
+			if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
+				w.Why = strings.TrimSpace(w.Why + " Against the patches its lightness is unsure by about " + figure(f.Uncertainty, 0) +
+					" either way, because it was photographed apart from them: hold it up before you cut.")
+			}
 		}
 		then := outOf(c.Reads) + " of the seams that should show are clear"
 		if c.Reads >= 1 {
@@ -426,6 +431,19 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 		before = &c.Reads
 		v.Changes = append(v.Changes, w)
 	}
+}
+
+// muchUnsure is the half interval of L* from which a cloth of another photo may
+// be on the other side of a soft seam.
+const muchUnsure = 10
+
+func stashed(r *analyze.Result, id string) *piles.Fabric {
+	for i := range r.Stash {
+		if r.Stash[i].ID == id {
+			return &r.Stash[i]
+		}
+	}
+	return nil
 }
 
 // layoutLine hangs what is meant to be light above and what is meant to be

@@ -76,7 +76,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 		return cutOut{Label: plain(id), Chip: chipOf[id], Piece: pieceOf[id], Note: note, Alt: describe(f)}
 	}
 	cloths := ranked(s.Fabrics)
-	comparable := len(cloths) > 0 && (footings(s.Fabrics) < len(cloths) || len(cloths) == 1)
+	comparable := len(cloths) > 1 && footings(s.Fabrics) < len(cloths)
 	if comparable {
 		v.Lines = drawLines(sortLine(s, cloths, chipOf, pieceOf))
 		for _, p := range []struct {
@@ -103,7 +103,9 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 				row.Items = append(row.Items, item(f.ID, ""))
 			}
 		}
-		row.Says = []string{"In the order of their numbers, not of their lightness: that cannot be told from these photos."}
+		if len(row.Items) > 1 {
+			row.Says = []string{"In the order of their numbers, not of their lightness: that cannot be told from these photos."}
+		}
 		v.Piles = append(v.Piles, row)
 	}
 	if odd := doubtful(s.Fabrics); len(odd) > 0 {
@@ -424,6 +426,9 @@ func moreStand(n int, where string) string {
 
 func sortNext(r *analyze.Result, comparable bool) []string {
 	s := r.Sort
+	if !comparable && len(ranked(s.Fabrics)) < 2 && len(s.Fabrics)-len(doubtful(s.Fabrics)) < 2 {
+		return []string{"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo: a light is a light beside the others."}
+	}
 	if !comparable {
 		return []string{
 			"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo.",
@@ -452,7 +457,7 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 			{"Munsell value", true}, {"Looks as light as (L**)", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
 	for _, f := range fabrics {
 		pile, rank := string(f.Pile), ""
-		if f.Doubtful {
+		if f.Doubtful || len(ranked(fabrics)) < 2 { // one cloth is neither a light nor a dark
 			pile = "none"
 		} else if f.Swing {
 			pile += ", swings"
