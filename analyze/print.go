@@ -239,13 +239,21 @@ func printStrip(p *photo.Picture, inside []bool) *cloth.Swatch {
 		return nil
 	}
 	k := (hi[0] - lo[0]) / float64(w)
-	q := photo.New(w, max(int((hi[1]-lo[1])/k), 1))
 	sin, cos := math.Sincos(tilt)
+	at := func(x, y int) (int, int) { // of the picture
+		u, v := lo[0]+(float64(x)+.5)*k, lo[1]+(float64(y)+.5)*k
+		return min(max(int(mx+u*cos-v*sin), 0), p.W-1), min(max(int(my+u*sin+v*cos), 0), p.H-1)
+	}
+	h := max(int((hi[1]-lo[1])/k), 1)
+	from, to := withoutGaps(w, h, func(x, y int) bool {
+		sx, sy := at(x, y)
+		return inside == nil || inside[sy*p.W+sx]
+	})
+	q := photo.New(to-from, h)
 	for y := range q.H {
 		for x := range q.W {
-			u, v := lo[0]+(float64(x)+.5)*k, lo[1]+(float64(y)+.5)*k
-			sx, sy := int(mx+u*cos-v*sin), int(my+u*sin+v*cos)
-			c := p.At(min(max(sx, 0), p.W-1), min(max(sy, 0), p.H-1))
+			sx, sy := at(x+from, y)
+			c := p.At(sx, sy)
 			for i := range c {
 				q.Pix[3*(y*q.W+x)+i] = float32(c[i])
 			}
@@ -254,41 +262,76 @@ func printStrip(p *photo.Picture, inside []bool) *cloth.Swatch {
 	return cloth.NewSwatch(q, nil, stripSide)
 }
 
+// withoutGaps is the longest run of columns, the last excluded, in which next to
+// all is inside, so that no card shows in the print; all of them where that is
+// less than two fifths of the print.
+func withoutGaps(w, h int, inside func(x, y int) bool) (from, to int) {
+	begin := 0
+	for x := range w + 1 {
+		whole := x < w
+		if whole {
+			n := 0
+			for y := range h {
+				if inside(x, y) {
+					n++
+				}
+			}
+			whole = 100*n >= 95*h
+		}
+		if !whole {
+			if x-begin > to-from {
+				from, to = begin, x
+			}
+			begin = x + 1
+		}
+	}
+	if 5*(to-from) < 2*w {
+		return 0, w
+	}
+	return from, to
+}
+
 // stripSide is the longer side, in pixels, of the print in the mock-up.
 const stripSide = 560
 
 // mainAxis is the centre of what lies inside a picture w wide, and the angle of
-// its main axis (of its second moments) against the horizontal, in radians,
-// within a quarter turn. A print as wide as high has no axis: it lies level. Not
-// ok where nothing is inside.
+// its upper and lower edge against the horizontal, in radians: the median of the
+// slopes of pieces of them (Sen 1968, J. Am. Stat. Assoc. 63:1379), which a card
+// that lies on the print does not turn. Not ok where nothing is inside.
 func mainAxis(inside []bool, w int) (mx, my, tilt float64, ok bool) {
-	var n, sx, sy float64
+	var n float64
+	first, last := make([]int, w), make([]int, w)
+	for x := range first {
+		first[x] = -1
+	}
 	for i, in := range inside {
-		if in {
-			n, sx, sy = n+1, sx+float64(i%w), sy+float64(i/w)
+		if !in {
+			continue
 		}
+		x, y := i%w, i/w
+		n, mx, my = n+1, mx+float64(x), my+float64(y)
+		if first[x] < 0 {
+			first[x] = y
+		}
+		last[x] = y
 	}
 	if n == 0 {
 		return 0, 0, 0, false
 	}
-	mx, my = sx/n, sy/n
-	var xx, xy, yy float64
-	for i, in := range inside {
-		if in {
-			dx, dy := float64(i%w)-mx, float64(i/w)-my
-			xx, xy, yy = xx+dx*dx, xy+dx*dy, yy+dy*dy
+	var slopes []float64
+	for x := range w - w/4 {
+		if to := x + w/4; first[x] >= 0 && first[to] >= 0 {
+			slopes = append(slopes, float64(first[to]-first[x])/float64(w/4), float64(last[to]-last[x])/float64(w/4))
 		}
 	}
-	// An axis 1.5 times the other, or more, in moments: below that chance turns it.
-	if d := math.Hypot(xx-yy, 2*xy); d > .2*(xx+yy) {
-		tilt = math.Atan2(2*xy, xx-yy) / 2
+	if len(slopes) > 0 {
+		slices.Sort(slopes)
+		tilt = math.Atan(slopes[len(slopes)/2])
 	}
-	if tilt > math.Pi/4 { // the axis nearest to level, its length may stand upright
-		tilt -= math.Pi / 2
-	} else if tilt < -math.Pi/4 {
-		tilt += math.Pi / 2
+	if math.Abs(tilt) > math.Pi/6 { // no edge that is meant to be level
+		tilt = 0
 	}
-	return mx, my, tilt, true
+	return mx / n, my / n, tilt, true
 }
 
 // extent is how far what lies inside reaches from its centre along an axis and
