@@ -12,6 +12,7 @@ import (
 	"os"
 	"slices"
 	"strconv"
+	"strings"
 	"sync/atomic"
 
 	"greige/analyze/cloth"
@@ -139,8 +140,8 @@ func (opt SortOptions) sort(ctx context.Context, sources []Source, skipped []pho
 		return r, &ErrNothing{"no cloth could be measured"}
 	}
 	r.Sort = piles.Sort(found, opt.Piles)
-	if n := r.Sort.Otherwise(); n > 0 {
-		r.Notes = append(r.Notes, otherPiles(r.Sort.OtherCuts, n))
+	if moved := r.Sort.Otherwise(); len(moved) > 0 {
+		r.Notes = append(r.Notes, otherPiles(r.Sort.OtherCuts, moved))
 	}
 	r.Notes = append(r.Notes, opt.patchNotes(r.Sort.Fabrics)...)
 	for i := range r.Sights {
@@ -149,14 +150,23 @@ func (opt SortOptions) sort(ctx context.Context, sources []Source, skipped []pho
 	return r, nil
 }
 
-// otherPiles says where piles could be cut as well, and how many cloths would
-// lie in another one.
-func otherPiles(cuts []float64, moved int) string {
+// movedNamed is how many cloths are named in a sentence at most.
+const movedNamed = 5
+
+// otherPiles says where piles could be cut as well, and which cloths would lie
+// in another one.
+func otherPiles(cuts []float64, moved []string) string {
 	says := fmt.Sprintf("Other piles would be about as natural: lights down to a lightness of %.0f", cuts[0])
 	if len(cuts) > 1 {
 		says += fmt.Sprintf(" and darks from %.0f down", cuts[1])
 	}
-	return says + fmt.Sprintf("; %d cloths would lie in another pile. Look at the cloths near the cuts and go by your eye.", moved)
+	which := strings.Join(moved[:min(len(moved), movedNamed)], ", ")
+	if more := len(moved) - movedNamed; more > 0 {
+		which += fmt.Sprintf(" and %d more", more)
+	} else if at := strings.LastIndex(which, ", "); at >= 0 {
+		which = which[:at] + " and " + which[at+2:]
+	}
+	return says + "; then numbers " + which + " would lie in another pile. Look at them and go by your eye."
 }
 
 // clothPhoto is what one photo of cloths gave.

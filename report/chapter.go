@@ -221,8 +221,8 @@ func cautions(r *analyze.Result) []string {
 		"Screens and printers differ. Judge by daylight before you cut.",
 		"A photo can rank and compare cloths. It is no measuring instrument: another lamp can part two cloths that match here, and very white cloth may look lighter than it is.",
 	}
-	cuts := r.Sort != nil && len(r.Sort.Pairs) > 0 || r.Layout != nil && len(r.Layout.Changes) > 0 || r.Border != nil && r.Border.Choice != nil
-	if cuts {
+	// Whatever the answer is, cutting and sewing come next.
+	if r.Sort != nil || r.Layout != nil || r.Border != nil {
 		out = append(out, "Cloth once cut is gone: check the count before the first cut.",
 			"Rotary blades and hot irons hurt. Follow the makers' instructions.",
 			"For a baby's quilt, leave no small parts or loose threads, and follow your local product-safety rules.")
