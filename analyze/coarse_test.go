@@ -26,7 +26,7 @@ func TestOneClothIsTheSameReducedByMore(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, scene.Write(dir, s))
 	sort := func(kind ScrapsMode) *Result {
-		opt := SortOptions{Settings: Settings{Distance: 2.5}, Piles: 2, Scraps: kind}
+		opt := SortOptions{Settings: exactly(), Piles: 2, Scraps: kind}
 		r, err := Sort(context.Background(), []string{filepath.Join(dir, s.Name)}, opt)
 		require.NoError(t, err)
 		require.Len(t, r.Sort.Fabrics, 1)
@@ -63,7 +63,7 @@ func TestSmallPiecesAreLookedAtCloser(t *testing.T) {
 	require.NoError(t, err)
 	dir := t.TempDir()
 	require.NoError(t, scene.Write(dir, s))
-	r, err := Sort(context.Background(), []string{filepath.Join(dir, s.Name)}, SortOptions{Settings: Settings{Distance: 2.5}, Piles: 3})
+	r, err := Sort(context.Background(), []string{filepath.Join(dir, s.Name)}, SortOptions{Settings: exactly(), Piles: 3})
 	require.NoError(t, err)
 	near, off := 0, 0.
 	for _, p := range s.Truth.Pieces {

@@ -148,6 +148,7 @@ func (opt BorderOptions) lookAt(ctx context.Context, printed Source, sum string)
 	if len(inks) == 0 {
 		return nil, fmt.Errorf("the card covers all of the print")
 	}
+	cloth.Render(inks, even)
 	d := &drawn{record: even.Record, notes: p.Notes, inks: border.Inks{Colours: inks, W: picture.W, H: picture.H, Of: of}}
 	d.sight = opt.printSight(even, region, d.inks)
 	d.strip = printStrip(picture, inside)

@@ -107,6 +107,7 @@ type Belief struct {
 	root    [][]float64 // its lower Cholesky factor
 	known   int         // how many references it was conditioned on
 	exact   bool        // surfaces have no doubt of their own
+	own     *Learned    // what was learned of this camera; nil: nothing
 }
 
 // Usual is what is known of any camera: sigma is the standard deviation of ln of
@@ -164,7 +165,7 @@ func (b *Belief) Observe(refs ...Reference) *Belief {
 	if len(refs) == 0 {
 		return b
 	}
-	o := &Belief{mean: b.mean, weights: append([]float64(nil), b.weights...), cov: make([][]float64, dims), known: b.known + len(refs), exact: b.exact}
+	o := &Belief{mean: b.mean, weights: append([]float64(nil), b.weights...), cov: make([][]float64, dims), known: b.known + len(refs), exact: b.exact, own: b.own}
 	for i := range o.cov {
 		o.cov[i] = append([]float64(nil), b.cov[i]...)
 	}

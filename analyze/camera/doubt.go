@@ -211,9 +211,10 @@ func (b *Belief) Doubt(c Seen, causes Causes, slope, more float64) Doubt {
 		d.Parts = append(d.Parts, Part{"photo " + causes.Photo, rest})
 		return d
 	}
+	part := b.own.part()
 	same, other := make([]float64, len(rest)), make([]float64, len(rest))
 	for i, v := range rest {
-		same[i], other[i] = math.Sqrt(shared)*v, math.Sqrt(1-shared)*v
+		same[i], other[i] = math.Sqrt(part)*v, math.Sqrt(1-part)*v
 	}
 	d.Parts = append(d.Parts, Part{"camera " + causes.Camera, same}, Part{"photo " + causes.Photo, other})
 	return d

@@ -71,9 +71,7 @@ func (m *Meter) Measure(e *light.Even, region Region, view View) (c Cloth, ok bo
 	c.MunsellValue = colorspace.MunsellValue(mean.Y())
 	c.Spread = m.eye.Spread(sample, weight, pieceView)
 	c.Colours, _ = m.inks.mapInks(sample, m.insideOf(weight), InkOptions{})
-	for i := range c.Colours {
-		c.Colours[i] = colourOf(e.Rendered(c.Colours[i].Lab.Linear()), c.Colours[i].Share)
-	}
+	Render(c.Colours, e)
 	c.Character = characterOf(c.Colours, c.Spread)
 	c.Temperature = colorspace.TemperatureOf(c.Lab)
 	c.Name = colorspace.Name(c.Lab)
@@ -135,6 +133,14 @@ func meanLight(p *photo.Picture, weight []float32) colorspace.Linear {
 		return colorspace.Linear{}
 	}
 	return colorspace.Linear{r / sum, g / sum, b / sum}
+}
+
+// Render takes out of colours, found in the picture of e, what the camera does to
+// colours.
+func Render(colours []Colour, e *light.Even) {
+	for i, k := range colours {
+		colours[i] = colourOf(e.Rendered(k.Lab.Linear()), k.Share)
+	}
 }
 
 // doubt fills in how unsure the piece's lightness is.
