@@ -83,7 +83,7 @@ func (t *top) findPattern(cloths []int) (p pattern, second *pattern) {
 		return none, nil
 	}
 	p = t.patternOf(best, cloths, "")
-	if next != nil && best.score-next.score < closeCall {
+	if next != nil {
 		other := t.patternOf(next, cloths, "")
 		second = &other
 	}
