@@ -271,7 +271,7 @@ func layoutAnswer(r *analyze.Result) Answer {
 		a.Headline = lead(*l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
 	}
 	if l.Other != nil {
-		a.Headline = twoReadings(l, a.Headline)
+		a.Headline = twoReadings(l)
 	}
 	if !l.GridFound {
 		a.Headline = "If the patches are " + plural(l.Rows, "row", "rows") + " of " + strconv.Itoa(l.Cols) + ", which is not sure: " + lower(a.Headline)
@@ -307,32 +307,35 @@ func layoutAnswer(r *analyze.Result) Answer {
 }
 
 // twoReadings is the headline where two patterns fit about equally: both
-// verdicts. first is the headline by the first pattern.
-func twoReadings(l *layout.Layout, first string) string {
-	return "It can be meant in two ways. As " + article(plain(l.Pattern.Name)) + ": " + lower(strings.TrimSuffix(first, ".")) +
-		". As " + article(plain(l.Other.Pattern.Name)) + ": " + readingSays(l.Other) + "."
-}
-
-// readingSays is a verdict in short.
-func readingSays(o *layout.Reading) string {
-	var says string
-	switch n := len(o.Misplaced); {
-	case n == 1:
-		says = at(o.Misplaced[0]) + " hangs against it, as " + article(string(o.Reading))
-	case n > 1:
-		says = some(n, "patch hangs", "patches hang") + " against it"
-	}
-	reads := "no seam is meant to show"
-	if o.Reads != nil {
-		reads = "it reads"
-		if *o.Reads < readsAll {
-			reads = outOf(*o.Reads) + " of the seams that should show are clear"
+// verdicts in short.
+func twoReadings(l *layout.Layout) string {
+	first := &layout.Reading{Pattern: l.Pattern, Reads: l.Reads}
+	for _, p := range l.Patches {
+		if p.Misplaced {
+			if len(first.Misplaced) == 0 {
+				first.Reading = p.Reads
+			}
+			first.Misplaced = append(first.Misplaced, layout.Cell{p.Row, p.Col})
 		}
 	}
-	if says == "" {
-		return reads
+	return "If " + article(plain(l.Pattern.Name)) + " is meant, " + readingSays(first) +
+		"; if " + article(plain(l.Other.Pattern.Name)) + ", " + readingSays(l.Other) + "."
+}
+
+// readingSays is a verdict in short: what hangs against the pattern, else how
+// much reads.
+func readingSays(o *layout.Reading) string {
+	switch n := len(o.Misplaced); {
+	case n == 1:
+		return at(o.Misplaced[0]) + " is wrong, for it hangs as " + article(string(o.Reading))
+	case n > 1:
+		return some(n, "patch hangs", "patches hang") + " against it"
+	case o.Reads == nil:
+		return "no seam is meant to show"
+	case *o.Reads >= readsAll:
+		return "it reads"
 	}
-	return says + ", and " + reads
+	return outOf(*o.Reads) + " of the seams that should show are clear"
 }
 
 // otherSentence is what would put it right by the second pattern.

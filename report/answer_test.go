@@ -361,8 +361,8 @@ func TestUncertainReadingsStandInTheHeadline(t *testing.T) {
 	r.Layout.Other = &layout.Reading{Pattern: layout.Pattern{Name: "nine patch, dark corners", Chart: []string{"DLD", "LDL", "DLD"}}, Reads: share(8. / 12),
 		Misplaced: []layout.Cell{{2, 2}}, Reading: layout.Light, Wanted: []layout.Wanted{{Patch: layout.Cell{2, 2}, Meant: layout.Dark, AtMost: 58}}}
 	a := AnswerOf(r)
-	assert.Equal(t, "It can be meant in two ways. As a nine patch, dark corners, light sides, light centre: it reads from across the room: every seam that should show does. "+
-		"As a nine patch, dark corners: row 2, patch 2 hangs against it, as a light, and 67 in a hundred of the seams that should show are clear.", a.Headline)
+	assert.Equal(t, "If a nine patch, dark corners, light sides, light centre is meant, it reads; "+
+		"if a nine patch, dark corners, row 2, patch 2 is wrong, for it hangs as a light.", a.Headline)
 	assert.Contains(t, a.More, "As a nine patch, dark corners, row 2, patch 2 wants a darker cloth than any at hand: of lightness 58 or less.")
 	for _, s := range layoutNext(r) {
 		assert.NotContains(t, s, "Nothing has to change")

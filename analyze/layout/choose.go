@@ -76,8 +76,8 @@ const shortlist, shortlistOfName = 30, 3
 
 // best labelling of the top among the repeats, nil when none says more than
 // the neighbourhoods alone. With given set, the best of the repeats is taken
-// whatever it says. second is the best labelling of another name, close to it, that says
-// something else of a patch.
+// whatever it says. second is the best labelling of another name that is close
+// to it, see closeTo, and says something else of a patch.
 func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 	total := 0.
 	for _, e := range f.steps {
