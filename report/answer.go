@@ -280,7 +280,7 @@ func layoutAnswer(r *analyze.Result) Answer {
 		a.More = append(a.More, misplacedSentence(l)...)
 	}
 	a.More = append(a.More, changesSentence(l)...)
-	a.More = append(a.More, otherSentence(l)...)
+	a.More = append(a.More, otherSentence(r)...)
 	a.More = append(a.More, wantedSentences(l.Wanted)...)
 	if n := doubtedSeams(l); n > 0 {
 		a.More = append(a.More, "Of the lost seams, "+some(n, "may show after all: it is", "may show after all: they are")+" too near to the line to tell.")
@@ -339,15 +339,19 @@ func readingSays(o *layout.Reading) string {
 }
 
 // otherSentence is what would put it right by the second pattern.
-func otherSentence(l *layout.Layout) []string {
-	o := l.Other
+func otherSentence(r *analyze.Result) []string {
+	o := r.Layout.Other
 	if o == nil || len(o.Changes) == 0 && len(o.Wanted) == 0 {
 		return nil
 	}
 	by := "As " + article(plain(o.Pattern.Name)) + ", "
 	if len(o.Changes) > 0 {
 		c := o.Changes[0]
-		return []string{by + "change this first: " + at(c.Patch) + ": " + plain(instead(c)) + "."}
+		out := []string{by + "change this first: " + at(c.Patch) + ": " + plain(instead(c)) + "."}
+		if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
+			out = append(out, apartSays(f))
+		}
+		return out
 	}
 	return []string{by + lower(wantedSays(o.Wanted[0]))}
 }

@@ -438,5 +438,6 @@ func TestGridFlags(t *testing.T) {
 	r.Sights = append(r.Sights, s)
 	v = wall(r)
 	require.Len(t, v.How, 2, "how its rows and its patches are counted")
+	assert.Len(t, v.Photo.Discs, 8, "its rows only: columns begin at the same edge")
 	assert.Contains(t, gridFlags(r.Layout), "--setting on-point")
 }

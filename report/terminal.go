@@ -85,7 +85,7 @@ func Terminal(w io.Writer, r *analyze.Result, o TerminalOptions) error {
 	case r.Sort != nil:
 		t.fabrics(r.Sort.Fabrics)
 	case r.Layout != nil:
-		t.layout(r.Layout)
+		t.layout(r)
 	case r.Border != nil:
 		t.palette(r.Border)
 	}
@@ -313,7 +313,8 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 
 // layout lists the patches that need looking at: those against the pattern,
 // and those that run into a neighbour.
-func (t *terminal) layout(l *layout.Layout) {
+func (t *terminal) layout(r *analyze.Result) {
+	l := r.Layout
 	t.line("")
 	t.line("The patches were found as")
 	t.line("  " + gridFlags(l))
@@ -353,6 +354,9 @@ func (t *terminal) layout(l *layout.Layout) {
 			what = plain(c.Piece)
 		}
 		t.paragraph(fmt.Sprintf("%d. %s: %s. Then %s of the seams that should show do.", i+1, capital(what), plain(instead(c)), percent(c.Reads)))
+		if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
+			t.paragraph(apartSays(f))
+		}
 	}
 }
 

@@ -151,3 +151,17 @@ func TestColourDepth(t *testing.T) {
 		assert.Equal(t, c.want, ColourDepth(func(k string) string { return env[k] }, c.terminal), c.env)
 	}
 }
+
+// The doubt about a cloth that was photographed apart stands beside the advice
+// to hang it.
+func TestDoubtStandsBesideTheAdvice(t *testing.T) {
+	r := layoutResult()
+	says := "Against the patches the lightness of number 2 is unsure by about 14 either way"
+	assert.NotContains(t, terminalText(t, r, TerminalOptions{Width: 200}), says)
+	for i := range r.Stash {
+		r.Stash[i].Uncertainty = 14
+	}
+	s := terminalText(t, r, TerminalOptions{Width: 200})
+	assert.Greater(t, strings.Index(s, says), strings.Index(s, "hang number 2 instead"))
+	assert.Contains(t, pageOf(t, r), says)
+}

@@ -413,8 +413,7 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 		default:
 			w.ToChip, w.ToLabel, w.With = k.stash[c.Instead], plain(c.Instead), "gives way to"
 			if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
-				w.Why = strings.TrimSpace(w.Why + " Against the patches its lightness is unsure by about " + figure(f.Uncertainty, 0) +
-					" either way, because it was photographed apart from them: hold it up before you cut.")
+				w.Why = strings.TrimSpace(w.Why + " " + apartSays(f))
 			}
 		}
 		then := outOf(c.Reads) + " of the seams that should show are clear"
@@ -436,6 +435,12 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 // muchUnsure is the half interval of L* from which a cloth of another photo may
 // be on the other side of a soft seam.
 const muchUnsure = 10
+
+// apartSays is the doubt about a cloth of the stash beside patches.
+func apartSays(f *piles.Fabric) string {
+	return "Against the patches the lightness of " + numbers([]string{f.ID}) + " is unsure by about " + figure(f.Uncertainty, 0) +
+		" either way, because it was photographed apart from them: hold it up before you cut."
+}
 
 func stashed(r *analyze.Result, id string) *piles.Fabric {
 	for i := range r.Stash {

@@ -50,6 +50,9 @@ func gridSays(l *layout.Layout) string {
 	if l.Setting == layout.OnPoint {
 		what = "set on point, " + plural(l.Rows, "row", "rows") + " and " + plural(l.Cols, "column", "columns") + " that run aslant"
 	}
+	if l.GridFound && l.Setting == layout.OnPoint {
+		return "Found: " + what + ". The numbers beside it are those of the rows."
+	}
 	if l.GridFound {
 		return "Found: " + what + "."
 	}
@@ -72,7 +75,8 @@ func gridFlags(l *layout.Layout) string {
 	return s
 }
 
-// counted numbers the rows and the columns just outside their first patches.
+// counted numbers the rows and the columns just outside their first patches, and
+// on point the rows only.
 func (v *sightView) counted(at map[string][][2]float64, l *layout.Layout) {
 	heads := [2]map[int][2]layout.Cell{{}, {}} // by row and by column: the first two patches
 	for _, p := range l.Patches {
@@ -94,6 +98,9 @@ func (v *sightView) counted(at map[string][][2]float64, l *layout.Layout) {
 		}
 	}
 	for k, n := range []int{l.Rows, l.Cols} {
+		if k == 1 && l.Setting == layout.OnPoint {
+			break // both begin at the left edge: the numbers would mix
+		}
 		for i := 1; i <= n; i++ {
 			h, ok := heads[k][i]
 			if !ok || !labelled(i, n) {
