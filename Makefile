@@ -36,14 +36,15 @@ demo: build
 test: lint
 	$(GO) test ./...
 
-# axe-core, which looks for what keeps people out, comes out of the npm registry
-# into a folder of its own; without it that one test is left out.
+# axe-core, which looks for what keeps people out, and puppeteer-core, which drives
+# Firefox (Debian: firefox-esr) where that is installed, come out of the npm registry
+# into a folder of their own; without them their tests are left out.
 test-browser:
 	$(GO) vet -tags=nodynamic,browser ./report ./report/open
 	$(GO) tool staticcheck -tags=nodynamic,browser ./report ./report/open
 	@set -e; axe=$$(mktemp -d); trap 'rm -rf "$$axe"' EXIT; \
-	npm install --silent --no-fund --no-audit --prefix "$$axe" axe-core@4 >/dev/null 2>&1 || echo "axe-core cannot be installed: its test is left out"; \
-	if [ -f "$$axe/node_modules/axe-core/axe.min.js" ]; then export GREIGE_AXE="$$axe/node_modules/axe-core/axe.min.js"; fi; \
+	npm install --silent --no-fund --no-audit --prefix "$$axe" axe-core@4 puppeteer-core >/dev/null 2>&1 || echo "axe-core and puppeteer-core cannot be installed: their tests are left out"; \
+	if [ -f "$$axe/node_modules/axe-core/axe.min.js" ]; then export GREIGE_AXE="$$axe/node_modules/axe-core/axe.min.js" GREIGE_NODE="$$axe"; fi; \
 	$(GO) test -tags=nodynamic,browser -run '^TestBrowser' ./report ./report/open
 
 pictures: demo
@@ -71,7 +72,7 @@ bench:
 	$(BENCH) -bench 'Speed|Memory' ./cmd/greige -photos $(MOST)
 	$(BENCH) -bench Speed ./report/open
 	@echo "== the inner loops, with what they allocate"
-	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose' ./colorspace ./analyze/...
+	$(GO) test -run '^$$' -benchmem -timeout 0 -bench 'Row|Reduce|New$$|Measure|Spread|Largest|Choose|FortyByForty|TwoHundredScraps' ./colorspace ./analyze/...
 
 # The photos are other people's and not kept here. Without a folder of them
 # the benchmarks say so and measure nothing.

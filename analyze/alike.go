@@ -62,7 +62,7 @@ func (opt SortOptions) agree(ctx context.Context, sources []photo.Source, footin
 		if got[i].skipped != nil {
 			continue
 		}
-		if opt.Scraps == ScrapsAuto {
+		if opt.Scraps == ScrapsAuto && !got[i].given { // what was put right holds
 			if o, says := opt.otherwise(got, i); says != "" {
 				again[i], why[i] = o, says
 				continue

@@ -12,6 +12,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/stash"
 )
 
 // BorderOptions are what Border takes. The zero value takes all of the photo
@@ -23,6 +24,7 @@ type BorderOptions struct {
 	Choose     int             // how many centre fabrics, 1 to 20; 0: DefaultChoose
 	Stash      []string        // photos and folders
 	StashKnown []piles.Fabric  // the same, measured before
+	Kept       *stash.Stash    // and those that are kept; may be nil
 	// StashScraps is what the stash's photos show; "" means ScrapsAuto.
 	StashScraps ScrapsMode
 	border.Wishes
@@ -69,11 +71,11 @@ func (s *Session) Border(ctx context.Context, printed Source, opt BorderOptions)
 	}
 	opt.session = s
 	r := &Result{Command: "border", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
-	stash, err := opt.stashOf(ctx, printed.Path, stashPhotos{opt.Stash, opt.StashKnown, opt.StashScraps}, r)
+	cloths, err := opt.stashOf(ctx, printed.Path, given{opt.Stash, opt.StashKnown, opt.Kept, opt.StashScraps}, r)
 	if err != nil {
 		return nil, err
 	}
-	if err := alone(ctx, func() error { return opt.draw(ctx, printed, stash, r) }); err != nil {
+	if err := alone(ctx, func() error { return opt.draw(ctx, printed, cloths, r) }); err != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
@@ -97,7 +99,7 @@ func (d *drawn) bytes() int64 {
 }
 
 // draw draws the print's palette and chooses from the stash, into r.
-func (opt BorderOptions) draw(ctx context.Context, printed Source, stash []piles.Fabric, r *Result) error {
+func (opt BorderOptions) draw(ctx context.Context, printed Source, cloths []piles.Fabric, r *Result) error {
 	sum, given, err := opt.known(printed)
 	if err != nil {
 		return err
@@ -114,7 +116,10 @@ func (opt BorderOptions) draw(ctx context.Context, printed Source, stash []piles
 	for _, n := range d.notes {
 		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", printed.Name, n))
 	}
-	b := border.FindAs(d.inks, stash, opt.Choose, opt.Wishes)
+	b := border.FindAs(d.inks, cloths, opt.Choose, opt.Wishes)
+	if err := narrow(ctx, &b, opt.Kept); err != nil {
+		return err
+	}
 	r.Border = &b
 	r.Light = append([]light.Record{d.record}, r.Light...)
 	r.Sights = []Sight{d.sight}

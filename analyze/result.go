@@ -14,12 +14,14 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/plan"
+	"greige/analyze/stash"
 )
 
-// Result is the outcome of one run. Exactly one of Sort, Layout and Border
-// is set, by the command; Border may carry a stash of its own.
+// Result is the outcome of one run. Exactly one of Sort, Layout, Border, Kept and
+// Plan is set, by the command; Border may carry a stash of its own.
 type Result struct {
-	Command string // "sort", "layout", "border"
+	Command string // "sort", "layout", "border", "stash", "plan"
 	Skipped []photo.Skipped
 	Light   []light.Record // one a photo, in the order of the photos
 	Notes   []string       // what was not found, and what to give; in words
@@ -32,6 +34,12 @@ type Result struct {
 	Sort   *piles.Sorted
 	Layout *layout.Layout
 	Border *border.Border
+	Kept   *stash.Answer
+	Plan   *plan.Plan
+
+	// PlanScraps are, for a plan, the pictures of the scraps that patches are
+	// cut from.
+	PlanScraps []PlanScrap
 
 	// Stash is the cloths that were given to a layout to hang instead: the
 	// ids in its changes are theirs. Nil when none were given.
@@ -42,7 +50,8 @@ type Result struct {
 
 	// Sights are the pictures of the page: for sort, each photo that shows
 	// more than one cloth; for layout, the straightened top as it hangs and,
-	// when there are changes, after them; for border, the print.
+	// when there are changes, after them; for border, the print; for plan, the
+	// finished top.
 	Sights []Sight
 }
 
@@ -77,6 +86,7 @@ const (
 	AfterSight SightKind = "after" // the same after the suggested changes
 	PrintSight SightKind = "print" // the border print
 	WallSight  SightKind = "wall"  // the photo of the top, with the patches that were found in it
+	PlanSight  SightKind = "plan"  // the mock-up of a plan
 )
 
 // Mark is a piece in a picture.

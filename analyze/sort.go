@@ -187,6 +187,8 @@ type clothPhoto struct {
 	// 0 where none was.
 	shows shows
 	paper float64
+	// given: what it shows was put right by hand.
+	given bool
 	// adrift: nothing tells how light its cloths are against those of other photos.
 	adrift bool
 }
@@ -388,6 +390,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 	}
 	p := v.photo
 	defer j.letGo(p)
+	g.given = j.given.Scraps != "" || len(j.given.Pieces) > 0
 	for _, n := range slices.Concat(p.Notes, nature(p, len(j.Light.Cards) > 0)) {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %s", j.src.Name, n))
 	}
@@ -431,6 +434,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 		if !even.LevelKnown {
 			g.fabrics[i].Group = j.footing.Group
 		}
+		g.fabrics[i].AreaCM2 = areaCM2(g.fabrics[i].Outline, j.WidthCM/float64(p.Width))
 	}
 	return g, nil
 }
@@ -811,6 +815,17 @@ func (opt SortOptions) patchNotes(fabrics []piles.Fabric) []string {
 		}
 	}
 	return notes
+}
+
+// areaCM2 is the area inside an outline in pixels of cm each (the shoelace
+// formula), to a tenth; 0 where cm is 0.
+func areaCM2(outline [][2]float64, cm float64) float64 {
+	twice := 0.0
+	for i, p := range outline {
+		q := outline[(i+1)%len(outline)]
+		twice += p[0]*q[1] - q[0]*p[1]
+	}
+	return math.Round(math.Abs(twice)/2*cm*cm*10) / 10
 }
 
 // round2 keeps two places: a hundredth of a pixel.

@@ -15,6 +15,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/stash"
 )
 
 // LayoutOptions are what Layout takes. In the zero value all is found.
@@ -27,6 +28,7 @@ type LayoutOptions struct {
 	Lost, Soft float64        // L*; both 0: the defaults
 	Stash      []string       // photos and folders of cloths to hang instead
 	StashKnown []piles.Fabric // the same, measured before
+	Kept       *stash.Stash   // and those that are kept; may be nil
 	// StashScraps is what the stash's photos show; "" means ScrapsAuto.
 	StashScraps ScrapsMode
 	// Trial is what hangs elsewhere than in the photo, to see what becomes of
@@ -71,11 +73,11 @@ func (s *Session) Layout(ctx context.Context, top Source, opt LayoutOptions) (*R
 	}
 	opt.session = s
 	r := &Result{Command: "layout", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0, Lost: opt.Lost, Soft: opt.Soft}
-	stash, err := opt.stashOf(ctx, top.Path, stashPhotos{opt.Stash, opt.StashKnown, opt.StashScraps}, r)
+	cloths, err := opt.stashOf(ctx, top.Path, given{opt.Stash, opt.StashKnown, opt.Kept, opt.StashScraps}, r)
 	if err != nil {
 		return nil, err
 	}
-	r.Stash = stash
+	r.Stash = few(cloths, opt.Kept)
 	if err := alone(ctx, func() error { return opt.judge(ctx, top, r) }); err != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
@@ -149,6 +151,9 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	}
 	judged, err := layout.Judge(in)
 	if err != nil {
+		return err
+	}
+	if err := pictureChanges(ctx, opt.Kept, r.Stash, judged.Changes); err != nil {
 		return err
 	}
 	r.Layout = &judged
@@ -386,33 +391,37 @@ func said(trial [][]layout.Placement) string {
 	return string(data)
 }
 
+// given are the cloths that a job may choose from.
+type given struct {
+	inputs []string       // photos and folders
+	known  []piles.Fabric // measured before
+	kept   *stash.Stash   // may be nil
+	scraps ScrapsMode     // what the photos show; "" means ScrapsAuto
+}
+
 // stashOf measures the cloths of the inputs and puts them behind those that
 // are known already. The job's own photo, which may lie in the same folder, is
 // no cloth of the stash. Every cloth keeps its number unless two share one: then
 // the later is counted on from the highest.
-func (s Settings) stashOf(ctx context.Context, own string, stash stashPhotos, r *Result) ([]piles.Fabric, error) {
+func (s Settings) stashOf(ctx context.Context, own string, from given, r *Result) ([]piles.Fabric, error) {
+	kept, aside, err := keptFor(ctx, from.kept, r)
+	if err != nil {
+		return nil, err
+	}
 	var found []piles.Fabric
-	if len(stash.inputs) > 0 {
+	if len(from.inputs) > 0 {
 		sort := SortOptions{Settings: s, Piles: 3, Scraps: ScrapsAuto}
-		if stash.scraps != "" {
-			sort.Scraps = stash.scraps
+		if from.scraps != "" {
+			sort.Scraps = from.scraps
 		}
 		sort.WidthCM = 0 // the width that was given is the top's or the print's
-		var err error
-		if found, err = sort.stash(ctx, stash.inputs, own, r); err != nil {
+		if found, err = sort.stash(ctx, from.inputs, own, r); err != nil {
 			return nil, err
 		}
 		r.Sights = nil // the page shows the job's own photo
 	}
-	return unique(append(slices.Clone(stash.known), found...)), nil
-}
-
-// stashPhotos is a stash as it was given: photos and folders and what they
-// show, and cloths that were measured before.
-type stashPhotos struct {
-	inputs []string
-	known  []piles.Fabric
-	scraps ScrapsMode
+	// A number of the stash stays that cloth's, also of one that is left aside.
+	return slices.DeleteFunc(unique(slices.Concat(kept, from.known, found)), func(f piles.Fabric) bool { return aside[f.ID] }), nil
 }
 
 // unique gives each cloth a number of its own.

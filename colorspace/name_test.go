@@ -139,3 +139,22 @@ func BenchmarkName(b *testing.B) {
 }
 
 var name string // keeps results from being optimised away
+
+// A whole name has the one centroid that is published for it; words have those
+// of all names that they are.
+func TestCentroids(t *testing.T) {
+	for _, r := range table(t, published(t, "11_iscc_nbs_267.csv")) {
+		got := Centroids(r["name"])
+		require.Len(t, got, 1, r["name"])
+		want := r.lab(t, "L_D65_from_munsell", "a_D65_from_munsell", "b_D65_from_munsell")
+		require.InDelta(t, 0, CIEDE2000(want, got[0]), .02, r["name"])
+	}
+	require.Equal(t, Centroids("dark gray"), Centroids(" Dark GREY"))
+	for _, c := range Centroids("yellowish pink") {
+		require.Contains(t, Name(c), "yellowish pink")
+	}
+	require.Greater(t, len(Centroids("pink")), len(Centroids("yellowish pink")))
+	require.Nil(t, Centroids("pinkish"))
+	require.Nil(t, Centroids("ultramarine"))
+	require.Nil(t, Centroids(" "))
+}

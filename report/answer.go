@@ -30,6 +30,10 @@ func AnswerOf(r *analyze.Result) Answer {
 		a = layoutAnswer(r)
 	case r.Border != nil:
 		a = borderAnswer(r)
+	case r.Kept != nil:
+		a = keptAnswer(r)
+	case r.Plan != nil:
+		a = planAnswer(r)
 	default:
 		a = Answer{Headline: "Nothing could be measured."}
 	}
@@ -715,7 +719,7 @@ func borderAnswer(r *analyze.Result) Answer {
 		verb := map[bool]string{true: " goes in the middle.", false: " go in the middle, from light to dark."}[len(names) == 1]
 		a.Headline = capital(numbers(names)) + verb
 	}
-	a.More = append(a.More, belongSentence(len(belonging(r)), len(b.Stash)-len(doubtful(b.Stash)), missing(r)))
+	a.More = append(a.More, belongSentence(len(belonging(r)), max(b.StashSize, len(b.Stash)-len(doubtful(b.Stash))), missing(r)))
 	if apart := footings(b.Stash); apart > 1 {
 		a.More = append(a.More, "The photos of the cloths fall into "+some(apart, "set", "sets")+" whose light cannot be compared, so take the nearness with care.")
 	}

@@ -29,7 +29,7 @@ func TestBrowserPicturesOfTheReadme(t *testing.T) {
 	b := open(t, html, 1240, 900)
 	eval[bool](b, `(document.querySelectorAll(".switch, .slip, .zoom, .notes").forEach(function (e) { e.style[e.className === "zoom" ? "visibility" : "display"] = e.className === "zoom" ? "hidden" : "none"; }), true)`)
 	for _, of := range []struct{ chapter, until string }{
-		{"sort", ".pile:nth-of-type(2)"}, {"layout", ".sights"}, {"border", ".colour:nth-child(1)"},
+		{"sort", ".pile:nth-of-type(2)"}, {"layout", ".sights"}, {"border", ".colour:nth-child(1)"}, {"plan", ".sights"},
 	} {
 		type part struct{ Top, Bottom float64 }
 		p := eval[part](b, `(function () {

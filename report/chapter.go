@@ -13,7 +13,7 @@ import (
 
 // chapter is the answer of one run, as the template lays it out.
 type chapter struct {
-	ID     string // "sort", "layout", "border": also what its ids begin with
+	ID     string // "sort", "layout", "border", "stash", "plan": also what its ids begin with
 	Name   string
 	Answer Answer
 	// What was made of the photos, and what to give: what asks for something
@@ -23,6 +23,8 @@ type chapter struct {
 	Sort             *sortView
 	Layout           *layoutView
 	Border           *borderView
+	Stash            *stashView
+	Plan             *planView
 	Next             []string
 	Light            []lightGroup
 	Tips             []string
@@ -111,6 +113,10 @@ func chapterOf(r *analyze.Result) (*chapter, *chipBook) {
 		c.ID, c.Name = "layout", "The top"
 	case r.Border != nil:
 		c.ID, c.Name = "border", "The border print"
+	case r.Kept != nil:
+		c.ID, c.Name = "stash", "The stash"
+	case r.Plan != nil:
+		c.ID, c.Name = "plan", "The plan"
 	default:
 		return nil, nil
 	}
@@ -130,8 +136,14 @@ func chapterOf(r *analyze.Result) (*chapter, *chipBook) {
 		c.laid(r, book)
 	case r.Border != nil:
 		c.bordered(r, book)
+	case r.Kept != nil:
+		c.kept(r, book)
+	case r.Plan != nil:
+		c.planned(r, book)
 	}
-	c.Tables = append(c.Tables, lightTable(r))
+	if len(r.Light) > 0 || r.Kept == nil {
+		c.Tables = append(c.Tables, lightTable(r))
+	}
 	for _, t := range c.Tables {
 		t.asHeaded()
 	}
@@ -222,10 +234,14 @@ func cautions(r *analyze.Result) []string {
 		"A photo can rank and compare cloths. It is no measuring instrument: another lamp can part two cloths that match here, and very white cloth may look lighter than it is.",
 	}
 	// Whatever the answer is, cutting and sewing come next.
-	if r.Sort != nil || r.Layout != nil || r.Border != nil {
+	if r.Sort != nil || r.Layout != nil || r.Border != nil || r.Plan != nil {
 		out = append(out, "Cloth once cut is gone: check the count before the first cut.",
 			"Rotary blades and hot irons hurt. Follow the makers' instructions.",
 			"For a baby's quilt, leave no small parts or loose threads, and follow your local product-safety rules.")
+	}
+	if r.Plan != nil {
+		out = append(out, "Your own seam is what counts: cut and sew one block first, and measure it.",
+			"Another maker's ruler may differ by a thread: let one ruler cut it all.")
 	}
 	return out
 }

@@ -19,7 +19,9 @@ import (
 //   - layout: one row a patch, because a patch is what she can take down, and
 //     every seam's figures follow from its two patches; how many of its seams
 //     are lost or soft, and the neighbours it runs into, stand beside it;
-//   - border: one row a colour of the palette, with the nearest fabric.
+//   - border: one row a colour of the palette, with the nearest fabric;
+//   - stash: one row a cloth of the answer, in its order.
+//   - plan: the cutting list, one row a size out of a cloth.
 //
 // Text that a spreadsheet would take for a formula (a leading = + - @, or a
 // tab or line break) gets a single quote mark before it; numbers are plain.
@@ -32,6 +34,10 @@ func WriteCSV(w io.Writer, r *analyze.Result) error {
 		rows = patchRows(r.Layout)
 	case r.Border != nil:
 		rows = paletteRows(r.Border)
+	case r.Kept != nil:
+		rows = keptRows(r.Kept)
+	case r.Plan != nil:
+		rows = cutRows(r.Plan)
 	default:
 		return &Error{Reason: "there is nothing to write: no command has an answer"}
 	}

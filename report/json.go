@@ -15,6 +15,8 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/plan"
+	"greige/analyze/stash"
 )
 
 // Schema names the shape of the JSON that WriteJSON writes.
@@ -49,6 +51,14 @@ type (
 	borderObject struct {
 		header
 		*border.Border
+	}
+	stashObject struct {
+		header
+		*stash.Answer
+	}
+	planObject struct {
+		header
+		*plan.Plan
 	}
 )
 
@@ -101,6 +111,12 @@ func objectOf(t *tidier, r *analyze.Result, version string) any {
 		b := tidied(t, *r.Border)
 		withTies(b.Stash)
 		return borderObject{h, &b}
+	case r.Kept != nil:
+		a := tidied(t, *r.Kept)
+		return stashObject{h, &a}
+	case r.Plan != nil:
+		p := tidied(t, *r.Plan)
+		return planObject{h, &p}
 	}
 	return nil
 }

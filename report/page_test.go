@@ -41,7 +41,7 @@ func TestPagesToLookAt(t *testing.T) {
 }
 
 func everyResult() []*analyze.Result {
-	return []*analyze.Result{sortResult(), layoutResult(), borderResult()}
+	return []*analyze.Result{sortResult(), layoutResult(), borderResult(), planResult()}
 }
 
 // tiny are the results with next to no pictures, where many pages are made.
@@ -67,6 +67,11 @@ func tiny() []*analyze.Result {
 		if r.Layout != nil {
 			for i := range r.Layout.Patches {
 				less(&r.Layout.Patches[i].Cloth)
+			}
+		}
+		if r.Plan != nil {
+			for i := range r.Plan.Chosen {
+				less(&r.Plan.Chosen[i].Cloth)
 			}
 		}
 		for i := range r.Sights {
@@ -306,9 +311,9 @@ func TestEveryPageIsSound(t *testing.T) {
 		})
 	}
 	root := sound(t, demoOf(t))
-	assert.Len(t, root.named("article"), 3)
+	assert.Len(t, root.named("article"), 4)
 	assert.Len(t, root.classed("switch"), 1, "one switch for all the pictures")
-	assert.Len(t, root.named("nav")[0].named("a"), 3)
+	assert.Len(t, root.named("nav")[0].named("a"), 4)
 }
 
 func TestPagesOfNextToNothing(t *testing.T) {

@@ -6,20 +6,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"strconv"
 
 	"greige/analyze/piles"
-	"greige/colorspace"
 )
 
 // Bounds of what an earlier sort may hold. A real one has some 2 kB a cloth.
 const (
 	stashBytes   = 64 << 20
 	stashFabrics = 20000
-	stashText    = 4096 // bytes of one name or note
-	stashColours = 256
-	stashPoints  = 100000
 )
 
 const stashHint = "give what `greige sort --json FILE` wrote, or the photos themselves"
@@ -69,7 +64,7 @@ func ReadStash(r io.Reader) ([]piles.Fabric, error) {
 	seen := map[string]bool{}
 	for i := range fabrics {
 		f := &fabrics[i]
-		if err := checkFabric(f); err != nil {
+		if err := f.Check(); err != nil {
 			return nil, stashError("fabric %d: %v", i+1, err)
 		}
 		if seen[f.ID] {
@@ -105,71 +100,4 @@ func short(s string) string {
 		return string(r[:40]) + "..."
 	}
 	return s
-}
-
-// checkFabric refuses what no sort can have written.
-func checkFabric(f *piles.Fabric) error {
-	if f.ID == "" || len(f.ID) > 64 {
-		return errors.New("it needs an id of 1 to 64 bytes")
-	}
-	for _, s := range []string{f.Photo, f.Note, f.Name, f.Remark, string(f.Character), string(f.Temperature)} {
-		if len(s) > stashText {
-			return fmt.Errorf("a text of %d bytes; at most %d are read", len(s), stashText)
-		}
-	}
-	switch f.Pile {
-	case "", piles.Light, piles.Medium, piles.Dark:
-	default:
-		return fmt.Errorf("there is no pile %s", strconv.Quote(short(string(f.Pile))))
-	}
-	ranges := []struct {
-		name           string
-		value, low, up float64
-	}{
-		{"lightness", f.Lightness, 0, 100},
-		{"uncertainty", f.Uncertainty, 0, 100},
-		{"uncertainty_apart", f.Apart, 0, 100},
-		{"munsell_value", f.MunsellValue, 0, 10},
-		{"spread", f.Spread, 0, 100},
-		{"looks_like", f.LooksLike, 0, 150},
-		{"clipped", f.Clipped, 0, 1},
-		{"rank", float64(f.Rank), 0, stashFabrics},
-		{"scrap", float64(f.Scrap), 0, 1e6},
-	}
-	for _, r := range ranges {
-		if !(r.value >= r.low && r.value <= r.up) {
-			return fmt.Errorf("%s is %v, outside %v to %v", r.name, r.value, r.low, r.up)
-		}
-	}
-	if err := checkLab(f.Lab); err != nil {
-		return err
-	}
-	// Rounded figures may differ in the last digit; a file made by hand that
-	// says two things is another matter.
-	if math.Abs(f.Lab.L-f.Lightness) > .05 {
-		return fmt.Errorf("lightness is %v, but lab says %v", f.Lightness, f.Lab.L)
-	}
-	if len(f.Colours) > stashColours || len(f.Outline) > stashPoints || len(f.TiedWith) > stashFabrics {
-		return errors.New("longer lists than a sort writes")
-	}
-	for _, c := range f.Colours {
-		if err := checkLab(c.Lab); err != nil {
-			return err
-		}
-		if !(c.Share >= 0 && c.Share <= 1) {
-			return fmt.Errorf("the share of a colour is %v, outside 0 to 1", c.Share)
-		}
-		if len(c.Hex) > 16 || len(c.Name) > stashText {
-			return errors.New("a colour with too long a name")
-		}
-	}
-	return nil
-}
-
-func checkLab(l colorspace.Lab) error {
-	// The a* and b* of real surfaces stay well within 130; wide gamuts reach 200.
-	if !(l.L >= 0 && l.L <= 100.0001 && math.Abs(l.A) <= 200 && math.Abs(l.B) <= 200) {
-		return fmt.Errorf("lab is [%v, %v, %v], outside 0 to 100 and -200 to 200", l.L, l.A, l.B)
-	}
-	return nil
 }

@@ -64,6 +64,8 @@ type TerminalOptions struct {
 	Width int      // columns; 0: 80
 	Rows  int      // of the table at most; 0: all
 	Files []string // what was written, the page first
+	// NoPage: no page was written, so it is not the first of Files.
+	NoPage bool
 }
 
 // Terminal writes the answer, one table and where the page is.
@@ -88,12 +90,16 @@ func Terminal(w io.Writer, r *analyze.Result, o TerminalOptions) error {
 		t.layout(r)
 	case r.Border != nil:
 		t.palette(r.Border)
+	case r.Kept != nil:
+		t.kept(r.Kept)
+	case r.Plan != nil:
+		t.cuttingList(r.Plan)
 	}
 	if len(o.Files) > 0 {
 		t.line("")
 		for i, f := range o.Files {
 			word := "also"
-			if i == 0 {
+			if i == 0 && !o.NoPage {
 				word = "page"
 			}
 			// The whole name, however long: it is there to be copied.

@@ -125,15 +125,30 @@ func cutsOf(r *analyze.Result) valueCuts {
 		for _, k := range r.Border.Palette {
 			l = append(l, finite(k.Lab.L))
 		}
+	case r.Kept != nil:
+		for _, f := range r.Kept.Fabrics {
+			if !f.Untold {
+				l = append(l, finite(f.Lightness))
+			}
+		}
+	case r.Plan != nil:
+		for _, k := range r.Plan.Chosen {
+			l = append(l, finite(k.Lightness))
+		}
 	}
 	c := valueCuts{Two: piles.Cuts(l, 2), Three: piles.Cuts(l, 3), Five: piles.Cuts(l, 5)}
-	if r.Sort != nil { // the piles themselves
-		switch len(r.Sort.Cuts) {
-		case 1:
-			c.Two = r.Sort.Cuts
-		case 2:
-			c.Three = r.Sort.Cuts
-		}
+	var piled []float64 // the piles themselves
+	switch {
+	case r.Sort != nil:
+		piled = r.Sort.Cuts
+	case r.Kept != nil:
+		piled = r.Kept.Cuts
+	}
+	switch len(piled) {
+	case 1:
+		c.Two = piled
+	case 2:
+		c.Three = piled
 	}
 	return c
 }

@@ -77,12 +77,15 @@ type Missing struct {
 
 // Border is the answer to "what goes in the middle".
 type Border struct {
-	Palette      []Colour       `json:"palette"`         // most cloth first; shares add up to 1
-	Stash        []piles.Fabric `json:"stash,omitempty"` // as in a sort
-	Matches      []Match        `json:"matches,omitempty"`
-	Choice       *Choice        `json:"choice,omitempty"`
-	OtherChoices []Choice       `json:"other_choices,omitempty"`
-	Missing      []Missing      `json:"missing,omitempty"`
+	Palette []Colour       `json:"palette"`         // most cloth first; shares add up to 1
+	Stash   []piles.Fabric `json:"stash,omitempty"` // as in a sort
+	// StashSize is how many cloths there were to choose from, where Stash holds
+	// only those of them that are named; else 0.
+	StashSize    int       `json:"stash_size,omitempty"`
+	Matches      []Match   `json:"matches,omitempty"`
+	Choice       *Choice   `json:"choice,omitempty"`
+	OtherChoices []Choice  `json:"other_choices,omitempty"`
+	Missing      []Missing `json:"missing,omitempty"`
 }
 
 // Inks is a print's palette as cloth.MapInks finds it: the colours, and for

@@ -227,3 +227,39 @@ func BenchmarkChooseOfThousand(b *testing.B) {
 		Find(print, stash, 4)
 	}
 }
+
+// Of a large stash some hundred cloths are tried together: among them are the
+// nearest to each colour, and the handful is as good as one from all of them, as
+// far as single exchanges can tell.
+func TestChoiceOfALargeStash(t *testing.T) {
+	print := []Colour{}
+	for _, lab := range []colorspace.Lab{{L: 30, A: 25, B: -30}, {L: 85, A: 2, B: 12}, {L: 55, A: -20, B: 25}} {
+		print = append(print, Colour{Colour: cloth.Colour{Lab: lab, Share: 1. / 3, Name: colorspace.Name(lab)}})
+	}
+	all := newStand(print, anyStash(3*searched))
+	few := all.worthTrying()
+	require.Len(t, few.cloths, searched)
+	for j := range print {
+		for k, c := range all.byNearness(j)[:nearest] {
+			assert.Contains(t, few.cloths, all.cloths[c], "number %d of colour %d", k, j)
+		}
+	}
+	best := few.search(4, temper{})
+	set := make([]int, 4)
+	for i, c := range best {
+		set[i] = slices.Index(all.cloths, few.cloths[c])
+	}
+	all.pairs()
+	score := all.score(set, temper{})
+	require.InDelta(t, few.score(best, temper{}), score, 1e-9)
+	for at := range set {
+		kept := set[at]
+		for c := range all.cloths {
+			if !slices.Contains(set, c) {
+				set[at] = c
+				assert.LessOrEqual(t, all.score(set, temper{}), score+.02, "cloth %d", c)
+			}
+		}
+		set[at] = kept
+	}
+}

@@ -34,6 +34,9 @@ const (
 	wideRange  = 50.0 // L* from the darkest to the lightest that is all one needs
 	surelyTwo  = 15.0 // CIEDE2000 between cloths that nobody mixes up
 	searchSets = 150_000
+	// searched is from how many cloths a choice is made; the pairs of so many are
+	// compared in the time that a print takes to be opened.
+	searched = 400
 )
 
 // temper is what sets an alternative apart: how the liveliness of its cloths
@@ -51,6 +54,7 @@ func (s *stand) choices(n int) []Choice {
 	if n == 0 {
 		return nil
 	}
+	s = s.worthTrying()
 	best := s.search(n, temper{})
 	out := []Choice{s.choice(best, temper{})}
 	if n == len(s.cloths) {
@@ -67,6 +71,32 @@ func (s *stand) choices(n int) []Choice {
 		}
 	}
 	return out
+}
+
+// worthTrying is s with, of a large stash, only the cloths that a choice can need:
+// the nearest to each colour and, of each tenth of the scale of lightness, those
+// that belong most, the quietest and the liveliest.
+func (s *stand) worthTrying() *stand {
+	if len(s.cloths) <= searched {
+		return s
+	}
+	var list []int
+	for i, t := range []temper{{}, {"quiet", -1}, {"lively", 1}} {
+		for _, c := range s.first((i+1)*searched/3, t) {
+			if !slices.Contains(list, c) {
+				list = append(list, c)
+			}
+		}
+		list = list[:min(len(list), (i+1)*searched/3)]
+	}
+	slices.Sort(list)
+	of := &stand{palette: s.palette, stash: s.stash}
+	for _, c := range list {
+		of.cloths = append(of.cloths, s.cloths[c])
+		of.near, of.figure = append(of.near, s.near[c]), append(of.figure, s.figure[c])
+	}
+	of.pairs()
+	return of
 }
 
 // liveliness is how lively a handful is, 0..1.
@@ -124,13 +154,20 @@ func (s *stand) search(n int, t temper) []int {
 func (s *stand) fabric(c int) *piles.Fabric { return &s.stash[s.cloths[c]] }
 
 // shortList is the cloths worth trying together, as many as can be tried in
-// every set of n: the best few for each colour and for each tenth of the
-// scale of lightness in turn, then the best of the rest.
+// every set of n, in their order.
 func (s *stand) shortList(n int, t temper) []int {
 	size := n
 	for size < len(s.cloths) && sets(size+1, n) <= searchSets {
 		size++
 	}
+	list := s.first(size, t)
+	slices.Sort(list)
+	return list
+}
+
+// first are size cloths, the best few for each colour and for each tenth of the
+// scale of lightness in turn, then the best of the rest.
+func (s *stand) first(size int, t temper) []int {
 	single := make([]float64, len(s.cloths))
 	for c := range single {
 		single[c] = weighBelong*s.belongs(c) + weighTemper*t.sign*s.lively(c)
@@ -162,7 +199,6 @@ func (s *stand) shortList(n int, t temper) []int {
 			}
 		}
 	}
-	slices.Sort(list)
 	return list
 }
 

@@ -18,6 +18,7 @@ type stand struct {
 	near    [][]float64 // of each of cloths, by colour: CIEDE2000
 	figure  [][]bool    // and whether by its figures
 	apart   [][]float32 // CIEDE2000 between two cloths, the earlier second
+	orders  [][]int     // see byNearness
 }
 
 func newStand(palette []Colour, stash []piles.Fabric) *stand {
@@ -33,15 +34,22 @@ func newStand(palette []Colour, stash []piles.Fabric) *stand {
 		s.cloths = append(s.cloths, i)
 		s.near, s.figure = append(s.near, near), append(s.figure, figure)
 	}
-	// A search asks for the same pairs again and again.
+	if len(s.cloths) <= searched {
+		s.pairs()
+	}
+	return s
+}
+
+// pairs works out how far apart the cloths are: a search asks for the same pairs
+// again and again.
+func (s *stand) pairs() {
 	for c, i := range s.cloths {
 		row := make([]float32, c)
 		for d := range row {
-			row[d] = float32(colorspace.CIEDE2000(stash[i].Lab, stash[s.cloths[d]].Lab))
+			row[d] = float32(colorspace.CIEDE2000(s.stash[i].Lab, s.stash[s.cloths[d]].Lab))
 		}
 		s.apart = append(s.apart, row)
 	}
-	return s
 }
 
 // nearest is how many cloths are named for a colour at most.
@@ -64,11 +72,18 @@ func (s *stand) matches() []Match {
 // byNearness are the indexes of the cloths, the nearest to colour j first,
 // equal ones in the order of the stash.
 func (s *stand) byNearness(j int) []int {
+	if s.orders == nil {
+		s.orders = make([][]int, len(s.palette))
+	}
+	if s.orders[j] != nil {
+		return s.orders[j]
+	}
 	order := make([]int, len(s.cloths))
 	for c := range order {
 		order[c] = c
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(s.near[a][j], s.near[b][j]) })
+	s.orders[j] = order
 	return order
 }
 

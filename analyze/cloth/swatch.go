@@ -49,3 +49,15 @@ func jpegOf(img image.Image) []byte {
 	_ = jpeg.Encode(&b, img, &jpeg.Options{Quality: 86})
 	return bytes.Clone(b.Bytes()) // a thousand swatches are kept: without the room that the buffer has to spare
 }
+
+// CutOut is a small picture of what an outline, in pixels of p, holds, with its
+// shape; nil where that is nothing.
+func CutOut(p *photo.Picture, outline [][2]float64) *Swatch {
+	r := Polygon(outline, p.W, p.H)
+	if r.Bounds.Empty() {
+		return nil
+	}
+	s := NewSwatch(p.Crop(r.Bounds), nil, swatchSide)
+	s.Shape = r.Shape(outline, nil)
+	return s
+}

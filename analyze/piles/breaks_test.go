@@ -201,3 +201,68 @@ func moved(n int, a, b []int) (m int) {
 	}
 	return m
 }
+
+// Against the plain programme over every place where a run may begin, on more
+// values than can be searched exhaustively.
+func TestBreaksByHalvesIsBreaksByAll(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 8))
+	for i := range 400 {
+		v := make([]float64, 1+r.IntN(80))
+		for j := range v {
+			v[j] = 100 * r.Float64()
+			if i%2 == 0 { // many equals
+				v[j] = math.Round(v[j] / 8)
+			}
+		}
+		slices.Sort(v)
+		for k := 2; k <= 5; k++ {
+			require.Equal(t, breaksByAll(v, k), Breaks(v, k), "%v in %d", v, k)
+		}
+	}
+}
+
+// breaksByAll is Breaks in O(k n^2).
+func breaksByAll(ascending []float64, k int) []int {
+	n := len(ascending)
+	distinct := 0
+	for i, v := range ascending {
+		if i == 0 || v != ascending[i-1] {
+			distinct++
+		}
+	}
+	k = min(k, distinct)
+	if k < 2 {
+		return nil
+	}
+	cost := newDeviations(ascending).of
+	// best[j] is the least cost of the first j values in the present number of
+	// runs; from[m][j] where the last of m+1 runs begins.
+	best, from := make([]float64, n+1), make([][]int, k)
+	for j := 1; j <= n; j++ {
+		best[j] = cost(0, j)
+	}
+	for m := 1; m < k; m++ {
+		next := make([]float64, n+1)
+		from[m] = make([]int, n+1)
+		for j := range next {
+			next[j] = math.Inf(1)
+		}
+		for j := m + 1; j <= n; j++ {
+			for i := m; i < j; i++ {
+				if ascending[i] == ascending[i-1] {
+					continue // never between equals
+				}
+				if c := best[i] + cost(i, j); c < next[j] {
+					next[j], from[m][j] = c, i
+				}
+			}
+		}
+		best = next
+	}
+	starts := make([]int, k-1)
+	for m, j := k-1, n; m > 0; m-- {
+		j = from[m][j]
+		starts[m-1] = j
+	}
+	return starts
+}

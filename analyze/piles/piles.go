@@ -12,6 +12,9 @@ type Fabric struct {
 	Photo   string       `json:"photo"`
 	Scrap   int          `json:"scrap"`   // number within its photo, from 1, in reading order
 	Outline [][2]float64 `json:"outline"` // pixels of the upright photo
+	// AreaCM2 is the area inside Outline, in cm2; 0 where the photo's width in
+	// cm was not given. Of a cloth that fills its photo it is what that shows.
+	AreaCM2 float64 `json:"area_cm2,omitempty"`
 	cloth.Cloth
 	// Among is half of the 95 % interval of the lightness against the mean of all
 	// cloths of the sort: what they share is no part of it. 0 where there is one.

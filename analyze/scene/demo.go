@@ -47,6 +47,9 @@ func Demo(size float64, workers int) ([]Shot, error) {
 	return out, nil
 }
 
+// DemoStashCM is how wide the close-ups of the demo's stash are, in cm.
+const DemoStashCM = 32
+
 // Shooter is anything that a photo can be taken of.
 type Shooter interface{ Shoot() (Shot, error) }
 
@@ -136,7 +139,7 @@ func hall(size float64) []Shooter {
 		cloth(.9, NewCloth("turquoise gingham", Gingham, lab(90, -2, 0), of(lab(56, -32, -12), .5))),
 		cloth(4, NewCloth("wine garden", LargeFigures, lab(28, 32, 8), of(rose, .16), of(moss, .16), of(lab(84, 4, 16), .06))),
 	} {
-		out = append(out, Closeup{Take: take(fmt.Sprintf("stash-%d.jpg", i+1), i+1), Cloth: c, WidthCM: 32, Turn: 6 * lattice(4, i, 0), Cards: card(i + 1), Wrinkle: .025})
+		out = append(out, Closeup{Take: take(fmt.Sprintf("stash-%d.jpg", i+1), i+1), Cloth: c, WidthCM: DemoStashCM, Turn: 6 * lattice(4, i, 0), Cards: card(i + 1), Wrinkle: .025})
 	}
 	return out
 }

@@ -3,7 +3,6 @@ package scraps
 import (
 	"context"
 	"flag"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -37,6 +36,93 @@ func taken(b *testing.B, shot scene.Shot) (*light.Even, time.Duration) {
 	return e, decode
 }
 
+// truth is where the pieces of a photo lie.
+type truth struct {
+	outlines [][]point // in pixels of the photo
+	hidden   []bool    // covered or cut: found or not, it does not count
+	alike    []bool    // of nearly the ground's colour
+}
+
+// truthOf is the truth of a drawn table.
+func truthOf(table scene.Table, shot scene.Shot) (t truth) {
+	for _, p := range shot.Truth.Pieces {
+		t.outlines = append(t.outlines, p.Outline)
+		t.hidden = append(t.hidden, p.Covered || p.FromEdge)
+		t.alike = append(t.alike, table.Cloths[p.Cloth].Name == "like the ground")
+	}
+	return t
+}
+
+// tally is what was found of the pieces of some photos.
+type tally struct {
+	found, lost, counted, extra, doubted, alike, alikeLost, photos, wrong float64
+	overlaps                                                              []float64
+}
+
+// add adds what was found in a photo of w x h working pixels, each of k pixels.
+func (a *tally) add(f Found, t truth, k float64, w, h int) {
+	a.photos++
+	if len(f.Pieces) == 0 {
+		a.wrong++
+	}
+	used := make([]bool, len(f.Pieces))
+	for i, o := range t.outlines {
+		outline := make([]point, len(o))
+		for n, q := range o {
+			outline[n] = point{q[0] / k, q[1] / k}
+		}
+		best, at := 0.0, 0
+		for n := range f.Pieces {
+			if v := overlap(outline, f.Pieces[n].Outline, w, h); v > best {
+				best, at = v, n
+			}
+		}
+		is := best >= .8
+		if is {
+			used[at] = true
+		}
+		if t.hidden[i] {
+			continue
+		}
+		a.piece(is, best, is && f.Pieces[at].Doubtful)
+		if t.alike[i] {
+			a.alike++
+			if !is && len(f.Notes) < 2 {
+				a.alikeLost++
+			}
+		}
+	}
+	for n, p := range f.Pieces {
+		if !p.Doubtful {
+			a.counted++
+			if !used[n] {
+				a.extra++
+			}
+		}
+	}
+}
+
+func (a *tally) piece(found bool, overlap float64, doubted bool) {
+	if !found {
+		a.lost++
+		return
+	}
+	a.found++
+	a.overlaps = append(a.overlaps, overlap)
+	if doubted {
+		a.doubted++
+	}
+}
+
+// iou is the median overlap of what was found.
+func (a *tally) iou() float64 {
+	if len(a.overlaps) == 0 {
+		return 0
+	}
+	slices.Sort(a.overlaps)
+	return a.overlaps[len(a.overlaps)/2]
+}
+
 // BenchmarkAccuracy finds the pieces of scenes with known truth: every kind of
 // table and close-up that scene draws. "found" pieces overlap their truth by
 // at least 0.8 (intersection over union); "false" is the share of what is
@@ -52,8 +138,7 @@ func BenchmarkAccuracy(b *testing.B) {
 
 func accuracy(b *testing.B, camera func(scene.Camera) scene.Camera) {
 	for b.Loop() {
-		var found, lost, counted, extra, doubted, alike, alikeLost, photos, wrong float64
-		var overlaps []float64
+		var a tally
 		for i := range *scenes {
 			table := scene.AnyTable(firstScene + uint64(i))
 			table.Camera = camera(table.Camera)
@@ -62,55 +147,7 @@ func accuracy(b *testing.B, camera func(scene.Camera) scene.Camera) {
 				continue // no room for so many pieces
 			}
 			e, _ := taken(b, shot)
-			f := Find(e, nil, How{})
-			photos++
-			if len(f.Pieces) == 0 {
-				wrong++
-			}
-			w, h, k := e.Picture.W, e.Picture.H, float64(e.Photo.Reduction)
-			used := make([]bool, len(f.Pieces))
-			for _, t := range shot.Truth.Pieces {
-				outline := make([]point, len(t.Outline))
-				for n, q := range t.Outline {
-					outline[n] = point{q[0] / k, q[1] / k}
-				}
-				best, at := 0.0, 0
-				for n := range f.Pieces {
-					if v := overlap(outline, f.Pieces[n].Outline, w, h); v > best {
-						best, at = v, n
-					}
-				}
-				is := best >= .8
-				if is {
-					used[at] = true
-				}
-				if t.Covered || t.FromEdge {
-					continue
-				}
-				if is {
-					found++
-					overlaps = append(overlaps, best)
-					if f.Pieces[at].Doubtful {
-						doubted++
-					}
-				} else {
-					lost++
-				}
-				if table.Cloths[t.Cloth].Name == "like the ground" {
-					alike++
-					if !is && len(f.Notes) < 2 {
-						alikeLost++
-					}
-				}
-			}
-			for n, p := range f.Pieces {
-				if !p.Doubtful {
-					counted++
-					if !used[n] {
-						extra++
-					}
-				}
-			}
+			a.add(Find(e, nil, How{}), truthOf(table, shot), float64(e.Photo.Reduction), e.Picture.W, e.Picture.H)
 		}
 		for i := range *scenes {
 			for _, c := range scene.AnyCloseups(firstScene+uint64(i), 6, i%2 == 0) {
@@ -118,19 +155,18 @@ func accuracy(b *testing.B, camera func(scene.Camera) scene.Camera) {
 				shot, err := c.Shoot()
 				require.NoError(b, err)
 				e, _ := taken(b, shot)
-				photos++
+				a.photos++
 				if len(Find(e, nil, How{}).Pieces) > 0 {
-					wrong++
+					a.wrong++
 				}
 			}
 		}
-		slices.Sort(overlaps)
-		b.ReportMetric(found/max(found+lost, 1), "found")
-		b.ReportMetric(extra/max(counted, 1), "false")
-		b.ReportMetric(doubted/max(found, 1), "doubted")
-		b.ReportMetric(overlaps[len(overlaps)/2], "iou")
-		b.ReportMetric(alikeLost/math.Max(alike, 1), "alike-lost")
-		b.ReportMetric(wrong/photos, "wrong")
+		b.ReportMetric(a.found/max(a.found+a.lost, 1), "found")
+		b.ReportMetric(a.extra/max(a.counted, 1), "false")
+		b.ReportMetric(a.doubted/max(a.found, 1), "doubted")
+		b.ReportMetric(a.iou(), "iou")
+		b.ReportMetric(a.alikeLost/max(a.alike, 1), "alike-lost")
+		b.ReportMetric(a.wrong/a.photos, "wrong")
 	}
 }
 

@@ -3,7 +3,13 @@ package scraps
 import (
 	"math"
 	"slices"
+
+	"greige/analyze/fit"
+	"greige/analyze/raster"
 )
+
+// ink is a colour in L*, a* and b*.
+type ink struct{ l, a, b float32 }
 
 // palette tells how likely a colour is in a piece, from the pixels of the
 // small picture that lie well inside it: by steps of binSide in L*, a* and b*,
@@ -44,9 +50,6 @@ func stepOf(l, a, b float32) [3]int {
 		min(max(int(b*(1./binSide)+binsAB/2), 1), binsAB-2),
 	}
 }
-
-// add counts one pixel.
-func (p *palette) add(l, a, b float32) { p.seen = append(p.seen, ink{l, a, b}) }
 
 // tabulate sets the costs by the pixels seen, and gives the place of each in
 // the table.
@@ -143,11 +146,11 @@ func (p *palette) settle(floor [3]float64) {
 		}
 		d := dye{cost: float32(1.5*math.Log(2*math.Pi) - math.Log(float64(n)/float64(total)))}
 		for c, v := range in {
-			m := median(v)
+			m := fit.Median(v)
 			for i := range v {
 				v[i] = math.Abs(v[i] - m)
 			}
-			sd := max(1.4826*median(v), floor[c])
+			sd := max(1.4826*fit.Median(v), floor[c])
 			d.mean[c], d.per[c] = float32(m), float32(1/sd)
 			d.cost += float32(math.Log(sd))
 		}
@@ -176,27 +179,25 @@ func (p *palette) cost(l, a, b float32) float32 {
 	return least
 }
 
-// paletteOf is the palette of what lies inside a part's filled mask m, whose
-// first pixel is at (x0, y0).
-func (s *small) paletteOf(m *mask, x0, y0 int) *palette {
+// paletteOf is the palette of what lies well inside a piece: where there are
+// enough, of pixels that its edge does not blur into.
+func (s *small) paletteOf(m *raster.Mask) *palette {
 	p := &palette{}
-	in := m.bits()
-	for r := 3; r >= 1; r-- {
-		core := in.shrunk(r)
-		n := core.count()
-		if n < 30 {
+	m = m.Filled()
+	for r := 3.; r >= 0; r-- {
+		core := m
+		if r > 0 {
+			core = m.Eroded(r)
+		}
+		n := core.Count()
+		if n < 30 && r > 0 { // fewer tell a colour and its spread to a fifth at best
 			continue
 		}
-		step := max(1, n/600)
-		p.seen = make([]ink, 0, n/step)
-		k := 0
-		core.each(func(x, y int) {
-			if k++; k%step != 0 {
-				return
-			}
-			if x, y = x+x0, y+y0; x >= 0 && y >= 0 && x < s.w && y < s.h {
+		step, k := max(1, n/600), 0
+		core.Each(func(x, y int) {
+			if k++; k%step == 0 {
 				j := y*s.w + x
-				p.add(s.l[j], s.a[j], s.b[j])
+				p.seen = append(p.seen, ink{s.l[j], s.a[j], s.b[j]})
 			}
 		})
 		break

@@ -4,7 +4,10 @@ import (
 	"math"
 	"slices"
 
+	"greige/analyze/fit"
+	"greige/analyze/ground"
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -16,17 +19,43 @@ import (
 // found by dynamic programming.
 type edges struct {
 	p     *photo.Picture
-	g     *ground
-	scale float32    // of linear light, as for the small picture
-	sd    [3]float64 // of the ground's working pixels
+	g     *ground.Field // L* + 16, a* and b* of the ground, in small pixels
+	r     float64       // working pixels to a small one
+	scale float32       // of linear light, as for the small picture
+	sd    [3]float64    // of the ground's working pixels
 	// density is minus the logarithm of that of the ground's own colour.
 	density float32
 	// change is the change of colour from two pixels to the next two that the
 	// ground's own texture hardly ever exceeds.
 	change float32
-	lossy  bool    // strong colours ring over the blocks of the file
-	ink    *ruling // that the ground is ruled with; nil where it is not
+	lossy  bool // strong colours ring over the blocks of the file
 }
+
+type point = raster.Point
+
+// The ground is never taken to be more alike than this, in L* and in a*, b*:
+// JPEG, the lens and the fit of the field leave as much.
+const (
+	leastL  = .6
+	leastAB = .8
+)
+
+const (
+	otherSigmas = 5 // standard deviations of the ground beyond which a pixel is none of it
+	// A contact shadow keeps at least this share of the ground's L*+16: a third
+	// of the light, a deep shadow under a curled edge (the cube root of 0.34).
+	deepest = .70
+	// tints: a shadow is lit by another light than the rest (the room's instead
+	// of the lamp's), so its colour may be off by this share of its depth in L*.
+	tints = .10
+	// A strong colour's edge rings over the blocks of a lossy file: a series cut
+	// off overshoots by a tenth of the step (Gibbs), and rounding leaves more.
+	colourRings = .12
+)
+
+// lossy tells whether a file of this format keeps colour at half the resolution,
+// in blocks.
+func lossy(format string) bool { return format == "JPEG" || format == "WebP" || format == "HEIC" }
 
 const (
 	profileStep = 2.5 // working pixels between two profiles along an outline
@@ -56,9 +85,6 @@ const (
 	snap     = 2  // how far the edge may be from the cheapest outline's pixel
 	bendCost = .5 // for a step in or out from one profile to the next, squared
 	bendMost = 2
-	// ruledCost is that of ground under a line of its ruling, twice: one pixel in
-	// some seven of a ruled mat is one.
-	ruledCost = 4
 	// leans is the cost of a pixel between the edge and the rough outline: where
 	// the cloth looks like the ground, that is all there is to go by.
 	leans = .15
@@ -67,8 +93,8 @@ const (
 // refine moves a closed outline, clockwise, in working pixels, to the cloth's
 // edge. It lies at most far working pixels off.
 func (e *edges) refine(rough []point, inks *palette, far int) []point {
-	n := min(max(int(length(rough)/profileStep), leastProfiles), 1200)
-	ps := resample(rough, n)
+	n := min(max(int(raster.Perimeter(rough)/profileStep), leastProfiles), 1200)
+	ps := raster.Resample(rough, n)
 	n = len(ps)
 	ps = rounded(ps)
 	normals := outward(ps, 3)
@@ -168,48 +194,57 @@ func outward(ps []point, reach int) []point {
 	return out
 }
 
-// newEdges measures what the ground's working pixels are like, on cells that
-// lie among others of the ground.
-func newEdges(p *photo.Picture, s *small, c *cells, g *ground) *edges {
-	e := &edges{p: p, g: g, scale: s.gain, lossy: s.blocks.side > 0}
-	side := cellSide * s.r
-	var places []point
-	for y := 1; y < c.h-1; y++ {
-		for x := 1 + y%2; x < c.w-1; x += 2 {
-			if c.surrounded(g.member, x, y) && (x+1)*side < p.W && (y+1)*side < p.H {
-				places = append(places, point{float64(x*side + (3*x+y)%side), float64(y*side + (x+5*y)%side)})
-			}
-		}
+// newEdges measures what the ground's working pixels are like, on those that lie
+// well within the ground.
+func (s *search) newEdges(p *photo.Picture, lossy bool) *edges {
+	e := &edges{p: p, scale: s.sm.gain, r: float64(s.sm.r), lossy: lossy}
+	lifted := make([]float32, len(s.sm.l))
+	for i, l := range s.sm.l {
+		lifted[i] = l + 16
 	}
+	e.g = s.g.Field([3][]float32{lifted, s.sm.a, s.sm.b})
+	within := s.g.Member.Eroded(inGround * s.long)
+	step := max(1, within.Count()/groundPlaces)
 	var off [3][]float64
 	var change []float64
 	lab := make([]float32, 3*4)
-	for _, q := range places {
-		x, y := int(q[0]), int(q[1])
-		if x+4 > p.W {
-			continue
+	n := 0
+	within.Each(func(x, y int) {
+		x, y = x*s.sm.r, y*s.sm.r
+		if n++; n%step != 0 || x+4 > p.W {
+			return
 		}
 		for i, v := range p.Pix[3*(y*p.W+x) : 3*(y*p.W+x+4)] {
 			lab[i] = v * e.scale
 		}
 		colorspace.LabRow(lab, lab)
-		l, a, b := g.at(q[0]/float64(p.W), q[1]/float64(p.H))
+		l, a, b := e.ground(float64(x), float64(y))
 		t := (lab[0] + 16) / l
 		off[0] = append(off[0], math.Abs(float64(lab[0]+16-l)))
 		off[1] = append(off[1], math.Abs(float64(lab[1]-a*t)))
 		off[2] = append(off[2], math.Abs(float64(lab[2]-b*t)))
 		change = append(change, float64(changeAt(lab, 1)))
-	}
-	least := [3]float64{leastL, leastAB, leastAB}
-	for k := range off {
-		e.sd[k] = max(1.4826*median(off[k]), least[k])
+	})
+	for k, least := range [3]float64{leastL, leastAB, leastAB} {
+		e.sd[k] = max(1.4826*fit.Median(off[k]), least)
 	}
 	e.density = float32(math.Log(math.Pow(2*math.Pi, 1.5) * e.sd[0] * e.sd[1] * e.sd[2]))
 	e.change = 2
 	if len(change) > 0 {
-		e.change = max(e.change, float32(quantile(change, .98)))
+		e.change = max(e.change, float32(fit.Quantile(change, .98)))
 	}
 	return e
+}
+
+const (
+	inGround     = .006 // of the photo, from the ground's edge: beyond shadows' cores and blur
+	groundPlaces = 4000 // whose .98 quantile is known to a tenth of its distance from the median
+)
+
+// ground is the ground's L*+16, a* and b* at a place, in working pixels.
+func (e *edges) ground(x, y float64) (l, a, b float32) {
+	v := e.g.At(x/e.r, y/e.r)
+	return max(v[0], 1), v[1], v[2]
 }
 
 // changeAt is the change of colour between pixels k-1, k and pixels k+1, k+2.
@@ -225,9 +260,8 @@ func changeAt(lab []float32, k int) float32 {
 // of the line across the outline at p, k from mostIn inside to mostOut
 // outside.
 func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []float32) {
-	w, h := e.p.W, e.p.H
 	first, last := e.sample(p, normal, lab)
-	gl, ga, gb := e.g.at(p[0]/float64(w), p[1]/float64(h))
+	gl, ga, gb := e.ground(p[0], p[1])
 	sl, sa, sb := float32(e.sd[0]), float32(e.sd[1]), float32(e.sd[2])
 	var far [3]float32
 	for k := range mostIn {
@@ -249,7 +283,6 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		restless += colourRings * max(far[1], far[2])
 	}
 	var in, flat, out, beside, depth [profileLen]float32
-	var ruled [profileLen]bool
 	for k := range profileLen {
 		lk := lab[3*k] + 16
 		t := lk / gl
@@ -261,22 +294,12 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		flat[k] = sq32(da/(sa+wide)) + sq32(db/(sb+wide)) + sq32(max(dl, 0)/sl)
 		beside[k] = sq32(da/(near[1]+wide)) + sq32(db/(near[2]+wide)) + sq32(max(dl, 0)/near[0])
 		depth[k] = -dl
-		if e.ink != nil && e.ink.covers(dl, da, db) {
-			ruled[k] = true
-			flat[k], beside[k], depth[k] = min(flat[k], ruledCost), min(beside[k], ruledCost), 0
-		}
 		in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - e.density) / 2
 		if k > 0 {
 			in[k] += in[k-1]
 		}
 		if k > 0 && k+2 < profileLen {
 			change[k] = changeAt(lab, k)
-		}
-	}
-	// A line's own edge, seen from the ground, is none of a cloth.
-	for k := range profileLen - 2 {
-		if (ruled[k+1] || ruled[k+2]) && !ruled[k] && flat[k] < ruledCost && depth[k] < sl {
-			change[k] = 0
 		}
 	}
 	// What a pixel outside costs depends on where the edge lies only when it is

@@ -3,13 +3,22 @@ package scraps
 import (
 	"math"
 
+	"greige/analyze/fit"
+	"greige/analyze/ground"
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 )
 
-// look is what is known of a piece's shape and colour.
-type look struct {
+// record is all that is known of a proposal: from it alone it is decided whether
+// it is cloth.
+type record struct {
 	area, hull    float64 // square pixels of the working picture
-	fill          float64 // how much of its hull it covers in the small picture, 0..1
+	radius        float64 // of the largest disc within, in pixels of the small picture
+	edge          float64 // slope that four fifths of its outline exceed, over the steepest that is flat
+	distance      float64 // usual one of its pixels from the ground, in spreads
+	solidity      float64 // share of its convex hull that it covers
+	rim           float64 // share of its outline that lies along the photo's border
+	relative      float64 // its radius over that of the usual piece
 	hole, holes   float64 // share of it, holes filled, that its largest hole is, and that all are
 	length, width float64 // of the least rectangle round it
 	box           float64 // area of that rectangle
@@ -18,15 +27,27 @@ type look struct {
 	l, a, b       float64 // mean colour, CIELAB with the photo's brightest at about L* 95
 	rough         float64 // standard deviation of L* within it
 	grain         float64 // that of L* between pixels next to each other
-	above         float64 // how much lighter than the ground, in L*
 }
 
-// lookAt measures a piece by its refined outline and by the pixels of the
-// small picture in its part.
-func (s *search) lookAt(sm *small, p *part, outline []point, picture *photo.Picture) look {
-	k := look{area: math.Abs(area(outline))}
-	hull := convex(outline)
-	k.hull = math.Abs(area(hull))
+// recordOf measures a piece by its mask in the small picture and its traced
+// outline in the working one.
+func (s *search) recordOf(m *raster.Mask, outline []point, picture *photo.Picture) record {
+	hull := raster.ConvexHull(outline)
+	k := record{area: math.Abs(raster.Area(outline)), hull: math.Abs(raster.Area(hull)), solidity: m.Solidity()}
+	for _, d := range m.Depth() {
+		k.radius = max(k.radius, float64(d))
+	}
+	rim := m.Border()
+	along := s.along(s.edge, rim)
+	k.edge = float64(fit.Quantile(along, .2) / s.g.Slope)
+	k.distance = float64(fit.Median(s.along(s.g.Distance, m)))
+	onRim := 0
+	rim.Each(func(x, y int) {
+		if min(x, y, s.w-1-x, s.h-1-y) < 3 {
+			onRim++
+		}
+	})
+	k.rim = float64(onRim) / float64(len(along))
 	k.rectangle(hull)
 	k.corners = offCorners(hull, outline)
 	w, h := float64(picture.W), float64(picture.H)
@@ -36,50 +57,53 @@ func (s *search) lookAt(sm *small, p *part, outline []point, picture *photo.Pict
 			k.border += math.Hypot(r[0]-q[0], r[1]-q[1])
 		}
 	}
-	m, x0, y0 := p.fill(s.w, 1)
-	k.fill = m.count() / max(m.hull(), 1)
-	k.hole, k.holes = p.holes(m, s.w)
-	for r := 2; r >= 0; r-- {
-		if core := m.shrunk(r); core.count() >= 16 || r == 0 {
+	k.hole, k.holes = s.holesOf(m)
+	s.colour(&k, m)
+	return k
+}
+
+// colour sets a record's colour and texture by the pixels well inside it.
+func (s *search) colour(k *record, m *raster.Mask) {
+	for r := 2.; r >= 1; r-- {
+		if core := m.Eroded(r); core.Count() >= 16 { // fewer have no texture
 			m = core
 			break
 		}
 	}
-	var n, square float64
+	sm := s.sm
+	var n, sum, square float64
 	var steps []float64
-	for i, in := range m.in {
-		if x, y := i%m.w+x0, i/m.w+y0; in && x >= 0 && y >= 0 && x < s.w && y < s.h {
-			j := y*s.w + x
-			n++
-			k.l += float64(sm.l[j])
-			k.a += float64(sm.a[j])
-			k.b += float64(sm.b[j])
-			k.above += float64(s.dl[j])
-			square += sq(float64(s.dl[j]))
-			if i+1 < len(m.in) && m.in[i+1] && x+1 < s.w {
-				steps = append(steps, math.Abs(float64(sm.l[j+1]-sm.l[j])))
-			}
+	m.Each(func(x, y int) {
+		i := y*s.w + x
+		n++
+		k.l, k.a, k.b = k.l+float64(sm.l[i]), k.a+float64(sm.a[i]), k.b+float64(sm.b[i])
+		light := float64(s.g.Residual[0][i])
+		sum, square = sum+light, square+light*light
+		if m.Has(x+1, y) {
+			steps = append(steps, math.Abs(float64(sm.l[i+1]-sm.l[i])))
 		}
+	})
+	if n == 0 {
+		return
 	}
-	if n > 0 {
-		k.l, k.a, k.b, k.above = k.l/n, k.a/n, k.b/n, k.above/n
-		k.rough = math.Sqrt(max(square/n-sq(k.above), 0))
-		k.grain = 1.4826 / math.Sqrt2 * median(steps)
-	}
-	return k
+	k.l, k.a, k.b = k.l/n, k.a/n, k.b/n
+	// In L*, without the lamp's slope: L*+16 goes with the cube root of light.
+	k.rough = math.Sqrt(max(square/n-sq(sum/n), 0)) * (k.l + 16) / (3 * 25)
+	k.grain = 1.4826 / math.Sqrt2 * fit.Median(steps)
 }
 
-// holes are the shares of a filled part, of a picture w wide, that its largest
-// hole and that all its holes are.
-func (p *part) holes(filled *mask, w int) (largest, all float64) {
-	own, _, _ := p.in(w, 1)
-	for i, in := range filled.in {
-		own.in[i] = in && !own.in[i]
-	}
-	ps := own.list(1)
-	n := max(filled.count(), 1)
-	for _, h := range ps {
-		a := float64(len(h.px)) / n
+// holesOf are the shares of a piece, its holes filled, that its largest hole is
+// and that all its holes are: what one looks through to the ground.
+func (s *search) holesOf(filled *raster.Mask) (largest, all float64) {
+	open := raster.NewMask(filled.Bounds)
+	filled.Each(func(x, y int) {
+		if s.g.Distance[y*s.w+x] < ground.Seen {
+			open.Set(x, y, true)
+		}
+	})
+	n := float64(max(filled.Count(), 1))
+	for _, c := range open.Opened(1).Components(raster.Corners, 4) {
+		a := float64(c.Pixels) / n
 		largest, all = max(largest, a), all+a
 	}
 	return largest, all
@@ -91,7 +115,7 @@ const byBorder = 3
 
 // rectangle finds the least rectangle round a convex hull, which lies along
 // one of its sides.
-func (k *look) rectangle(hull []point) {
+func (k *record) rectangle(hull []point) {
 	k.box = math.Inf(1)
 	for i, p := range hull {
 		q := hull[(i+1)%len(hull)]
@@ -125,7 +149,7 @@ func offCorners(hull, outline []point) float64 {
 		least, at := math.Inf(1), 0
 		for i, p := range quad {
 			a, b := quad[(i+len(quad)-1)%len(quad)], quad[(i+1)%len(quad)]
-			if cut := math.Abs(area([]point{a, p, b})); cut < least {
+			if cut := math.Abs(raster.Area([]point{a, p, b})); cut < least {
 				least, at = cut, i
 			}
 		}
@@ -135,14 +159,14 @@ func offCorners(hull, outline []point) float64 {
 		return math.Inf(1)
 	}
 	var off []float64
-	for _, p := range resample(outline, 100) {
+	for _, p := range raster.Resample(outline, 100) {
 		near := math.Inf(1)
 		for i, a := range quad {
 			near = min(near, toSegment(p, a, quad[(i+1)%len(quad)]))
 		}
 		off = append(off, near)
 	}
-	return quantile(off, .9)
+	return fit.Quantile(off, .9)
 }
 
 // toSegment is the distance of p from the line between a and b.
@@ -200,42 +224,16 @@ const (
 	bigOverBorder       float64 = 4      // times the usual area of a scrap
 )
 
-// What differs from the ground by hardly more than single pixels of it do was
-// found by the means over squares. Of a cloth of nearly the ground's colour that
-// is often a part only: it is faint when half of its pixels differ by less than
-// faintest of what tells one by itself, or are darker by less than a wide shadow
-// can be, and a fragment when it is smaller than that share of the area that
-// covers most of the table.
-const (
-	faintest = 1.3
-	fragment = .5
-)
-
-// faint: see faintest.
-func (s *search) faint(p *part) bool {
-	least := limitsOf(&s.sd)
-	off := make([]float64, len(p.px))
-	for k, i := range p.px {
-		l := s.dl[i] / (faintest * otherSigmas * least.l)
-		if l < 0 {
-			l = -s.dl[i] / (2 * slight * s.gl[i])
-		}
-		colour := math.Sqrt(float64(sq32(s.da[i]/least.a)+sq32(s.db[i]/least.b))) / (faintest * otherSigmas)
-		off[k] = max(float64(l), colour)
-	}
-	return median(off) < 1
-}
-
 // tool tells whether the thing has the shape of a tool with rings for handles,
 // or of one of these.
-func (k *look) tool() bool {
-	return k.hole > ringHole/2 && k.holes > ringHole && k.fill > ringFill || k.area < armsFill*k.hull && k.holes > armsHoles
+func (k *record) tool() bool {
+	return k.hole > ringHole/2 && k.holes > ringHole && k.solidity > ringFill || k.area < armsFill*k.hull && k.holes > armsHoles
 }
 
 // doubt says why a thing may be no cloth; "" when it is cloth. long is the
 // photo's longer side in working pixels, usual the median area of the pieces,
 // big the area that covers most of the table (see usualArea).
-func (k *look) doubt(long, usual, big float64) string {
+func (k *record) doubt(long, usual, big float64) string {
 	ratio := k.length / max(k.width, 1)
 	chroma, hue := math.Hypot(k.a, k.b), math.Mod(math.Atan2(k.b, k.a)*180/math.Pi+360, 360)
 	switch {
@@ -252,7 +250,7 @@ func (k *look) doubt(long, usual, big float64) string {
 	case ratio > threadRatio && k.width < threadWidth*long:
 		return "very long and thin: it may be a thread, a pencil or a tape"
 	case k.border > skinContact*long && hue > skinLow && hue < skinHigh && chroma > skinLeast && chroma < skinMost &&
-		k.rough < skinRough && (k.fill < skinFill || k.area > bigOverBorder*usual):
+		k.rough < skinRough && (k.solidity < skinFill || k.area > bigOverBorder*usual):
 		return "it reaches in over the photo's edge and has the colour of skin: it may be a hand"
 	case k.border > skinContact*long && k.area > bigOverBorder*usual && usual > 0:
 		return "it reaches in over the photo's edge and is much larger than the rest: it may be something else than a scrap"

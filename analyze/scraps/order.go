@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"greige/analyze/fit"
 )
 
 // readingOrder is the order in which a person counts things that lie at
@@ -17,7 +19,7 @@ func readingOrder(places []point, heights []float64) []int {
 	if n == 0 {
 		return nil
 	}
-	h := median(slices.Clone(heights))
+	h := fit.Median(slices.Clone(heights))
 	price := math.Sqrt(float64(n)) * sq(.35*h)
 	best := math.Inf(1)
 	var order []int

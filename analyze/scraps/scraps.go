@@ -10,8 +10,11 @@ import (
 	"slices"
 
 	"greige/analyze/cloth"
+	"greige/analyze/fit"
+	"greige/analyze/ground"
 	"greige/analyze/light"
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 )
 
 // Piece is one loose piece.
@@ -43,9 +46,7 @@ type How struct {
 // knows what its light was.
 type Look struct {
 	picture *photo.Picture
-	sm      *small
-	c       *cells
-	g       *ground // nil when there is none
+	lossy   bool
 	s       *search // nil when there is no ground
 }
 
@@ -59,16 +60,10 @@ func lookAround(p *photo.Photo, how How, ignore []image.Rectangle) *Look {
 	if how.Closely {
 		side = closeSide
 	}
-	l := &Look{picture: p.Picture, sm: reduce(p.Picture, ignore, side)}
-	if lossy(p.Format) {
-		l.sm.blocks.side = l.sm.r * max(p.Reduction, 1)
-		if p.Width%colourBlock != 0 || p.Height%colourBlock != 0 || p.Format == "HEIC" { // whose blocks differ in size
-			l.sm.blocks.off = colourBlock - 1
-		}
-	}
-	l.c = l.sm.cells()
-	if l.g = l.c.findGround(nil); l.g != nil {
-		l.s = newSearch(l.sm, l.c, l.g)
+	l := &Look{picture: p.Picture, lossy: lossy(p.Format)}
+	sm := reduce(p.Picture, ignore, side)
+	if g := ground.Find(sm.log, sm.gone); g != nil {
+		l.s = newSearch(sm, g)
 	}
 	return l
 }
@@ -93,76 +88,55 @@ func Find(e *light.Even, look *Look, how How) Found {
 }
 
 func (l *Look) find(known bool) Found {
-	picture, sm, c, g, s := l.picture, l.sm, l.c, l.g, l.s
-	if g == nil {
+	s := l.s
+	if s == nil {
 		return oneCloth("no plain ground lies behind it")
 	}
-	things := s.things()
-	s.bare(things)
-	ps, label := things.parts(s.least)
-	ps, label = s.merge(things, ps, label)
-	if len(ps) == 0 {
-		return oneCloth("nothing lies on it")
-	}
-	proof := s.weigh(sm, g, ps, label)
-	printedOn := func() bool { return !known && proof.scraps() <= -1 && len(ps) > mostCards }
-	if printedOn() {
+	proposals, covered := s.propose()
+	if !known && len(proposals) > mostPieces {
 		return oneCloth(printed)
 	}
-	more := false
-	if proof.shade >= leastShade/2 {
-		// What is pent in is told meanwhile, as if alike found nothing.
-		before := &mask{things.w, things.h, slices.Clone(things.in)}
-		var pent []float32
-		photo.Both(func() { more = s.alike(things, ps, label, proof.shade) }, func() { pent = s.pent(before) })
-		if !slices.Equal(before.in, things.in) {
-			pent = s.pent(things)
-		}
-		more = s.enclosed(things, pent) || more
-	}
-	if more {
-		ps, label = things.parts(s.least)
-		proof = s.weigh(sm, g, ps, label)
-	}
-	if s.complete(things, ps, label) {
-		ps, label = things.parts(s.least)
-		proof = s.weigh(sm, g, ps, label)
-	}
-	score := proof.scraps()
-	if known {
-		score = math.Inf(1)
-	}
-	if printedOn() {
-		return oneCloth(printed)
-	}
-	ed := newEdges(picture, sm, c, g)
-	ed.ink = s.ink
-	pieces := s.pieces(sm, ed, ps, label)
-	sure, covered := 0, 0.0
-	for i := range pieces {
-		if !pieces[i].Doubtful {
-			sure++
-			covered += pieces[i].Region.Area()
+	found := s.trace(l.picture, l.lossy, s.snap(proposals))
+	var counted []record
+	for _, p := range found {
+		covered.Add(p.mask)
+		if p.note == "" {
+			counted = append(counted, p.record)
 		}
 	}
+	told := counted
+	if len(counted) < 2 { // nothing to compare with: what is doubtful may be figures
+		told = nil
+		for _, p := range found {
+			told = append(told, p.record)
+		}
+	}
+	score := s.many(covered, told)
 	switch {
+	case len(found) == 0:
+		return oneCloth("nothing lies on it")
 	case known:
-	case sure == 0 && len(ps) <= mostCards:
+		score = math.Inf(1)
+	case len(counted) == 0 && len(found) <= mostCards:
 		return oneCloth("what lies on it is a card or a tool")
-	case sure == 0:
+	case len(counted)*marksToOne < len(found):
 		return oneCloth("what lies on it seems to be no cloth")
-	case sure < fewParts && covered < specks*float64(picture.W*picture.H):
-		return oneCloth("nothing but specks lies on it")
-	case score <= -1:
+	case score <= -unsure:
 		return oneCloth(printed)
 	case score <= 0:
 		return oneCloth(printed + ". This is not certain: if the photo shows scraps, say so with --scraps many")
 	}
-	notes := []string{scrapsNote(sure, len(pieces)-sure, score)}
-	if w := s.missed(things); w != "" {
-		notes = append(notes, w)
+	missed := s.missed(found)
+	found, left := likeliest(found)
+	pieces := make([]Piece, len(found))
+	for i, p := range found {
+		pieces[i] = Piece{Outline: p.outline, Region: p.region, Doubtful: p.note != "", Note: p.note}
 	}
-	return Found{Pieces: pieces, Notes: notes, Small: smallAmong(pieces, sm.r)}
+	notes := []string{scrapsNote(len(counted), len(found)-len(counted), left, score)}
+	if missed || s.grain > hides {
+		notes = append(notes, hidden)
+	}
+	return Found{Pieces: pieces, Notes: notes, Small: smallAmong(pieces, s.sm.r)}
 }
 
 // smallAmong tells whether half of the pieces are less than smallSide pixels
@@ -170,10 +144,10 @@ func (l *Look) find(known bool) Found {
 func smallAmong(pieces []Piece, r int) bool {
 	areas := make([]float64, len(pieces))
 	for i, p := range pieces {
-		areas[i] = area(p.Outline)
+		areas[i] = math.Abs(raster.Area(p.Outline))
 	}
 	side := float64(smallSide * r)
-	return median(areas) < side*side
+	return fit.Median(areas) < side*side
 }
 
 // smallSide is how large pieces should be: of one of 20 pixels a fifth lies at
@@ -181,131 +155,152 @@ func smallAmong(pieces []Piece, r int) bool {
 // pieces are a pixel or two.
 const smallSide = 20
 
-// within tells whether most of outline i lies in another, larger outline.
-// boxes are the bounds of all.
-func within(i int, outlines [][]point, boxes [][2]point, areas []float64) bool {
-	a := boxes[i]
-	for j, o := range outlines {
-		b := boxes[j]
-		if j == i || areas[j] <= areas[i] || a[0][0] > b[1][0] || a[1][0] < b[0][0] || a[0][1] > b[1][1] || a[1][1] < b[0][1] {
-			continue
-		}
-		in := 0
-		for _, p := range outlines[i] {
-			if holds(o, p) {
-				in++
-			}
-		}
-		if 5*in > 3*len(outlines[i]) {
-			return true
-		}
-	}
-	return false
-}
-
-// usualArea is the area that half of all that the pieces cover is covered by
-// larger ones: so many small marks do not make a mark usual.
-func usualArea(areas []float64) float64 {
-	sorted := slices.Sorted(slices.Values(areas))
-	total := 0.0
-	for _, a := range sorted {
-		total += a
-	}
-	sum := 0.0
-	for _, a := range sorted {
-		if sum += a; 2*sum >= total {
-			return a
-		}
-	}
-	return 0
-}
-
 const (
+	printed = "its figures go on beyond the photo, or come again and again"
+	hidden  = "A cloth of nearly the ground's colour may have been missed: look whether every piece has a number."
 	// mostCards is how many cards and tools may lie on one cloth.
 	mostCards = 3
-	// specks cover less of the photo than this, all together.
-	specks  = .002
-	printed = "its figures go on beyond the photo and have no shadow at their edges"
+	// A print has any number of figures, a table no more pieces than it holds.
+	mostPieces = 300
+	// marksToOne is how many marks to each scrap there are at most on a table: those
+	// of a mat, or of a grained plank; a print has more.
+	marksToOne = 10
+	// mostDoubtful is how many things that may be no cloth are shown: more than she
+	// wants to look at hide the cloths.
+	mostDoubtful = 3
 )
 
-// pieces follows the edge of each part, judges it and puts all in the order
-// of reading. label numbers the parts' pixels from 1.
-func (s *search) pieces(sm *small, ed *edges, ps []part, label []int32) []Piece {
-	w, h := ed.p.W, ed.p.H
-	outlines := make([][]point, len(ps))
-	photo.Bands(len(ps), 1, func(i0, i1 int) {
-		for i := i0; i < i1; i++ {
-			outlines[i] = s.outline(sm, ed, &ps[i])
+// piece is a proposal with all that was found out about it; note says why it may
+// be no cloth, "" where it is.
+type piece struct {
+	mask    *raster.Mask
+	outline []point
+	region  cloth.Region
+	record
+	note string
+}
+
+// trace traces the masks, measures them, decides which are cloth and puts them in
+// the order of reading. Nil masks are left out.
+func (s *search) trace(picture *photo.Picture, lossy bool, masks []*raster.Mask) (out []piece) {
+	masks = slices.DeleteFunc(masks, func(m *raster.Mask) bool { return m == nil })
+	ed := s.newEdges(picture, lossy)
+	s.grain = ed.sd[0]
+	n := len(masks)
+	outlines, records, regions := make([][]point, n), make([]record, n), make([]cloth.Region, n)
+	raster.Bands(n, 1, func(from, to int) {
+		for i := from; i < to; i++ {
+			outlines[i] = s.follow(ed, masks[i])
+			records[i] = s.recordOf(masks[i], outlines[i], picture)
+			regions[i] = inside(outlines[i], picture.W, picture.H)
 		}
 	})
-	ps, outlines = s.joinOverlapping(sm, ed, ps, label, outlines)
-	looks := make([]look, len(ps))
-	regions := make([]cloth.Region, len(ps))
-	photo.Bands(len(ps), 1, func(i0, i1 int) {
-		for i := i0; i < i1; i++ {
-			looks[i] = s.lookAt(sm, &ps[i], outlines[i], ed.p)
-			regions[i] = inside(outlines[i], w, h)
-		}
-	})
-	areas, places, heights := make([]float64, len(ps)), make([]point, len(ps)), make([]float64, len(ps))
-	boxes := make([][2]point, len(ps))
-	for i := range ps {
-		areas[i], boxes[i] = looks[i].area, boundsOf(outlines[i])
-		places[i], heights[i] = middle(outlines[i])
+	compare(records)
+	areas, places, heights := make([]float64, n), make([]point, n), make([]float64, n)
+	for i := range records {
+		areas[i] = records[i].area
+		places[i] = raster.Centroid(outlines[i])
+		top, low := raster.Extremes(outlines[i])
+		heights[i] = low[1] - top[1]
 	}
-	big := usualArea(areas)
-	usual := median(slices.Clone(areas))
-	notes := make([]string, len(ps))
-	for i := range looks {
-		notes[i] = looks[i].doubt(float64(max(w, h)), usual, big)
-		if notes[i] == "" && s.written(&ps[i]) {
-			notes[i] = "it has the thin strokes and the colour of a number printed on a cutting mat"
-		}
-		if notes[i] == "" && s.edgeless(&ps[i]) {
-			notes[i] = "it fades into the ground: it may be a patch of light or a shadow"
-		}
-		if notes[i] == "" && areas[i] < fragment*big && s.faint(&ps[i]) {
-			notes[i] = "it can hardly be told from the ground: it may be a part of a cloth of nearly its colour"
-		}
-	}
-	for _, n := range s.neighbours(ps, label, int(narrowGap*float64(max(s.w, s.h)))) {
-		for _, k := range [2][2]int{{n.a, n.b}, {n.b, n.a}} {
-			if notes[k[0]] == "" && looks[k[1]].tool() {
-				notes[k[0]] = "it touches what may be a tool: it may be a part of it"
-			}
-		}
-	}
-	out := make([]Piece, 0, len(ps))
+	big := usualBy(slices.Clone(areas), areas)
+	usual := fit.Median(slices.Clone(areas))
 	for _, i := range readingOrder(places, heights) {
-		if regions[i].Area() < 1 {
-			continue
+		if regions[i].Area() >= 1 {
+			note := ""
+			if !s.off.shapes {
+				note = records[i].doubt(float64(max(picture.W, picture.H)), usual, big)
+			}
+			if note == "" && records[i].score() < 0 {
+				note = "its edge or its shape is no scrap's: it may be a mark on the ground"
+			}
+			out = append(out, piece{masks[i], outlines[i], regions[i], records[i], note})
 		}
-		if within(i, outlines, boxes, areas) {
-			continue // a figure of the piece that it lies in
-		}
-		out = append(out, Piece{Outline: outlines[i], Region: regions[i], Doubtful: notes[i] != "", Note: notes[i]})
+	}
+	if !s.off.shapes {
+		s.doubtBesideTools(out)
 	}
 	return out
 }
 
-// outline follows the edge of a part, in pixels of the working picture.
-func (s *search) outline(sm *small, ed *edges, p *part) []point {
-	m, x0, y0 := p.fill(s.w, 1)
-	rough := m.trace()
-	for k, q := range rough {
-		rough[k] = point{(q[0] + float64(x0)) * float64(sm.r), (q[1] + float64(y0)) * float64(sm.r)}
-	}
-	inks := sm.paletteOf(m, x0, y0)
-	if len(inks.seen) == 0 {
-		for _, i := range p.px {
-			inks.add(sm.l[i], sm.a[i], sm.b[i])
+// doubtBesideTools doubts what touches a tool: blades beside handles.
+func (s *search) doubtBesideTools(found []piece) {
+	for _, t := range found {
+		if t.note == "" || !t.tool() {
+			continue
+		}
+		by := t.mask.Dilated(2 * near * s.long) // both edges lie up to near off
+		for i := range found {
+			if found[i].note == "" && by.Shared(found[i].mask) > 0 {
+				found[i].note = "it touches what may be a tool: it may be a part of it"
+			}
 		}
 	}
-	inks.settle(ed.sd)
-	// Across a narrow piece its other edge lies.
-	half := 1
-	for core := m.bits().shrunk(1); half*sm.r < mostIn && core.count() > 0; half++ {
-		core = core.shrunk(1)
+}
+
+// likeliest leaves out all but the likeliest of the things that may be no cloth,
+// and tells how many it left out.
+func likeliest(found []piece) (out []piece, left int) {
+	var scores []float64
+	for _, p := range found {
+		if p.note != "" {
+			scores = append(scores, p.score())
+		}
 	}
-	return simplified(ed.refine(rough, inks, (half+1)*sm.r), .8)
+	if len(scores) <= mostDoubtful {
+		return found, 0
+	}
+	slices.Sort(scores)
+	least := scores[len(scores)-mostDoubtful]
+	kept := 0
+	for _, p := range found {
+		if p.note != "" {
+			if p.score() < least || kept == mostDoubtful {
+				left++
+				continue
+			}
+			kept++
+		}
+		out = append(out, p)
+	}
+	return out, left
+}
+
+// How a cloth of the ground's colour is told: by its shadow, which parts it from
+// the ground all round.
+const (
+	partedSolid = .85 // of its hull: as of most pieces
+	partedSize  = .4  // of the usual piece's radius
+)
+
+// hides is the standard deviation of the ground's pixels, in L*, from which a cloth
+// 4 L* off, half of what parts two values at a glance, is nearer than ground.Seen.
+const hides = 4. / ground.Seen
+
+// missed tells whether ground as large and compact as a piece is parted from the
+// rest by a shadow, with no piece to it.
+func (s *search) missed(found []piece) bool {
+	marked := raster.NewMask(s.bounds())
+	for i, d := range s.g.Distance {
+		marked.In[i] = d > ground.Seen || s.g.Uneven.In[i]
+	}
+	var radii []float64
+	for _, p := range found {
+		if p.note == "" {
+			radii = append(radii, p.radius)
+		}
+	}
+	least := max(partedSize*fit.Median(radii), s.leastRadius())
+	for _, p := range found {
+		marked.Remove(p.mask.Dilated(2 * near * s.long)) // with its shadow
+	}
+	inner := marked.Filled()
+	inner.Remove(marked)
+	for _, c := range inner.Opened(s.leastRadius()).Components(raster.Sides, int(math.Pi*least*least)) {
+		m := c.Mask()
+		if float64(slices.Max(m.Depth())) > least && m.Solidity() > partedSolid {
+			return true
+		}
+	}
+	return false
 }

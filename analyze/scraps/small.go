@@ -4,13 +4,14 @@ import (
 	"image"
 	"math"
 
+	"greige/analyze/ground"
 	"greige/analyze/photo"
 	"greige/colorspace"
 )
 
 // searchSide is about how many pixels the longer side of the picture has in
 // which pieces are looked for. A gap of 1 % of it is still six pixels wide.
-const searchSide = 650
+const searchSide = 900
 
 // closeSide is the same where pieces were found to be small.
 const closeSide = 1000
@@ -22,8 +23,8 @@ type small struct {
 	w, h, r int
 	gain    float32 // that the linear light was multiplied by
 	l, a, b []float32
-	blocks  blocks
-	gone    []bool // known to be no cloth and no ground; nil when nothing is
+	log     *ground.Picture // the same in log luminance and chromaticities
+	gone    []bool          // known to be no cloth and no ground; nil when nothing is
 }
 
 // reduce makes the small picture, of some side pixels. ignore is in working
@@ -41,11 +42,12 @@ func reduce(p *photo.Picture, ignore []image.Rectangle, side float64) *small {
 	gain := float32(1 / max(bright(light), 1e-4))
 	s.gain = gain
 	s.l, s.a, s.b = make([]float32, n), make([]float32, n), make([]float32, n)
+	for i := range light {
+		light[i] *= gain
+	}
+	s.log = ground.NewPicture(light, s.w, s.h)
 	photo.Bands(s.h, 16, func(y0, y1 int) {
 		rows := light[3*y0*s.w : 3*y1*s.w]
-		for i := range rows {
-			rows[i] *= gain
-		}
 		colorspace.LabRow(rows, rows)
 		for i := range (y1 - y0) * s.w {
 			s.l[y0*s.w+i], s.a[y0*s.w+i], s.b[y0*s.w+i] = rows[3*i], rows[3*i+1], rows[3*i+2]
@@ -130,3 +132,5 @@ func bright(light []float32) float64 {
 }
 
 func sq(v float64) float64 { return v * v }
+
+func sq32(v float32) float32 { return v * v }

@@ -14,13 +14,15 @@ func newBorder() *cobra.Command {
 	var opt analyze.BorderOptions
 	var at rectangle
 	var stash []string
+	var stashFile string
 	c := &cobra.Command{
 		Use:   "border PHOTO --stash PHOTO|FOLDER...",
 		Short: "which of my cloths belong in the middle of this border print?",
 		Long: `Draw the colours and their shares from a border print, show which cloths of the
 stash come near each, and choose a handful that cover light to dark for the centre.
 
-The stash is photos of cloth, folders of them, or the JSON of an earlier greige sort.
+The stash is photos of cloth, folders of them, the JSON of an earlier greige sort, or
+"kept": the stash that greige stash keeps, which is also taken where you name none.
 Without a stash the palette alone is shown.`,
 		Example: `  greige border border.jpg --stash scraps/
   greige border border.jpg --stash scraps.json --choose 5 --open
@@ -45,10 +47,13 @@ Without a stash the palette alone is shown.`,
 				return &usage{fmt.Errorf("--choose is 1 to 20, not %d", opt.Choose)}
 			}
 			opt.At = at.Rectangle
-			if opt.Stash, opt.StashKnown, err = readStash(stash); err != nil {
+			from, err := readStash(stash, stashFile, true)
+			if err != nil {
 				return err
 			}
-			return f.carryOut(c, slices.Concat(args[:1], stash), func(progress func(done, total int)) (*analyze.Result, error) {
+			defer from.close()
+			opt.Stash, opt.StashKnown, opt.Kept = from.photos, from.known, from.kept
+			return f.carryOut(c, slices.Concat(args[:1], stash, from.files()), func(progress func(done, total int)) (*analyze.Result, error) {
 				opt.Progress = progress
 				return analyze.Border(c.Context(), args[0], opt)
 			})
@@ -56,7 +61,8 @@ Without a stash the palette alone is shown.`,
 	}
 	f.add(c)
 	fs := c.Flags()
-	fs.StringArrayVar(&stash, "stash", nil, "the cloths to choose from: `PHOTO|FOLDER|JSON`; may be given again")
+	fs.StringArrayVar(&stash, "stash", nil, "the cloths to choose from: `PHOTO|FOLDER|JSON|kept`; may be given again (default: the kept stash, where there is one)")
+	addStashFile(c, &stashFile)
 	addScraps(c, &opt.StashScraps)
 	fs.Var(&at, "at", "the part of the photo that is the print, `X,Y,W,H` in pixels (default: all of it)")
 	fs.IntVar(&opt.Colours, "colours", 0, "how many colours to draw, `N` (default: found)")

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"image"
 	"io"
@@ -10,6 +11,8 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/light"
+	"greige/analyze/piles"
+	"greige/analyze/plan"
 	"greige/analyze/scene"
 	"greige/report"
 )
@@ -18,10 +21,10 @@ func newDemo() *cobra.Command {
 	var quiet, open bool
 	c := &cobra.Command{
 		Use:   "demo [FOLDER]",
-		Short: "make the demo scene's photos, do all three jobs on them, write one page",
+		Short: "make the demo scene's photos, do all the jobs on them, write one page",
 		Long: `Make the photos of an invented scene (a basket of scraps, a top on the wall, a
-border print and a stash of cloths), do all three jobs on them, and write one page
-with what was found. The folder is "greige-demo" unless you name another.`,
+border print and a stash of cloths), do all the jobs on them, plan a top out of the
+stash, and write one page with what was found. The folder is "greige-demo" unless you name another.`,
 		Example: `  greige demo
   greige demo try-out --open`,
 		Args: cobra.MaximumNArgs(1),
@@ -112,16 +115,20 @@ func (d demo) run() error {
 	if err != nil {
 		return d.failed(drawn, err)
 	}
+	planned, err := d.plan(ctx, settings, drawn.Border.Stash)
+	if err != nil {
+		return d.failed(planned, err)
+	}
 
 	results := report.Demo{
 		Title:    "The raffle top",
 		Intro:    "A village hall raffles a top every winter. This one is invented, and so are its photos; what is said about them was measured.",
-		Chapters: []*analyze.Result{sorted, judged, drawn},
+		Chapters: []*analyze.Result{sorted, judged, drawn, planned},
 	}
 	if err := report.WriteFile(d.page(), func(w io.Writer) error { return report.WriteDemo(w, results, version()) }); err != nil {
 		return err
 	}
-	for _, r := range []*analyze.Result{sorted, judged, drawn} {
+	for _, r := range results.Chapters {
 		name := filepath.Join(d.folder, "greige-"+r.Command+".json")
 		if err := report.WriteFile(name, func(w io.Writer) error { return report.WriteJSON(w, r, version()) }); err != nil {
 			return err
@@ -135,6 +142,26 @@ func (d demo) run() error {
 	}
 	d.say("page  %s", d.page())
 	return nil
+}
+
+// plan puts cloths of the stash in nine patches on point: plain squares of the
+// palest between them, and a border of the wine garden.
+func (d demo) plan(ctx context.Context, settings analyze.Settings, stash []piles.Fabric) (*analyze.Result, error) {
+	block, err := plan.DesignByName("nine-patch")
+	if err != nil {
+		return nil, err
+	}
+	seam := plan.Inch / 4
+	ruler, err := plan.NewRuler(false, seam)
+	if err != nil {
+		return nil, err
+	}
+	opt := analyze.PlanOptions{Settings: settings, Design: block, Cols: 3, Rows: 4, Patch: 2 * plan.Inch, Seam: seam, Ruler: ruler,
+		Usable: 40 * plan.Inch, OnPoint: true, Alternate: "1", People: 1, Borders: []analyze.PlanSized{{Size: 3 * plan.Inch, ID: "8"}}}
+	for _, f := range stash {
+		opt.Known = append(opt.Known, analyze.PlanCloth{Fabric: f, Path: analyze.FindPhoto(f.Photo, d.page()), WidthCM: scene.DemoStashCM})
+	}
+	return analyze.Plan(ctx, opt)
 }
 
 func (d demo) failed(r *analyze.Result, err error) error {

@@ -28,6 +28,7 @@ type common struct {
 	width          float64
 	megapixels     float64
 	corrections    string
+	pageIfAsked    bool // the page is written only where --out or --open asks for it
 }
 
 func (f *common) add(c *cobra.Command) {
@@ -70,7 +71,7 @@ func (f *common) settings(c *cobra.Command) (analyze.Settings, error) {
 		return s, &usage{fmt.Errorf("--jobs is 1 or more, not %d", f.jobs)}
 	case f.json == "-" && f.csv == "-":
 		return s, &usage{errors.New("--json and --csv cannot both go to standard output")}
-	case f.out == "-" || f.out == "":
+	case f.out == "-" || f.out == "" && !f.pageIfAsked:
 		return s, &usage{errors.New("--out is the name of a file for the page")}
 	}
 	s.Light.Cards, s.Light.CardLightness = f.cards, f.cardLightness

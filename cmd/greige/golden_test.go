@@ -31,7 +31,7 @@ var tolerances = map[string]float64{
 func TestGoldenFiguresOfTheDemo(t *testing.T) {
 	dir := t.TempDir()
 	require.Equal(t, statusDone, run(context.Background(), []string{"demo", dir, "--quiet"}, io.Discard, os.Stderr))
-	for _, job := range []string{"sort", "layout", "border"} {
+	for _, job := range []string{"sort", "layout", "border", "plan"} {
 		data, err := os.ReadFile(filepath.Join(dir, "greige-"+job+".json"))
 		require.NoError(t, err)
 		var got any

@@ -19,6 +19,7 @@ func newLayout() *cobra.Command {
 	var corners points
 	var setting, chart string
 	var stash []string
+	var stashFile string
 	c := &cobra.Command{
 		Use:   "layout PHOTO",
 		Short: "does this layout read, and which patch is the culprit?",
@@ -57,10 +58,13 @@ D dark, . anything; a small one repeats over the top. The charts with a name are
 			if opt.Chart, err = chartOf(chart); err != nil {
 				return err
 			}
-			if opt.Stash, opt.StashKnown, err = readStash(stash); err != nil {
+			from, err := readStash(stash, stashFile, false)
+			if err != nil {
 				return err
 			}
-			inputs := slices.Concat(args, stash)
+			defer from.close()
+			opt.Stash, opt.StashKnown, opt.Kept = from.photos, from.known, from.kept
+			inputs := slices.Concat(args, stash, from.files())
 			if chart != "" {
 				inputs = append(inputs, chart)
 			}
@@ -77,7 +81,8 @@ D dark, . anything; a small one repeats over the top. The charts with a name are
 	fs.Var(&corners, "corners", "the outer corners of the patches in the photo, clockwise from the top left (default: found)")
 	fs.StringVar(&setting, "setting", "", "how the patches lie: `straight|on-point` (default: found)")
 	fs.StringVar(&chart, "chart", "", "what each patch is meant to be: `FILE|NAME` (default: found)")
-	fs.StringArrayVar(&stash, "stash", nil, "cloths that could be hung instead: `PHOTO|FOLDER|JSON`; may be given again")
+	fs.StringArrayVar(&stash, "stash", nil, "cloths that could be hung instead: `PHOTO|FOLDER|JSON|kept` (kept: the stash that greige stash keeps); may be given again")
+	addStashFile(c, &stashFile)
 	addScraps(c, &opt.StashScraps)
 	fs.Float64Var(&opt.Lost, "lost", layout.DefaultLost, "the lightness difference `L` under which a seam is lost")
 	fs.Float64Var(&opt.Soft, "soft", layout.DefaultSoft, "the lightness difference `L` under which a seam is only soft")

@@ -119,13 +119,20 @@ whatever its colour, and answers three questions:
   does this layout read, and which patch is the culprit?  greige layout
   which of my cloths belong in the middle of this border? greige border
 
+Cloths that are measured once can be kept and found again: greige stash.
+
+And once the cloths are chosen, before they are cut:
+
+  what will it look like, and what do I cut?              greige plan
+
 The answer is a page of pictures that opens in your browser, and a few lines
 here. Nothing leaves your computer.`,
 		Example: `  greige demo
   greige open scraps/
   greige sort scraps/
   greige layout wall.jpg
-  greige border border.jpg --stash scraps/`,
+  greige border border.jpg --stash scraps/
+  greige plan --stash scraps.json`,
 		Version:       version(),
 		SilenceUsage:  true,
 		SilenceErrors: true,
@@ -138,7 +145,7 @@ here. Nothing leaves your computer.`,
 		},
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")
-	root.AddCommand(newSort(), newLayout(), newBorder(), newDemo(), newOpen(), newMan())
+	root.AddCommand(newSort(), newLayout(), newBorder(), newPlan(), newStash(), newDemo(), newOpen(), newMan())
 	speakPlainly(root)
 	offerValues(root)
 	return root

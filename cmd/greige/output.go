@@ -19,6 +19,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/piles"
+	"greige/analyze/stash"
 	"greige/report"
 )
 
@@ -28,10 +29,15 @@ func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress f
 	if f.corrections != "" {
 		inputs = append(slices.Clone(inputs), f.corrections)
 	}
+	if f.open && f.out == "" {
+		f.out = "greige-stash.html"
+	}
 	if err := f.spare(inputs); err != nil {
 		return err
 	}
-	go report.Prepare() // one processor is idle while a photo is decoded
+	if f.out != "" {
+		go report.Prepare() // one processor is idle while a photo is decoded
+	}
 	bar := newBar(c.ErrOrStderr(), f.quiet)
 	r, err := unawaited(c.Context(), func() (*analyze.Result, error) { return job(bar.step) })
 	bar.clear()
@@ -59,7 +65,9 @@ func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress f
 		if f.json == "-" || f.csv == "-" {
 			w = c.ErrOrStderr()
 		}
-		if err := report.Terminal(w, r, terminalOptions(w, written)); err != nil {
+		o := terminalOptions(w, written)
+		o.NoPage = f.out == ""
+		if err := report.Terminal(w, r, o); err != nil {
 			return standardOutput(err)
 		}
 	}
@@ -101,10 +109,13 @@ func (f *common) write(c *cobra.Command, r *analyze.Result) ([]string, error) {
 	page := func(w io.Writer) error { return report.WritePage(w, r, version()) }
 	figures := func(w io.Writer) error { return report.WriteJSON(w, r, version()) }
 	table := func(w io.Writer) error { return report.WriteCSV(w, r) }
-	if err := report.WriteFile(f.out, page); err != nil {
-		return nil, err
+	var written []string
+	if f.out != "" {
+		if err := report.WriteFile(f.out, page); err != nil {
+			return nil, err
+		}
+		written = append(written, f.out)
 	}
-	written := []string{f.out}
 	for _, o := range []struct {
 		path  string
 		write func(io.Writer) error
@@ -180,26 +191,77 @@ func sameFile(a, b string) bool {
 	return err == nil && os.SameFile(x, y)
 }
 
-// readStash tells the figures of earlier sorts among the inputs, and reads
-// them, from photos and folders.
-func readStash(inputs []string) (photos []string, known []piles.Fabric, err error) {
-	for _, in := range inputs {
-		if !strings.EqualFold(filepath.Ext(in), ".json") {
-			photos = append(photos, in)
-			continue
-		}
-		file, err := os.Open(in)
-		if err != nil {
-			return nil, nil, &hinted{fmt.Errorf("%s: the stash cannot be read", quoted(in)), "check the name; greige sort --json FILE writes such a file"}
-		}
-		fabrics, err := report.ReadStash(file)
-		file.Close()
-		if err != nil {
-			return nil, nil, &hinted{fmt.Errorf("%s: %w", quoted(in), err), hintOf(err)}
-		}
-		known = append(known, fabrics...)
+// kept is what names the kept stash where cloths are asked for.
+const kept = "kept"
+
+// cloths are those that a job may choose from, out of the photos, folders,
+// figures and "kept" that a user names.
+type cloths struct {
+	photos []string
+	known  []piles.Fabric
+	kept   *stash.Stash // nil: not asked for
+}
+
+// files are what is read beside the inputs, and must not be written over.
+func (c *cloths) files() []string {
+	if c.kept == nil {
+		return nil
 	}
-	return photos, known, nil
+	return []string{c.kept.Path()}
+}
+
+func (c *cloths) close() {
+	if c.kept != nil {
+		c.kept.Close()
+	}
+}
+
+// readStash tells the figures of earlier sorts among the inputs, and reads
+// them, from photos and folders, and opens the kept stash where it is among
+// them. Where nothing is named and byItself is set, it is taken if there is one.
+func readStash(inputs []string, file string, byItself bool) (*cloths, error) {
+	c := &cloths{}
+	for _, in := range inputs {
+		switch {
+		case in == kept:
+			if c.kept != nil {
+				continue
+			}
+			var err error
+			if c.kept, err = openStash(file); err != nil {
+				return nil, err
+			}
+		case strings.EqualFold(filepath.Ext(in), ".json"):
+			fabrics, err := readFigures(in)
+			if err != nil {
+				return nil, err
+			}
+			c.known = append(c.known, fabrics...)
+		default:
+			c.photos = append(c.photos, in)
+		}
+	}
+	if len(inputs) == 0 && byItself {
+		var err error
+		if c.kept, err = openStash(file); err != nil && !errors.Is(err, stash.ErrNone) && !errors.Is(err, errNoPlace) {
+			return nil, err
+		}
+	}
+	return c, nil
+}
+
+// readFigures reads the cloths of an earlier sort.
+func readFigures(path string) ([]piles.Fabric, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, &hinted{fmt.Errorf("%s: the stash cannot be read", quoted(path)), "check the name; greige sort --json FILE writes such a file"}
+	}
+	defer file.Close()
+	fabrics, err := report.ReadStash(file)
+	if err != nil {
+		return nil, &hinted{fmt.Errorf("%s: %w", quoted(path), err), hintOf(err)}
+	}
+	return fabrics, nil
 }
 
 func hintOf(err error) string {
@@ -210,6 +272,10 @@ func hintOf(err error) string {
 	var e *report.Error
 	if errors.As(err, &e) {
 		return e.Hint
+	}
+	var kept *stash.Error
+	if errors.As(err, &kept) {
+		return kept.Hint
 	}
 	return ""
 }

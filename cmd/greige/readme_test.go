@@ -20,11 +20,22 @@ func examples(readme string) (out []string) {
 		line = strings.TrimSpace(line)
 		if strings.HasPrefix(line, "```") {
 			code = !code
-		} else if code && strings.HasPrefix(line, "greige ") {
+		} else if code && strings.HasPrefix(line, "greige ") && demosOwn(line) {
 			out = append(out, line)
 		}
 	}
 	return out
+}
+
+// demosOwn: the example is about the demo's photos, and not about a stash of the
+// reader's own or a plan out of it.
+func demosOwn(line string) bool {
+	for _, own := range []string{"greige stash", "greige plan", "greige camera", "kept", "scraps/", "&&"} {
+		if strings.Contains(line, own) {
+			return false
+		}
+	}
+	return true
 }
 
 // words divides a line as a shell does, as far as the README goes: by spaces

@@ -19,6 +19,10 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	// No test reads or writes the stash of whoever runs it.
+	if os.Getenv(stashVariable) == "" {
+		os.Setenv(stashVariable, filepath.Join(os.TempDir(), "greige-tests-have-no-stash", "stash.db"))
+	}
 	testscript.Main(m, map[string]func(){"greige": main})
 }
 
@@ -26,14 +30,20 @@ func TestMain(m *testing.M) {
 // it, the commands below paint the photos that it needs:
 //
 //	plain FILE L A B        one cloth of that CIELAB colour, edge to edge
+//	carded FILE L A B       the same with a card of L* 95 in its corner, 80 pixels square
 //	checks FILE SIZE        black and white checks of SIZE pixels
 //	top FILE CHART L L      patches 80 pixels wide, dark and light of those L*, on a pale wall
 //	break FILE HOW          a file that means harm, or has come to it
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
+		Setup: func(e *testscript.Env) error {
+			e.Setenv(stashVariable, filepath.Join(e.WorkDir, "stash.db"))
+			return nil
+		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"plain":  paintPlain,
+			"carded": paintCarded,
 			"checks": paintChecks,
 			"top":    paintTop,
 			"cut":    cutShort,
@@ -46,6 +56,16 @@ func TestScripts(t *testing.T) {
 func paintPlain(ts *testscript.TestScript, _ bool, args []string) {
 	c := colour(number(ts, args[1]), number(ts, args[2]), number(ts, args[3]))
 	save(ts, args[0], picture(360, 280, func(int, int) color.Color { return c }))
+}
+
+func paintCarded(ts *testscript.TestScript, _ bool, args []string) {
+	c, card := colour(number(ts, args[1]), number(ts, args[2]), number(ts, args[3])), colour(95, 0, 0)
+	save(ts, args[0], picture(360, 280, func(x, y int) color.Color {
+		if x < 80 && y < 80 {
+			return card
+		}
+		return c
+	}))
 }
 
 func paintChecks(ts *testscript.TestScript, _ bool, args []string) {

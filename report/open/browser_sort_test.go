@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"greige/analyze"
+	"greige/analyze/scene"
 	"greige/report"
 )
 
@@ -192,4 +193,35 @@ func TestBrowserPutsPiecesRightByKeyboard(t *testing.T) {
 	for _, p := range c.Photos[0].Pieces {
 		assert.GreaterOrEqual(t, len(p.Outline), 3)
 	}
+}
+
+// The most doubtful is asked about first, one at a time; it can be answered by
+// keyboard alone, and skipped.
+func TestBrowserAsksWhatIsDoubtful(t *testing.T) {
+	dir := t.TempDir()
+	table := scene.AnyTable(9)
+	table.Width = 900
+	write(t, dir, "table.jpg", table)
+	address, _, _ := serve(t, Options{Folder: dir})
+	s := now(t, address)
+	require.Len(t, s.Asks, 3)
+	b := openTab(t, address, 1280, 900)
+	require.Contains(t, b.text("#asking h2"), "Is number "+s.Asks[0].Piece+" a piece of cloth?")
+	b.shot("asking")
+	b.tabTo(key("b-askno"))
+	b.press(kb.Enter)
+	b.settled()
+	require.Contains(t, b.text("#asking h2"), "Is number "+s.Asks[1].Piece)
+	eval[any](b, `document.querySelector("#work").focus()`)
+	b.tabTo(key("b-askyes"))
+	b.press(kb.Enter)
+	b.settled()
+	require.Contains(t, b.text("#asking h2"), "Is number "+s.Asks[2].Piece)
+	b.click(key("b-askskip"))
+	b.until(`document.querySelector("#asking").hidden`)
+	pieces := corrections(t, dir).Photos[0].Pieces
+	require.Len(t, pieces, 2)
+	require.False(t, pieces[0].Cloth)
+	require.True(t, pieces[1].Cloth)
+	require.NotContains(t, ids(now(t, address)), s.Asks[0].Piece)
 }

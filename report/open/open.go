@@ -15,6 +15,7 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"os"
 	"strconv"
 	"sync"
 	"time"
@@ -41,6 +42,8 @@ type Options struct {
 	Log io.Writer
 	// Opened is called with the page's address once it is served.
 	Opened func(address string)
+
+	home net.IP // this computer's address for phones; nil: found
 }
 
 // How long a server waits, and how many photos it takes at a time: two to be
@@ -117,7 +120,11 @@ func Serve(ctx context.Context, opt Options) error {
 	if err != nil && !errors.Is(err, http.ErrServerClosed) {
 		return err
 	}
-	fmt.Fprintln(opt.Log, "greige: ended; what was put right is kept in "+quoted(s.work.file))
+	if _, err := os.Stat(s.work.file); err == nil {
+		fmt.Fprintln(opt.Log, "greige: ended; what was put right is kept in "+quoted(s.work.file))
+	} else {
+		fmt.Fprintln(opt.Log, "greige: ended")
+	}
 	return nil
 }
 

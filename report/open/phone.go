@@ -20,9 +20,12 @@ type phoneAccess struct {
 // photo and sends it, and nothing else. Its key is another one than the working
 // page's, and both die with the program.
 func (s *server) phoneServer() (*http.Server, net.Listener, error) {
-	ip, err := homeAddress()
-	if err != nil {
-		return nil, nil, err
+	ip := s.opt.home
+	if ip == nil {
+		var err error
+		if ip, err = homeAddress(); err != nil {
+			return nil, nil, err
+		}
 	}
 	l, err := net.Listen("tcp4", net.JoinHostPort(ip.String(), "0"))
 	if err != nil {

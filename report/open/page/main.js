@@ -57,7 +57,7 @@ const picker = h("input", { type: "file", multiple: true, accept: "image/*,.heic
 document.body.append(picker);
 
 app.dropZone = () => h("div", { class: "drop" }, h("p", {}, "Drop photos here, paste one, or"), button("Choose photos", () => picker.click(), { key: "choose", class: "main" }),
-  h("p", {}, "They are copied into " + app.state.folder + " and leave this computer no more than that."));
+  h("p", {}, "They are copied into " + app.state.folder + ". Nothing leaves this computer."));
 
 function render() {
   renderBar(); renderAnswer(); renderTrouble(); renderAsking();
@@ -133,7 +133,7 @@ function renderSide() {
   if (!place) return;
   const out = new Set(q.out || []);
   const asked = (more) => take("question", { ...q, ...more });
-  fill(place, h("div", { class: "panel" }, h("h2", {}, s.photos.length === 1 ? "One photo" : s.photos.length + " photos"),
+  fill(place, h("div", { class: "panel" }, h("h2", {}, s.photos.length === 1 ? "One photo" : (s.photos.length || "No") + " photos"),
     h("div", { class: "tools" }, button("Add photos", () => picker.click(), { key: "add" })),
     q.kind !== "sort" && s.photos.length > 1 && h("label", { class: "check" }, h("input", { type: "checkbox", checked: q.stash, "data-key": "stash", onchange: (e) => asked({ stash: e.target.checked }) }), "The other photos are my cloths to choose from"),
     q.kind === "sort" && choice("piles", "How many piles", [["3", "Three piles"], ["2", "Two piles"]], String(q.piles || 3), (v) => asked({ piles: Number(v) }))),

@@ -1,0 +1,282 @@
+// Package fit has the small solvers that measuring needs: quantiles, least
+// squares, robust fits by reweighting, and Cholesky's factors of the few unknowns
+// that such fits have. Plain numbers come in and go out. The methods are textbook
+// ones, each named with its source; they are written here because the fits have
+// a dozen unknowns at most and rows by the hundred thousand, which are added up
+// one at a time without a matrix of them.
+package fit
+
+import (
+	"errors"
+	"math"
+)
+
+// Median is the middle value of v; it reorders v, and is 0 for none. Of an even
+// number it is the upper one of the two in the middle.
+func Median[T ~float32 | ~float64](v []T) T {
+	if len(v) == 0 {
+		return 0
+	}
+	return Quantile(v, .5)
+}
+
+// Quantile is the value that a share q of v, 0 to 1, lies under; it reorders v,
+// which must not be empty (Hoare 1961, Comm. ACM 4:321).
+func Quantile[T ~float32 | ~float64](v []T, q float64) T {
+	k := min(max(int(q*float64(len(v))), 0), len(v)-1)
+	lo, hi := 0, len(v)-1
+	for lo < hi {
+		mid := v[(lo+hi)/2]
+		i, j := lo, hi
+		for i <= j {
+			for v[i] < mid {
+				i++
+			}
+			for v[j] > mid {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return v[k]
+		}
+	}
+	return v[k]
+}
+
+// perMAD makes the standard deviation of a normal distribution out of its median
+// absolute deviation: 1 over the normal quantile of 3/4.
+const perMAD = 1.4826022185056018
+
+// Spread is the median of v and a robust standard deviation about it: 1.4826
+// times the median absolute deviation (Hampel 1974, J. Am. Stat. Assoc. 69:383).
+// It reorders and overwrites v.
+func Spread[T ~float32 | ~float64](v []T) (median, sd T) {
+	median = Median(v)
+	for i, x := range v {
+		v[i] = max(x-median, median-x)
+	}
+	return median, perMAD * Median(v)
+}
+
+// ErrSingular says that equations do not determine their unknowns.
+var ErrSingular = errors.New("the equations do not determine the unknowns")
+
+// Normal are the normal equations of a linear least-squares problem, added up row
+// by row: the sum of weight * (terms . x - value)^2 is to be least.
+type Normal struct {
+	n      int
+	a      []float64 // n x n, its lower half
+	b      []float64
+	weight float64
+}
+
+// NewNormal has n unknowns and no rows yet.
+func NewNormal(n int) *Normal { return &Normal{n: n, a: make([]float64, n*n), b: make([]float64, n)} }
+
+// Clear takes all rows out.
+func (e *Normal) Clear() {
+	clear(e.a)
+	clear(e.b)
+	e.weight = 0
+}
+
+// Add adds a row: the terms by which the unknowns enter it, its value and its
+// weight, 1 over its variance.
+func (e *Normal) Add(terms []float64, value, weight float64) {
+	for j := range e.n {
+		wt := weight * terms[j]
+		row := e.a[j*e.n : j*e.n+j+1]
+		for k := range row {
+			row[k] += wt * terms[k]
+		}
+		e.b[j] += wt * value
+	}
+	e.weight += weight
+}
+
+// Weight is the sum of the rows' weights.
+func (e *Normal) Weight() float64 { return e.weight }
+
+// Solve gives the unknowns for which the sum of squares, with ridge[k] times the
+// square of each unknown added, is least; ridge nil: nothing is added. The error
+// is ErrSingular where the rows do not determine them.
+func (e *Normal) Solve(ridge []float64) ([]float64, error) {
+	c, err := e.factor(ridge)
+	if err != nil {
+		return nil, err
+	}
+	return c.Solve(e.b), nil
+}
+
+// Covariance is the inverse of the normal matrix, with the same ridge: the
+// covariance of the unknowns where the weights are 1 over variances. It has n x n
+// numbers.
+func (e *Normal) Covariance(ridge []float64) ([]float64, error) {
+	c, err := e.factor(ridge)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]float64, e.n*e.n)
+	unit := make([]float64, e.n)
+	for k := range e.n {
+		clear(unit)
+		unit[k] = 1
+		copy(out[k*e.n:], c.Solve(unit))
+	}
+	return out, nil
+}
+
+func (e *Normal) factor(ridge []float64) (*Cholesky, error) {
+	a := append([]float64(nil), e.a...)
+	for k, r := range ridge {
+		a[k*e.n+k] += r
+	}
+	return NewCholesky(a, e.n)
+}
+
+// Cholesky is a symmetric, positive definite matrix as the product of a lower
+// triangle and its transpose.
+type Cholesky struct {
+	n int
+	l []float64
+}
+
+// NewCholesky factors the n x n matrix a, of which it reads the lower half and
+// which it overwrites (Golub and Van Loan, Matrix Computations, 4.2). The error is
+// ErrSingular where a is not positive definite, to within rounding.
+func NewCholesky(a []float64, n int) (*Cholesky, error) {
+	for j := range n {
+		d, was := a[j*n+j], a[j*n+j]
+		for k := range j {
+			d -= a[j*n+k] * a[j*n+k]
+		}
+		if !(d > 1e-13*was) { // some hundred roundings of the largest term that was taken away
+			return nil, ErrSingular
+		}
+		d = math.Sqrt(d)
+		a[j*n+j] = d
+		for i := j + 1; i < n; i++ {
+			v := a[i*n+j]
+			for k := range j {
+				v -= a[i*n+k] * a[j*n+k]
+			}
+			a[i*n+j] = v / d
+		}
+	}
+	return &Cholesky{n, a}, nil
+}
+
+// Solve is the x for which the matrix times x is b.
+func (c *Cholesky) Solve(b []float64) []float64 {
+	n, l := c.n, c.l
+	x := append([]float64(nil), b[:n]...)
+	for i := range n {
+		for k := range i {
+			x[i] -= l[i*n+k] * x[k]
+		}
+		x[i] /= l[i*n+i]
+	}
+	for i := n - 1; i >= 0; i-- {
+		for k := i + 1; k < n; k++ {
+			x[i] -= l[k*n+i] * x[k]
+		}
+		x[i] /= l[i*n+i]
+	}
+	return x
+}
+
+// LogDet is the logarithm of the matrix's determinant.
+func (c *Cholesky) LogDet() float64 {
+	sum := 0.0
+	for i := range c.n {
+		sum += 2 * math.Log(c.l[i*c.n+i])
+	}
+	return sum
+}
+
+// Loss gives the weight of a row whose residual is r standard deviations.
+type Loss func(r float64) float64
+
+// Huber weighs residuals up to c fully and others as if their absolute values
+// were summed (Huber 1964, Ann. Math. Stat. 35:73). With c 1.345 it keeps 95 % of
+// least squares' efficiency on normal errors.
+func Huber(c float64) Loss {
+	return func(r float64) float64 {
+		if r = math.Abs(r); r > c {
+			return c / r
+		}
+		return 1
+	}
+}
+
+// Tukey weighs residuals less and less and those beyond c not at all (the
+// biweight, Beaton and Tukey 1974, Technometrics 16:147). With c 4.685 it keeps
+// 95 % of least squares' efficiency on normal errors.
+func Tukey(c float64) Loss {
+	return func(r float64) float64 {
+		if r = math.Abs(r) / c; r >= 1 {
+			return 0
+		}
+		return (1 - r*r) * (1 - r*r)
+	}
+}
+
+// Robust fits x so that terms . x is near values, by least squares whose rows are
+// weighted anew, rounds times, by their residuals in robust standard deviations
+// (iteratively reweighted least squares, Holland and Welsch 1977, Comm. Stat.
+// A6:813). weights, 1 over each row's variance up to a factor, may be nil: all 1.
+// ridge is as for Solve, for weights that sum to 1. It returns x and the robust
+// standard deviation of a row of weight 1.
+func Robust(terms [][]float64, values, weights, ridge []float64, loss Loss, rounds int) (x []float64, sd float64, err error) {
+	if len(terms) == 0 {
+		return nil, 0, ErrSingular
+	}
+	n := len(terms[0])
+	e := NewNormal(n)
+	scaled := make([]float64, len(ridge))
+	r, abs := make([]float64, len(values)), make([]float64, len(values))
+	weigh := func(i int) float64 {
+		if weights == nil {
+			return 1
+		}
+		return weights[i]
+	}
+	for round := range rounds + 1 {
+		e.Clear()
+		for i, t := range terms {
+			w := weigh(i)
+			if round > 0 {
+				w *= loss(r[i] / sd)
+			}
+			e.Add(t, values[i], w)
+		}
+		for k := range ridge {
+			scaled[k] = ridge[k] * e.weight
+		}
+		if x, err = e.Solve(scaled); err != nil {
+			return nil, 0, err
+		}
+		for i, t := range terms {
+			d := -values[i]
+			for k := range x {
+				d += t[k] * x[k]
+			}
+			r[i] = d * math.Sqrt(weigh(i))
+			abs[i] = math.Abs(r[i])
+		}
+		if sd = perMAD * Median(abs); sd == 0 {
+			return x, 0, nil // more than half of the rows fit exactly
+		}
+	}
+	return x, sd, nil
+}

@@ -1,0 +1,95 @@
+package fit
+
+import (
+	"encoding/json"
+	"os"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// numbers are what NumPy and SciPy give (testdata/reference.py).
+type numbers struct {
+	Terms                               [][]float64
+	Values, Weights, Ridge              []float64
+	Plain, Weighted, Ridged, Covariance []float64
+	LogDet                              float64
+	Huber, Tukey                        []float64
+	Median, MAD, Quantile               float64
+}
+
+func published(t *testing.T) (n numbers) {
+	t.Helper()
+	data, err := os.ReadFile("testdata/reference.json")
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(data, &n))
+	return n
+}
+
+func TestQuantilesAgreeWithNumPy(t *testing.T) {
+	n := published(t)
+	m, sd := Spread(slices.Clone(n.Values[:39]))
+	require.Equal(t, n.Median, m)
+	require.InDelta(t, n.MAD, sd, 1e-12)
+	require.Equal(t, n.Quantile, Quantile(slices.Clone(n.Values), .299)) // NumPy's lies at rank ceil(.3 * 40) = 12
+	require.Zero(t, Median([]float32{}))
+}
+
+func TestLeastSquaresAgreesWithNumPy(t *testing.T) {
+	n := published(t)
+	plain, weighted := NewNormal(4), NewNormal(4)
+	for i, row := range n.Terms {
+		plain.Add(row, n.Values[i], 1)
+		weighted.Add(row, n.Values[i], n.Weights[i])
+	}
+	x, err := plain.Solve(nil)
+	require.NoError(t, err)
+	require.InDeltaSlice(t, n.Plain, x, 1e-12)
+	x, err = weighted.Solve(nil)
+	require.NoError(t, err)
+	require.InDeltaSlice(t, n.Weighted, x, 1e-12)
+	x, err = weighted.Solve(n.Ridge)
+	require.NoError(t, err)
+	require.InDeltaSlice(t, n.Ridged, x, 1e-12)
+	c, err := weighted.Covariance(nil)
+	require.NoError(t, err)
+	require.InDeltaSlice(t, n.Covariance, c, 1e-12)
+	f, err := weighted.factor(nil)
+	require.NoError(t, err)
+	require.InDelta(t, n.LogDet, f.LogDet(), 1e-10)
+}
+
+func TestRobustFitsAgreeWithSciPysMinimum(t *testing.T) {
+	n := published(t)
+	for _, c := range []struct {
+		name string
+		loss Loss
+		want []float64
+	}{{"Huber", Huber(1.345), n.Huber}, {"Tukey", Tukey(4.685), n.Tukey}} {
+		x, sd, err := Robust(n.Terms, n.Values, nil, nil, c.loss, 200)
+		require.NoError(t, err, c.name)
+		require.InDeltaSlice(t, c.want, x, 1e-5, c.name) // BFGS stops there
+		require.InDelta(t, .1, sd, .05, c.name)          // that of the errors that were drawn
+	}
+}
+
+func TestWhatDoesNotDetermineItsUnknownsIsAnError(t *testing.T) {
+	e := NewNormal(2)
+	e.Add([]float64{1, 2}, 3, 1)
+	e.Add([]float64{2, 4}, 6, 1)
+	_, err := e.Solve(nil)
+	require.ErrorIs(t, err, ErrSingular)
+	x, err := e.Solve([]float64{0, 1e-6})
+	require.NoError(t, err)
+	require.InDelta(t, 3, x[0]+2*x[1], 1e-4)
+	_, _, err = Robust(nil, nil, nil, nil, Huber(1), 3)
+	require.ErrorIs(t, err, ErrSingular)
+}
+
+func TestRobustKeepsWhatMostRowsSayExactly(t *testing.T) {
+	x, sd, err := Robust([][]float64{{1}, {1}, {1}, {1}, {1}}, []float64{4, 4, 4, 4, 90}, nil, nil, Tukey(4.685), 5)
+	require.NoError(t, err)
+	require.Less(t, x[0], 90.)
+	require.GreaterOrEqual(t, sd, 0.)
+}

@@ -1,0 +1,439 @@
+package plan
+
+import (
+	"image"
+	"math"
+	"slices"
+
+	"greige/analyze/cloth"
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// Texture is a rectangle of nothing but one cloth, as its photo shows it.
+type Texture struct {
+	*photo.Picture
+	CM float64 // width of a pixel
+	// Grain is the direction of its weave, as GrainOf has it; 0 where it is not
+	// seen. Pieces are shown cut along it.
+	Grain float64
+}
+
+// CutTexture cuts the largest upright rectangle out of the part of p that
+// outline encloses, in pixels of p, a little inside its edge and clear of what
+// lies on the cloth. Its light is evened and brought to lab, the cloth's own
+// measured colour, so that neither the lamp of the photo nor its camera shows.
+// cm is the width of a pixel. It returns nil where there is no room for one.
+func CutTexture(p *photo.Picture, outline [][2]float64, lab colorspace.Lab, cm float64) *Texture {
+	region := cloth.Polygon(outline, p.W, p.H)
+	if region.Bounds.Empty() {
+		return nil
+	}
+	piece := p.Crop(region.Bounds)
+	piece.Dark, piece.Bright = nil, nil
+	mask := region.Weight
+	for _, lies := range lying {
+		mask = clearOf(piece, region.Weight, lies)
+		level(piece, mask)
+	}
+	within := largest(mask, piece.W, piece.H)
+	// A twelfth on each side is left to the edge's own shadow.
+	within = within.Inset(min(within.Dx(), within.Dy()) / 12)
+	if within.Dx() < 4 || within.Dy() < 4 {
+		return nil
+	}
+	tex := piece.Crop(within)
+	var sum [3]float64
+	for i, v := range tex.Pix {
+		sum[i%3] += float64(v)
+	}
+	want := lab.Linear()
+	for k := range sum {
+		gain, lift := float32(1), float32(0)
+		if mean := sum[k] / float64(tex.W*tex.H); mean > 1e-4 {
+			gain = float32(want[k] / mean)
+		} else {
+			lift = float32(want[k])
+		}
+		for i := k; i < len(tex.Pix); i += 3 {
+			tex.Pix[i] = tex.Pix[i]*gain + lift
+		}
+	}
+	return &Texture{Picture: tex, CM: cm}
+}
+
+// cellsAcross is how many cells a piece is parted into along its longer side,
+// to tell what lies on it and how its light slopes.
+const cellsAcross = 24
+
+// cells are the mean light of the cells of a picture of w x h pixels; at gives
+// a pixel and its weight.
+type cells struct {
+	w, h, side int
+	light      [][3]float64
+	weight     []float64
+}
+
+func newCells(w, h int, at func(x, y int) ([]float32, float32)) cells {
+	side := max((max(w, h)+cellsAcross-1)/cellsAcross, 1)
+	c := cells{w: (w + side - 1) / side, h: (h + side - 1) / side, side: side}
+	c.light, c.weight = make([][3]float64, c.w*c.h), make([]float64, c.w*c.h)
+	for y := range h {
+		for x := range w {
+			v, a := at(x, y)
+			i := y/side*c.w + x/side
+			c.weight[i] += float64(a)
+			for k := range 3 {
+				c.light[i][k] += float64(a * v[k])
+			}
+		}
+	}
+	for i, a := range c.weight {
+		for k := range 3 {
+			c.light[i][k] /= max(a, 1e-9)
+		}
+	}
+	return c
+}
+
+// lying is how far, in CIELAB, the mean of a cell must be from the cloth's to be
+// of something that lies on it: first over what the slope of a lamp makes, and
+// once that is levelled out, over what is left of it (cream beside white paper
+// is 12 apart); and each time over so many times what the cells of a print
+// differ.
+var lying = [3]float64{18, 8, 8}
+
+const liesTimes = 4
+
+// clearOf is a piece's weight without what lies on the cloth, such as a card:
+// cells whose colour is far from that of the middle one.
+func clearOf(p *photo.Picture, weight []float32, lies float64) []float32 {
+	mask := slices.Clone(weight)
+	c := newCells(p.W, p.H, func(x, y int) ([]float32, float32) { return p.Pix[3*(y*p.W+x):][:3], mask[y*p.W+x] })
+	full := float64(c.side * c.side)
+	lab := make([]colorspace.Lab, len(c.light))
+	var parts [3][]float64
+	for i, l := range c.light {
+		if c.weight[i] < full/2 {
+			continue
+		}
+		lab[i] = colorspace.Linear(l).Lab()
+		for k, v := range [3]float64{lab[i].L, lab[i].A, lab[i].B} {
+			parts[k] = append(parts[k], v)
+		}
+	}
+	if len(parts[0]) < 8 {
+		return mask
+	}
+	mid := [3]float64{median(parts[0]), median(parts[1]), median(parts[2])}
+	far := func(l colorspace.Lab) float64 {
+		return math.Sqrt((l.L-mid[0])*(l.L-mid[0]) + (l.A-mid[1])*(l.A-mid[1]) + (l.B-mid[2])*(l.B-mid[2]))
+	}
+	var all []float64
+	for i, l := range lab {
+		if c.weight[i] >= full/2 {
+			all = append(all, far(l))
+		}
+	}
+	limit := max(lies, liesTimes*median(all))
+	out := func(cx, cy int) bool {
+		if cx < 0 || cy < 0 || cx >= c.w || cy >= c.h {
+			return false
+		}
+		i := cy*c.w + cx
+		return c.weight[i] >= full/2 && far(lab[i]) > limit
+	}
+	for y := range p.H {
+		for x := range p.W {
+			// Its rim and its shadow lie in the next cell.
+			for _, d := range [9][2]int{{0, 0}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}, {1, 1}, {1, -1}, {-1, 1}, {-1, -1}} {
+				if out(x/c.side+d[0], y/c.side+d[1]) {
+					mask[y*p.W+x] = 0
+					break
+				}
+			}
+		}
+	}
+	return mask
+}
+
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	s := slices.Sorted(slices.Values(v))
+	return s[len(s)/2]
+}
+
+// level takes the slow slope of the light out of a piece of one cloth, which is
+// alike all over: a polynomial of the second degree, by least squares, on
+// the logarithm of its cells' luminance.
+func level(p *photo.Picture, weight []float32) {
+	lw := colorspace.LuminanceWeights()
+	c := newCells(p.W, p.H, func(x, y int) ([]float32, float32) { return p.Pix[3*(y*p.W+x):][:3], weight[y*p.W+x] })
+	terms := func(x, y float64) [6]float64 { return [6]float64{1, x, y, x * x, x * y, y * y} }
+	var normal [6][7]float64
+	used := 0
+	for i, l := range c.light {
+		lum := lw[0]*l[0] + lw[1]*l[1] + lw[2]*l[2]
+		if lum <= 1e-5 || c.weight[i] < float64(c.side*c.side)/2 {
+			continue
+		}
+		used++
+		t := terms(2*(float64(i%c.w)+.5)/float64(c.w)-1, 2*(float64(i/c.w)+.5)/float64(c.h)-1)
+		for r := range 6 {
+			for k := range 6 {
+				normal[r][k] += t[r] * t[k]
+			}
+			normal[r][6] += t[r] * math.Log(lum)
+		}
+	}
+	slope, ok := solve(normal)
+	if used < 36 || !ok {
+		return
+	}
+	for y := range p.H {
+		for x := range p.W {
+			t := terms(2*(float64(x)+.5)/float64(p.W)-1, 2*(float64(y)+.5)/float64(p.H)-1)
+			off := 0.
+			for k := 1; k < 6; k++ {
+				off += slope[k] * t[k]
+			}
+			gain := float32(math.Exp(-off))
+			for k := range 3 {
+				p.Pix[3*(y*p.W+x)+k] *= gain
+			}
+		}
+	}
+}
+
+// solve is Gaussian elimination with pivots.
+func solve(m [6][7]float64) (x [6]float64, ok bool) {
+	for i := range 6 {
+		best := i
+		for r := i + 1; r < 6; r++ {
+			if math.Abs(m[r][i]) > math.Abs(m[best][i]) {
+				best = r
+			}
+		}
+		m[i], m[best] = m[best], m[i]
+		if math.Abs(m[i][i]) < 1e-9 {
+			return x, false
+		}
+		for r := range 6 {
+			if r == i {
+				continue
+			}
+			f := m[r][i] / m[i][i]
+			for k := i; k < 7; k++ {
+				m[r][k] -= f * m[i][k]
+			}
+		}
+	}
+	for i := range 6 {
+		x[i] = m[i][6] / m[i][i]
+	}
+	return x, true
+}
+
+// largest is the largest rectangle of whole pixels in a mask of w x h (the
+// largest rectangle under a histogram, row by row, with a stack).
+func largest(mask []float32, w, h int) image.Rectangle {
+	high := make([]int, w+1)
+	var best image.Rectangle
+	stack := make([]int, 0, w+1)
+	for y := range h {
+		stack = stack[:0]
+		for x := 0; x <= w; x++ {
+			if x < w {
+				if mask == nil || mask[y*w+x] > .99 {
+					high[x]++
+				} else {
+					high[x] = 0
+				}
+			}
+			for len(stack) > 0 && (x == w || high[stack[len(stack)-1]] >= high[x]) {
+				top := high[stack[len(stack)-1]]
+				stack = stack[:len(stack)-1]
+				left := 0
+				if len(stack) > 0 {
+					left = stack[len(stack)-1] + 1
+				}
+				if (x-left)*top > best.Dx()*best.Dy() {
+					best = image.Rect(left, y+1-top, x, y+1)
+				}
+			}
+			if x < w {
+				stack = append(stack, x)
+			}
+		}
+	}
+	return best
+}
+
+// Draw is the finished top, side pixels along its longer side, in linear
+// light: every piece out of its cloth's texture at its true scale, with the
+// grain along the piece, and each piece from another part of it. textures go
+// by Plan.Chosen; nil for a cloth of which there is none, which is drawn in
+// its own flat colour. cm is how wide a pixel is.
+func (p *Plan) Draw(textures []*Texture, side int) (picture *photo.Picture, cm float64) {
+	w, h := p.Width.CM(), p.Height.CM()
+	cm = max(w, h) / float64(side)
+	picture = photo.New(max(int(math.Round(w/cm)), 1), max(int(math.Round(h/cm)), 1))
+	paints := make([]paint, len(p.Chosen))
+	for i := range paints {
+		paints[i] = newPaint(textures[i], p.Chosen[i].Lab, cm)
+	}
+	// Corners lie on whole pixels at the rim, so that no ground shows there.
+	fx, fy := float64(picture.W)/w, float64(picture.H)/h
+	nth := make([]int, len(p.Chosen))
+	for i := range p.Pieces {
+		piece := &p.Pieces[i]
+		o := make([][2]float64, len(piece.Outline))
+		for k, q := range piece.Outline {
+			o[k] = [2]float64{q[0] * fx, q[1] * fy}
+		}
+		paints[piece.Cloth].lay(picture, o, piece.Turned, nth[piece.Cloth])
+		nth[piece.Cloth]++
+	}
+	return picture, cm
+}
+
+// paint is a cloth's texture at the scale of the picture.
+type paint struct {
+	tex   *photo.Picture
+	f     float64 // pixels of tex to a pixel of the picture
+	grain float64
+	flat  [3]float32
+}
+
+func newPaint(t *Texture, lab colorspace.Lab, cm float64) paint {
+	var out paint
+	for k, v := range lab.Linear() {
+		out.flat[k] = float32(v)
+	}
+	if t == nil {
+		return out
+	}
+	out.grain = t.Grain
+	f := t.CM / cm // pixels of the picture to one of the texture
+	w, h := int(math.Round(float64(t.W)*f)), int(math.Round(float64(t.H)*f))
+	switch {
+	case w < 1 || h < 1:
+		return out // all of it is under a pixel: its mean is its colour
+	case f < 1:
+		out.tex, out.f = t.Resample(w, h), 1
+	default:
+		out.tex, out.f = t.Picture, 1/f
+	}
+	return out
+}
+
+// The golden ratio's part and that of the plastic number's squares place the
+// pieces of a cloth in its texture so that no two are near each other (Roberts
+// 2018, the R2 sequence).
+const r2X, r2Y = .7548776662466927, .5698402909980532
+
+// lay adds a piece to the picture by the share of each pixel that it covers:
+// pieces that tile add up to a whole.
+func (c *paint) lay(dst *photo.Picture, outline [][2]float64, turned bool, nth int) {
+	r := cloth.Polygon(outline, dst.W, dst.H)
+	var ox, oy float64
+	if c.tex != nil {
+		ox = math.Mod(float64(nth)*r2X, 1) * float64(c.tex.W)
+		oy = math.Mod(float64(nth)*r2Y, 1) * float64(c.tex.H)
+	}
+	x0, y0 := outline[0][0], outline[0][1]
+	turn := c.grain
+	if turned {
+		turn += math.Pi / 4
+	}
+	sin, cos := math.Sincos(turn)
+	for y := r.Bounds.Min.Y; y < r.Bounds.Max.Y; y++ {
+		weights := r.Weight[(y-r.Bounds.Min.Y)*r.Bounds.Dx():][:r.Bounds.Dx()]
+		for i, a := range weights {
+			if a == 0 {
+				continue
+			}
+			x := r.Bounds.Min.X + i
+			v := c.flat
+			if c.tex != nil {
+				u, w := float64(x)+.5-x0, float64(y)+.5-y0
+				v = sample(c.tex, (u*cos-w*sin)*c.f+ox, (u*sin+w*cos)*c.f+oy)
+			}
+			o := dst.Pix[3*(y*dst.W+x):]
+			for k := range 3 {
+				o[k] += a * v[k]
+			}
+		}
+	}
+}
+
+// sample is the pixel at x, y of a texture that goes on as its own mirror
+// image, so that it has no edges.
+func sample(p *photo.Picture, x, y float64) [3]float32 {
+	i, j := mirrored(int(math.Floor(x)), p.W), mirrored(int(math.Floor(y)), p.H)
+	return [3]float32(p.Pix[3*(j*p.W+i):])
+}
+
+func mirrored(i, n int) int {
+	i %= 2 * n
+	if i < 0 {
+		i += 2 * n
+	}
+	if i >= n {
+		return 2*n - 1 - i
+	}
+	return i
+}
+
+// grainSeen is the coherence of the edges from which on a direction of the
+// weave counts as seen: half of all edges, weighed by their strength, then lie
+// along it or across it. Our own: a stripe has .9, scattered figures under .2.
+const grainSeen = .5
+
+// GrainOf is the direction of a texture's weave, in radians from the x axis
+// towards the y axis, from 0 to a quarter turn, by its stripes, checks or
+// threads: the orientation of the gradients with four-fold symmetry, by their
+// squared strength (Bigun and Granlund 1987, with the angle times four). seen
+// is false where no direction stands out.
+func GrainOf(p *photo.Picture) (angle float64, seen bool) {
+	lw := colorspace.LuminanceWeights()
+	y := make([]float64, p.W*p.H)
+	for i := range y {
+		y[i] = lw[0]*float64(p.Pix[3*i]) + lw[1]*float64(p.Pix[3*i+1]) + lw[2]*float64(p.Pix[3*i+2])
+	}
+	var re, im, all, mean float64
+	for _, v := range y {
+		mean += v / float64(len(y))
+	}
+	for j := 1; j < p.H-1; j++ {
+		for i := 1; i < p.W-1; i++ {
+			at := j*p.W + i
+			// Sobel's operator is more even about direction than a difference.
+			gx := y[at+1-p.W] + 2*y[at+1] + y[at+1+p.W] - y[at-1-p.W] - 2*y[at-1] - y[at-1+p.W]
+			gy := y[at-1+p.W] + 2*y[at+p.W] + y[at+1+p.W] - y[at-1-p.W] - 2*y[at-p.W] - y[at+1-p.W]
+			m := gx*gx + gy*gy
+			if m == 0 {
+				continue
+			}
+			// cos and sin of four times the angle, without the angle.
+			c, s := (gx*gx-gy*gy)/m, 2*gx*gy/m
+			re += m * (c*c - s*s)
+			im += m * 2 * c * s
+			all += m
+		}
+	}
+	const quarter = math.Pi / 2
+	// Edges of a five hundredth of the light are the camera's, not the
+	// cloth's; 8 is what the operator makes of a step of 1.
+	faint := 8 * mean / 500
+	if p.W*p.H < 400 || all <= float64(p.W*p.H)*faint*faint {
+		return 0, false
+	}
+	angle = math.Atan2(im, re) / 4
+	if angle < 0 {
+		angle += quarter
+	}
+	return angle, math.Hypot(re, im)/all >= grainSeen
+}

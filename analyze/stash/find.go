@@ -1,0 +1,430 @@
+package stash
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"greige/analyze/piles"
+	"greige/colorspace"
+)
+
+// Told is the half of a 95 % interval on L* up to which the level of a cloth's
+// photo counts as known: as much as two colours of one family lie apart in
+// CIEDE2000 (common practice, no source; the jobs go by the same). Beyond it a
+// cloth cannot be said to be near anything.
+const Told = 12.0
+
+// Likely is a chance that is too large to be passed over: one in five.
+const Likely = .2
+
+// quantileLikely is the standard normal quantile that is exceeded with the
+// chance Likely.
+var quantileLikely = math.Sqrt2 * math.Erfinv(1-2*Likely)
+
+// Query is what is asked of the stash; cloths have to fit all of it.
+type Query struct {
+	Piles      []piles.Pile // any of these; none: all
+	Near       []Target     // nearest to any of these first
+	From, To   float64      // L*, both within 0..100; equal: not asked
+	Name       string       // words that the name of the colour has to hold
+	Character  string       // solid, print ...; "" any
+	AtLeastCM2 float64      // so much has to be left; 0: not asked
+}
+
+// Target is what cloths are to be near to: a colour, or a cloth of the stash or
+// of a photo.
+type Target struct {
+	Lab colorspace.Lab
+	// Uncertainty is half of a 95 % interval on its L*, 0 for a colour that is
+	// given.
+	Uncertainty float64
+	ID          string // of a cloth of the stash; "" for others
+}
+
+// Hit is a cloth that fits.
+type Hit struct {
+	ID          string
+	Photo       int64 // the photo's row in the database
+	Group       int
+	Lab         colorspace.Lab
+	Uncertainty float64 // half of a 95 % interval on L*, against what was asked
+	Pile        piles.Pile
+	Swing       bool    // one chance in five or more that it is of another pile
+	DeltaE      float64 // CIEDE2000 to the nearest target; NaN: none was asked
+	ByInk       int     // index of the ink that is that near; -1: the cloth as a whole
+	Edge        bool    // one chance in five or more that it lies outside From to To
+	Rank        int     // from 1; 0: it cannot be told
+	// Untold: the level of its photo is not known, see Told, and whether it is what
+	// was asked, or in the pile that its lightness says, hangs on that: between one
+	// chance and four in five.
+	Untold bool
+}
+
+// Found is what fits a query.
+type Found struct {
+	Hits []Hit     // what can be ranked first, in order; then what cannot, in the order of its figures
+	Cuts []float64 // L* between the piles of the whole stash, from the lighter to the darker
+	// Retake are the photos whose cloths cannot be set against others, those of
+	// most cloths first: worth taking again with a sheet of white paper.
+	Retake []Retake
+	Kept   int // cloths in the stash
+}
+
+// Retake is a photo worth taking again.
+type Retake struct {
+	Photo  string `json:"photo"`
+	Cloths int    `json:"cloths"` // so many of its cloths cannot be told
+	Row    int64  `json:"-"`      // of the photo, as in a Hit
+}
+
+// Find is what fits q. Cloths are set against each other by each one's own
+// uncertainty: those of which it cannot be told come behind the others, without a
+// rank. Among cloths of one photo, or of photos on one footing, only what they do
+// not share counts.
+func (s *Stash) Find(ctx context.Context, q Query) (*Found, error) {
+	keys, err := s.keys(ctx)
+	if err != nil {
+		return nil, err
+	}
+	f := &Found{Kept: len(keys), Hits: []Hit{}, Cuts: []float64{}}
+	unsure := doubts(keys)
+	f.Cuts = cuts(keys, unsure)
+	targets := targetsOf(q.Near, keys)
+	for i := range keys {
+		k := &keys[i]
+		h := Hit{Photo: k.photo, Group: int(k.group), Lab: k.lab, Uncertainty: unsure[i], DeltaE: math.NaN(), ByInk: -1}
+		if len(targets) > 0 {
+			h.near(k, targets)
+		}
+		if q.fits(k, unsure[i], f.Cuts, &h) {
+			h.ID = strconv.FormatInt(k.id, 10)
+			f.Hits = append(f.Hits, h)
+		}
+	}
+	order(f.Hits, len(targets) > 0)
+	if f.Retake, err = s.retake(ctx, f.Hits); err != nil {
+		return nil, err
+	}
+	return f, nil
+}
+
+// Only leaves those hits that keep says, in their order, with the ranks that
+// they have among all.
+func (f *Found) Only(keep func(id string) bool) {
+	photos := map[int64]bool{}
+	f.Hits = slices.DeleteFunc(f.Hits, func(h Hit) bool {
+		photos[h.Photo] = photos[h.Photo] || keep(h.ID)
+		return !keep(h.ID)
+	})
+	f.Retake = slices.DeleteFunc(f.Retake, func(r Retake) bool { return !photos[r.Row] })
+}
+
+// Targets are cloths of the stash that others are to be near to.
+func (s *Stash) Targets(ctx context.Context, ids []string) ([]Target, error) {
+	kept, err := s.Get(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]Target, len(kept))
+	for i := range kept {
+		out[i] = Target{Lab: kept[i].Lab, Uncertainty: kept[i].Uncertainty, ID: kept[i].ID}
+	}
+	return out, nil
+}
+
+// fits tells whether a cloth is among what is asked, and puts into h what its
+// lightness says of that; unsure is half of its 95 % interval against the other
+// cloths.
+func (q *Query) fits(k *key, unsure float64, cuts []float64, h *Hit) bool {
+	var chances chances
+	h.Pile, chances = pileOf(k.lab.L, unsure/1.96, cuts)
+	asked, in := q.Piles, 0.0
+	if len(asked) == 0 {
+		asked = []piles.Pile{h.Pile}
+	}
+	for i, p := range pileNames {
+		h.Swing = h.Swing || p == h.Pile && 1-chances[i] >= Likely
+		if slices.Contains(asked, p) {
+			in += chances[i]
+		}
+	}
+	switch {
+	case len(q.Piles) > 0:
+		if len(cuts) == 0 || !h.tell(slices.Contains(asked, h.Pile), in, unsure) {
+			return false
+		}
+	case len(q.Near) == 0 && q.To <= q.From && len(cuts) > 0:
+		h.tell(true, in, unsure) // all are listed, by pile
+	}
+	if q.To > q.From {
+		// Against figures that are given all of the uncertainty counts; nothing is
+		// lighter than 100 or darker than 0.
+		sigma, in := k.unsure/1.96, 1.0
+		if q.To < 100 {
+			in = chance(q.To, k.lab.L, sigma)
+		}
+		if q.From > 0 {
+			in -= chance(q.From, k.lab.L, sigma)
+		}
+		h.Edge = 1-in >= Likely
+		if !h.tell(k.lab.L >= q.From && k.lab.L <= q.To, in, k.unsure) {
+			return false
+		}
+	}
+	switch {
+	case q.Character != "" && k.character != q.Character:
+		return false
+	case q.AtLeastCM2 > 0 && !(k.left >= q.AtLeastCM2):
+		return false
+	}
+	return q.Name == "" || holdsWords(k.name, q.Name)
+}
+
+// tell is whether a cloth may be what is asked. Where its level is known the
+// figures say so; where it is not, in does, the chance that it is: too much to
+// leave it out, and too little to be sure, make it one that cannot be told.
+func (h *Hit) tell(byFigures bool, in, unsure float64) bool {
+	if unsure <= Told {
+		return byFigures
+	}
+	h.Untold = h.Untold || in < 1-Likely
+	return in >= Likely
+}
+
+// holdsWords: every word of words is a word of name, which is a colour's. Grey
+// may be spelled either way.
+func holdsWords(name, words string) bool {
+	spelled := func(s string) []string {
+		return strings.Fields(strings.ReplaceAll(strings.ToLower(s), "grey", "gray"))
+	}
+	of := spelled(name)
+	for _, word := range spelled(words) {
+		if !slices.Contains(of, word) {
+			return false
+		}
+	}
+	return true
+}
+
+// order puts what can be told first, nearest or lightest first, and numbers it.
+func order(hits []Hit, near bool) {
+	slices.SortStableFunc(hits, func(a, b Hit) int {
+		switch {
+		case a.Untold != b.Untold:
+			if a.Untold {
+				return 1
+			}
+			return -1
+		case near:
+			return cmp.Compare(a.DeltaE, b.DeltaE)
+		}
+		return cmp.Compare(b.Lab.L, a.Lab.L)
+	})
+	for i := range hits {
+		if !hits[i].Untold {
+			hits[i].Rank = i + 1
+		}
+	}
+}
+
+// chance is that a figure of mean m and standard uncertainty s lies below v.
+func chance(v, m, s float64) float64 {
+	if s <= 0 {
+		if m < v {
+			return 1
+		}
+		return 0
+	}
+	return .5 * math.Erfc((m-v)/s/math.Sqrt2)
+}
+
+// chances are those of the light, the medium and the dark pile, 0..1.
+type chances [3]float64
+
+var pileNames = [3]piles.Pile{piles.Light, piles.Medium, piles.Dark}
+
+// pileOf is the pile of a lightness, of standard uncertainty s, among those that
+// cuts divide, with the chances of all; "" where there are no cuts.
+func pileOf(l, s float64, cuts []float64) (p piles.Pile, of chances) {
+	switch len(cuts) {
+	case 1:
+		dark := chance(cuts[0], l, s)
+		of = chances{1 - dark, 0, dark}
+	case 2:
+		below, dark := chance(cuts[0], l, s), chance(cuts[1], l, s)
+		of = chances{1 - below, below - dark, dark}
+	default:
+		return "", of
+	}
+	switch {
+	case l >= cuts[0]:
+		return piles.Light, of
+	case l < cuts[len(cuts)-1]:
+		return piles.Dark, of
+	}
+	return piles.Medium, of
+}
+
+// sameFooting: what may be wrong with the level is wrong with both.
+func sameFooting(a, b *key) bool { return a.photo == b.photo || a.group == b.group && a.group != 0 }
+
+// doubts are the halves of the 95 % intervals by which each cloth is set against
+// the others: where all stand on one footing, what they do not share.
+func doubts(keys []key) []float64 {
+	out := make([]float64, len(keys))
+	one := true
+	for i := range keys {
+		one = one && sameFooting(&keys[0], &keys[i])
+	}
+	for i := range keys {
+		out[i] = keys[i].unsure
+		if one {
+			out[i] = keys[i].within
+		}
+	}
+	return out
+}
+
+// piled is how many piles a stash has.
+const piled = 3
+
+// cuts are where the piles of the whole stash meet: natural breaks of the cloths
+// whose level is known where that are half of them or more, else of all.
+func cuts(keys []key, unsure []float64) []float64 {
+	var known, all []float64
+	for i := range keys {
+		all = append(all, keys[i].lab.L)
+		if unsure[i] <= Told {
+			known = append(known, keys[i].lab.L)
+		}
+	}
+	switch {
+	case len(all) == 0:
+		return []float64{}
+	case 2*len(known) >= len(all):
+		all = known
+	}
+	if cuts := piles.Cuts(all, piled); cuts != nil {
+		return cuts
+	}
+	return []float64{}
+}
+
+// target is a Target, with what is known of it if it is a cloth of the stash.
+type target struct {
+	Target
+	key *key
+}
+
+func targetsOf(near []Target, keys []key) []target {
+	out := make([]target, len(near))
+	for i, t := range near {
+		out[i].Target = t
+		n, err := number(t.ID)
+		if err != nil {
+			continue
+		}
+		if at, ok := slices.BinarySearchFunc(keys, n, func(k key, n int64) int { return cmp.Compare(k.id, n) }); ok {
+			out[i].key = &keys[at]
+		}
+	}
+	return out
+}
+
+// near finds the target that a cloth is nearest to, by its mean or by one of its
+// inks, and how far that can be told: two cloths on one footing share what may
+// be wrong with their level.
+func (h *Hit) near(k *key, targets []target) {
+	h.DeltaE, h.Untold = math.Inf(1), true
+	for i := range targets {
+		t := &targets[i]
+		unsure := math.Hypot(k.unsure, t.Uncertainty)
+		if t.key != nil {
+			switch {
+			case t.key.id == k.id:
+				unsure = 0
+			case sameFooting(k, t.key):
+				unsure = math.Hypot(k.within, t.key.within)
+			}
+		}
+		d, ink := colorspace.CIEDE2000(k.lab, t.Lab), -1
+		for j := range k.inks {
+			if len(k.inks) == 1 {
+				break // it is the cloth
+			}
+			if e := colorspace.CIEDE2000(k.inks[j].lab, t.Lab); e < d {
+				d, ink = e, j
+			}
+		}
+		untold := unsure > Told
+		if h.Untold && !untold || h.Untold == untold && d < h.DeltaE {
+			h.DeltaE, h.ByInk, h.Uncertainty, h.Untold = d, ink, unsure, untold
+		}
+	}
+}
+
+// keys are what all cloths are asked for by, in the order of their numbers.
+func (s *Stash) keys(ctx context.Context) ([]key, error) {
+	if s.empty {
+		return nil, nil
+	}
+	rows, err := s.db.QueryContext(ctx, "SELECT cloth, key FROM keys ORDER BY cloth")
+	if err != nil {
+		return nil, told(s.path, err)
+	}
+	defer rows.Close()
+	var out []key
+	words := map[string]string{}
+	var inks []ink
+	for rows.Next() {
+		var k key
+		var packed sql.RawBytes
+		if err := rows.Scan(&k.id, &packed); err != nil {
+			return nil, told(s.path, err)
+		}
+		if err := k.unpack(packed, words, &inks); err != nil {
+			return nil, unreadable(s.path, k.id, err)
+		}
+		out = append(out, k)
+	}
+	return out, told(s.path, rows.Err())
+}
+
+// retake are the photos of the cloths that cannot be told.
+func (s *Stash) retake(ctx context.Context, hits []Hit) ([]Retake, error) {
+	count := map[int64]int{}
+	for i := range hits {
+		if hits[i].Untold {
+			count[hits[i].Photo]++
+		}
+	}
+	out := make([]Retake, 0, len(count))
+	for row, n := range count {
+		out = append(out, Retake{Row: row, Cloths: n})
+	}
+	slices.SortFunc(out, func(a, b Retake) int { return cmp.Or(cmp.Compare(b.Cloths, a.Cloths), cmp.Compare(a.Row, b.Row)) })
+	// A stash of close-ups without paper has as many as cloths: the first are
+	// enough to begin with.
+	const named = 100
+	out = out[:min(len(out), named)]
+	for i := range out {
+		if err := s.db.QueryRowContext(ctx, "SELECT name FROM photos WHERE id = ?", out[i].Row).Scan(&out[i].Photo); err != nil {
+			return nil, told(s.path, err)
+		}
+	}
+	return out, nil
+}
+
+// tied: one chance in five or more that two cloths are the other way round.
+func tied(a, b *piles.Fabric) bool {
+	ua, ub := a.Uncertainty, b.Uncertainty
+	if a.Photo == b.Photo || a.Group == b.Group && a.Group != 0 {
+		ua, ub = within(a), within(b)
+	}
+	return math.Abs(a.Lightness-b.Lightness) < quantileLikely*math.Hypot(ua, ub)/1.96
+}

@@ -1,0 +1,229 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"greige/analyze"
+	"greige/analyze/cloth"
+	"greige/analyze/piles"
+	"greige/analyze/stash"
+)
+
+// stashView is the pictures of the stash.
+type stashView struct {
+	Lines    []valueLine
+	RowsName string
+	Rows     []pileRow // the piles; or, where nearness was asked for, one row of the nearest
+	Untold   *pileRow
+	Families []pileRow
+	Prints   []entry
+}
+
+// entry is a print in the catalogue.
+type entry struct {
+	cutOut
+	Name string
+	Says []string
+	Inks []inkChip
+}
+
+type inkChip struct {
+	Chip chipRef
+	Says string
+}
+
+// hungCloths is up to how many cloths a value line shows: of more the cut-outs
+// would be too small to be known again.
+const hungCloths = 300
+
+// families are the colours that the names of the ISCC-NBS system end with, in
+// the order of the hues, those without a hue last.
+var families = []struct{ name, title string }{{"pink", "Pinks"}, {"red", "Reds"}, {"orange", "Oranges"}, {"brown", "Browns"},
+	{"yellow", "Yellows"}, {"olive", "Olives"}, {"green", "Greens"}, {"blue", "Blues"}, {"violet", "Violets"}, {"purple", "Purples"},
+	{"white", "Whites"}, {"gray", "Greys"}, {"black", "Blacks"}}
+
+func (c *chapter) kept(r *analyze.Result, book *chipBook) {
+	k := r.Kept
+	v := &stashView{}
+	c.Stash = v
+	chipOf, pieceOf := map[string]chipRef{}, map[string]string{}
+	fabrics := make([]piles.Fabric, len(k.Fabrics))
+	items := make([]cutOut, len(k.Fabrics))
+	var untold, told []cutOut
+	for i := range k.Fabrics {
+		f := &k.Fabrics[i]
+		fabrics[i] = f.Fabric
+		chipOf[f.ID] = book.cloth(&f.Cloth)
+		pieceOf[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
+		items[i] = cutOut{Label: plain(f.ID), Chip: chipOf[f.ID], Piece: pieceOf[f.ID], Alt: sayWhole(f), Note: keptNote(f, k)}
+		if f.Untold {
+			untold = append(untold, items[i])
+		} else {
+			told = append(told, items[i])
+		}
+	}
+	v.Lines = keptLines(k, chipOf, pieceOf)
+	v.rows(k, items, told)
+	if len(untold) > 0 {
+		v.Untold = &pileRow{Name: "By number", Count: plural(len(untold), "cloth", "cloths"), Items: untold, Says: retakeSays(k)}
+	}
+	v.families(k, items)
+	v.prints(k, items, book)
+	c.Next = keptNext(k)
+	if len(fabrics) > 0 {
+		t := fabricTable(c.ID, fabrics, chipOf, pieceOf)
+		t.Caption = "The cloths"
+		t.Heads = append(t.Heads, head{"Left, cm²", true}, head{"Used, cm²", true}, head{"Apart (CIEDE2000)", true}, head{"Added", false})
+		for i := range t.Rows {
+			f := &k.Fabrics[i]
+			apart, used := "", ""
+			if f.DeltaE != nil {
+				apart = figure(*f.DeltaE, 1)
+			}
+			if f.UsedCM2 > 0 {
+				used = figure(f.UsedCM2, 0)
+			}
+			t.Rows[i].Cells = append(t.Rows[i].Cells, cells(leftCell(&f.Kept), used, apart, plain(day(f.Added)))...)
+		}
+		c.Tables = append(c.Tables, t, colourTable(fabrics, pieceOf))
+	}
+	if len(k.Retake) > 0 {
+		t := table{Name: "retake", Caption: "Photos worth taking again, with a sheet of white paper", Heads: []head{{"Photo", false}, {"Cloths", true}}}
+		for _, p := range k.Retake {
+			t.Rows = append(t.Rows, row{Cells: cells(plain(p.Photo), strconv.Itoa(p.Cloths))})
+		}
+		c.Tables = append(c.Tables, t)
+	}
+}
+
+// keptNote is what stands under a cut-out.
+func keptNote(f *stash.FoundCloth, k *stash.Answer) string {
+	switch {
+	case f.Untold:
+		return ""
+	case f.DeltaE != nil:
+		return likeness(*f.DeltaE)
+	case f.Swing:
+		return swingNote(&f.Fabric, &piles.Sorted{Cuts: k.Cuts})
+	}
+	return ""
+}
+
+// keptLines are the value line of what can be told, or of the first of it.
+func keptLines(k *stash.Answer, chipOf map[string]chipRef, pieceOf map[string]string) []valueLine {
+	var cloths []piles.Fabric
+	for _, f := range k.Fabrics {
+		if !f.Untold && len(cloths) < hungCloths {
+			cloths = append(cloths, f.Fabric)
+		}
+	}
+	if len(cloths) == 0 {
+		return nil
+	}
+	return drawLines(sortLine(&piles.Sorted{Fabrics: cloths, Cuts: k.Cuts}, cloths, chipOf, pieceOf))
+}
+
+// rows are the piles or, where nearness was asked for, the nearest first.
+func (v *stashView) rows(k *stash.Answer, items, told []cutOut) {
+	if len(told) == 0 {
+		return
+	}
+	if k.Fabrics[0].DeltaE != nil {
+		v.RowsName = "The nearest first"
+		v.Rows = []pileRow{{Name: "Near", Count: plural(len(told), "cloth", "cloths"), Items: told}}
+		return
+	}
+	v.RowsName = "The piles"
+	for _, p := range []piles.Pile{piles.Light, piles.Medium, piles.Dark, ""} {
+		row := pileRow{Name: capital(pileWord(p, 2))}
+		if p == "" {
+			row.Name = "In no pile"
+		}
+		byID, ids := map[string]*piles.Fabric{}, []string{}
+		for i := range k.Fabrics {
+			if f := &k.Fabrics[i]; !f.Untold && f.Pile == p {
+				row.Items = append(row.Items, items[i])
+				byID[f.ID], ids = &f.Fabric, append(ids, f.ID)
+			}
+		}
+		if len(row.Items) == 0 {
+			continue
+		}
+		row.Count, row.Span = plural(len(row.Items), "cloth", "cloths"), spanOf(ids, byID)
+		v.Rows = append(v.Rows, row)
+	}
+}
+
+// families are the cloths by the colour that their names end with.
+func (v *stashView) families(k *stash.Answer, items []cutOut) {
+	in := map[string][]cutOut{}
+	for i := range k.Fabrics {
+		words := strings.Fields(k.Fabrics[i].Name)
+		if len(words) > 0 && !k.Fabrics[i].Untold {
+			last := words[len(words)-1]
+			item := items[i]
+			item.Note = ""
+			in[last] = append(in[last], item)
+		}
+	}
+	for _, of := range families {
+		if n := len(in[of.name]); n > 0 {
+			v.Families = append(v.Families, pileRow{Name: of.title, Count: plural(n, "cloth", "cloths"), Items: in[of.name]})
+		}
+	}
+	if len(v.Families) < 2 { // there is nothing to sort by
+		v.Families = nil
+	}
+}
+
+// prints are the catalogue, in the order of their numbers.
+func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
+	for i := range k.Fabrics {
+		f := &k.Fabrics[i]
+		if f.Character != cloth.Print && f.Character != cloth.HighContrastPrint {
+			continue
+		}
+		e := entry{cutOut: items[i], Name: capital(plain(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
+		if f.LeftCM2 != nil {
+			e.Says = append(e.Says, "There is "+leftSays(&f.Kept)+".")
+		}
+		e.Says = append(e.Says, "From "+fileName(f.Photo)+".")
+		for _, c := range f.Colours {
+			e.Inks = append(e.Inks, inkChip{book.colour(c.Lab), plain(c.Name) + " " + percent(c.Share)})
+		}
+		v.Prints = append(v.Prints, e)
+	}
+	slices.SortStableFunc(v.Prints, func(a, b entry) int {
+		x, _ := strconv.Atoi(a.Label)
+		y, _ := strconv.Atoi(b.Label)
+		return x - y
+	})
+}
+
+func retakeSays(k *stash.Answer) []string {
+	var names []string
+	for _, p := range k.Retake {
+		names = append(names, fileName(p.Photo))
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	return []string{"Worth taking again, with a sheet of white paper in it: " + listMost(names, mostNumbers) + "."}
+}
+
+func keptNext(k *stash.Answer) []string {
+	var out []string
+	if len(k.Fabrics) > stash.Pictured {
+		out = append(out, fmt.Sprintf("Only the first %d are shown with their pictures. To see others, ask for fewer: greige stash find --dark, --near, --name.", stash.Pictured))
+	}
+	if len(k.Retake) > 0 {
+		out = append(out, "Take the photo of what cannot be told again, with a sheet of white paper in it, and add it: greige stash add PHOTO. Then take the old one out: greige stash drop PHOTO.")
+	}
+	out = append(out, "Write the numbers on slips of paper and pin them to the cloths: they never change.",
+		"Ask what goes with a print: greige border PHOTO --stash kept.",
+		"When you have cut from a cloth, say so: greige stash use ID --patches N --patch CM.")
+	return out
+}
