@@ -124,7 +124,7 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 	for i := range labellings {
 		l := &labellings[i]
 		if best != nil {
-			if l.repeat.name != best.repeat.name && !slices.Equal(l.tones, best.tones) && best.score-l.score < f.closeTo(best, l) {
+			if l.repeat.name != best.repeat.name && !slices.Equal(l.tones, best.tones) && best.score-l.score < f.closeTo(best, l) && f.fewMisplaced(l) {
 				return best, l
 			}
 			continue
