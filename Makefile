@@ -1,4 +1,5 @@
 # make build   the program, ./greige
+# make install the program and its manual pages, under PREFIX (/usr/local)
 # make demo    build it, make the demo scene's photos, measure them, write the report
 # make test    everything that must hold: formatting, vet, staticcheck, all tests
 # make test-browser  the page in headless Chromium (Debian: chromium and poppler-utils)
@@ -17,10 +18,17 @@ VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo dev)
 LDFLAGS := -s -w -X main.release=$(VERSION)
 TARGETS := linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64
 
-.PHONY: build demo test test-browser pictures lint bench bench-real dist clean
+.PHONY: build install demo test test-browser pictures lint bench bench-real dist clean
 
 build:
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '$(LDFLAGS)' -o greige ./cmd/greige
+
+PREFIX ?= /usr/local
+
+install: build
+	mkdir -p $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1
+	cp greige $(DESTDIR)$(PREFIX)/bin/greige
+	./greige man $(DESTDIR)$(PREFIX)/share/man/man1
 
 demo: build
 	./greige demo demo

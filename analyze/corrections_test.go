@@ -112,7 +112,7 @@ func TestGivenPiecesTakeThePlaceOfFoundOnes(t *testing.T) {
 		found = append(found, scraps.Piece{Outline: o, Region: scraps.Inside(o, 100, 100), Doubtful: true})
 	}
 	numbers := func(given ...GivenPiece) (out []int) {
-		pieces, n := putRight(found, given, p, nil)
+		pieces, n, _ := putRight(found, given, p, nil)
 		require.Equal(t, 4, n)
 		for _, q := range pieces {
 			out = append(out, q.number)
@@ -130,7 +130,7 @@ func TestGivenPiecesTakeThePlaceOfFoundOnes(t *testing.T) {
 	left, right := Split(square(20, 20, 40), [2]float64{40, 0}, [2]float64{40, 9})
 	require.Equal(t, []int{1, 2, 3, 4, 0}, numbers(GivenPiece{left, true}, GivenPiece{right, true}))
 	// As it was found, but cloth: the region is the found one's.
-	pieces, _ := putRight(found, []GivenPiece{{square(20, 20, 40), true}}, p, nil)
+	pieces, _, _ := putRight(found, []GivenPiece{{square(20, 20, 40), true}}, p, nil)
 	require.Equal(t, found[0].Region, pieces[0].Region)
 	require.False(t, pieces[0].Doubtful)
 	require.True(t, pieces[0].given)

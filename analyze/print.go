@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 
 	"greige/analyze/border"
 	"greige/analyze/cloth"
@@ -222,41 +223,138 @@ func inkMap(w, h int, of []uint8) *Inks {
 	return m
 }
 
-// printStrip is a piece of the print four times as wide as high, cut where
-// it holds most print and, of those, from the middle; nil when the print is
-// too small to cut one.
+// printStrip is the whole print, straight and with its length lying across: the
+// rectangle along the main axis of what lies inside. inside is nil where the
+// print fills the picture. nil when there is next to nothing of it.
 func printStrip(p *photo.Picture, inside []bool) *cloth.Swatch {
-	h := min(p.H, p.W/4)
-	w := 4 * h
-	if h < 8 {
+	mx, my, tilt := float64(p.W)/2, float64(p.H)/2, 0.
+	lo, hi := [2]float64{-mx, -my}, [2]float64{mx, my}
+	if inside != nil {
+		var ok bool
+		if mx, my, tilt, ok = mainAxis(inside, p.W); !ok {
+			return nil
+		}
+		lo, hi = extent(inside, p.W, mx, my, tilt)
+	}
+	if hi[1]-lo[1] > hi[0]-lo[0] { // its length stands upright: turn it
+		tilt += math.Pi / 2
+		lo, hi = [2]float64{lo[1], -hi[0]}, [2]float64{hi[1], -lo[0]}
+	}
+	w := min(int(hi[0]-lo[0]), 2*stripSide)
+	if w < 8 || hi[1]-lo[1] < 8 {
 		return nil
 	}
-	whole := func(x, y int) int {
-		n := 0
-		for j := y; j < y+h; j += 4 {
-			for i := x; i < x+w; i += 4 {
-				if inside == nil || inside[j*p.W+i] {
+	k := (hi[0] - lo[0]) / float64(w)
+	sin, cos := math.Sincos(tilt)
+	at := func(x, y int) (int, int) { // of the picture
+		u, v := lo[0]+(float64(x)+.5)*k, lo[1]+(float64(y)+.5)*k
+		return min(max(int(mx+u*cos-v*sin), 0), p.W-1), min(max(int(my+u*sin+v*cos), 0), p.H-1)
+	}
+	h := max(int((hi[1]-lo[1])/k), 1)
+	from, to := withoutGaps(w, h, func(x, y int) bool {
+		sx, sy := at(x, y)
+		return inside == nil || inside[sy*p.W+sx]
+	})
+	q := photo.New(to-from, h)
+	for y := range q.H {
+		for x := range q.W {
+			sx, sy := at(x+from, y)
+			c := p.At(sx, sy)
+			for i := range c {
+				q.Pix[3*(y*q.W+x)+i] = float32(c[i])
+			}
+		}
+	}
+	return cloth.NewSwatch(q, nil, stripSide)
+}
+
+// withoutGaps is the longest run of columns, the last excluded, in which next to
+// all is inside, so that no card shows in the print; all of them where that is
+// less than two fifths of the print.
+func withoutGaps(w, h int, inside func(x, y int) bool) (from, to int) {
+	begin := 0
+	for x := range w + 1 {
+		whole := x < w
+		if whole {
+			n := 0
+			for y := range h {
+				if inside(x, y) {
 					n++
 				}
 			}
+			whole = 100*n >= 95*h
 		}
-		return n
-	}
-	best, at := math.MinInt, image.Point{}
-	const tries = 8
-	for i := range tries + 1 {
-		for j := range tries + 1 {
-			q := image.Pt((p.W-w)*i/tries, (p.H-h)*j/tries)
-			// Of places that hold about as much, the middle: a step away from
-			// it counts as much as a hundredth of the strip.
-			n := whole(q.X, q.Y) - (abs(2*i-tries)+abs(2*j-tries))*w*h/1600
-			if n > best {
-				best, at = n, q
+		if !whole {
+			if x-begin > to-from {
+				from, to = begin, x
 			}
+			begin = x + 1
 		}
 	}
-	strip := p.Crop(image.Rect(at.X, at.Y, at.X+w, at.Y+h))
-	return cloth.NewSwatch(strip, nil, 560)
+	if 5*(to-from) < 2*w {
+		return 0, w
+	}
+	return from, to
 }
 
-func abs(n int) int { return max(n, -n) }
+// stripSide is the longer side, in pixels, of the print in the mock-up.
+const stripSide = 560
+
+// mainAxis is the centre of what lies inside a picture w wide, and the angle of
+// its upper and lower edge against the horizontal, in radians: the median of the
+// slopes of pieces of them (Sen 1968, J. Am. Stat. Assoc. 63:1379), which a card
+// that lies on the print does not turn. Not ok where nothing is inside.
+func mainAxis(inside []bool, w int) (mx, my, tilt float64, ok bool) {
+	var n float64
+	first, last := make([]int, w), make([]int, w)
+	for x := range first {
+		first[x] = -1
+	}
+	for i, in := range inside {
+		if !in {
+			continue
+		}
+		x, y := i%w, i/w
+		n, mx, my = n+1, mx+float64(x), my+float64(y)
+		if first[x] < 0 {
+			first[x] = y
+		}
+		last[x] = y
+	}
+	if n == 0 {
+		return 0, 0, 0, false
+	}
+	var slopes []float64
+	for x := range w - w/4 {
+		if to := x + w/4; first[x] >= 0 && first[to] >= 0 {
+			slopes = append(slopes, float64(first[to]-first[x])/float64(w/4), float64(last[to]-last[x])/float64(w/4))
+		}
+	}
+	if len(slopes) > 0 {
+		slices.Sort(slopes)
+		tilt = math.Atan(slopes[len(slopes)/2])
+	}
+	if math.Abs(tilt) > math.Pi/6 { // no edge that is meant to be level
+		tilt = 0
+	}
+	return mx / n, my / n, tilt, true
+}
+
+// extent is how far what lies inside reaches from its centre along an axis and
+// across it, but for the last hundredth at each end, which is ragged.
+func extent(inside []bool, w int, mx, my, tilt float64) (lo, hi [2]float64) {
+	sin, cos := math.Sincos(tilt)
+	var u, v []float64
+	for i, in := range inside {
+		if in {
+			dx, dy := float64(i%w)-mx, float64(i/w)-my
+			u, v = append(u, dx*cos+dy*sin), append(v, dy*cos-dx*sin)
+		}
+	}
+	for k, values := range [][]float64{u, v} {
+		slices.Sort(values)
+		n := len(values)
+		lo[k], hi[k] = values[n/100], values[n-1-n/100]
+	}
+	return lo, hi
+}

@@ -29,16 +29,22 @@ const sameOverlap = .5
 // putRight is what lies in a photo once given pieces have taken the place of
 // those found. A given piece stands for every found one with which it shares
 // half of the smaller one's area, and has the first one's number; one that is
-// no cloth takes them away. The other pieces stay as they are. numbers is how
-// many pieces were found that can be measured.
-func putRight(found []scraps.Piece, given []GivenPiece, p *photo.Photo, ignore []image.Rectangle) (out []piece, numbers int) {
+// no cloth takes them away. The other pieces stay as they are. Cloths were
+// numbered before what may be none; numbers is how many pieces were found that
+// can be measured, and cloths how many of these are cloth.
+func putRight(found []scraps.Piece, given []GivenPiece, p *photo.Photo, ignore []image.Rectangle) (out []piece, numbers, cloths int) {
 	k := float64(max(p.Reduction, 1))
 	taken := make([]bool, len(found))
 	number := make([]int, len(found))
-	for i, f := range found {
-		if f.Region.Without(ignore).Area() >= 1 {
-			numbers++
-			number[i] = numbers
+	for _, doubtful := range []bool{false, true} {
+		for i, f := range found {
+			if f.Doubtful == doubtful && f.Region.Without(ignore).Area() >= 1 {
+				numbers++
+				number[i] = numbers
+			}
+		}
+		if !doubtful {
+			cloths = numbers
 		}
 	}
 	named := map[int]bool{}
@@ -78,7 +84,7 @@ func putRight(found []scraps.Piece, given []GivenPiece, p *photo.Photo, ignore [
 	}
 	// As they were found, and what was not found after that, as it was given.
 	slices.SortStableFunc(out, func(a, b piece) int { return cmp.Compare(uint(a.number-1), uint(b.number-1)) })
-	return out, numbers
+	return out, numbers, cloths
 }
 
 // overlap tells whether two pieces lie in one place.

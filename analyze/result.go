@@ -85,6 +85,7 @@ const (
 	TopSight   SightKind = "top"   // the top straightened, as it hangs
 	AfterSight SightKind = "after" // the same after the suggested changes
 	PrintSight SightKind = "print" // the border print
+	WallSight  SightKind = "wall"  // the photo of the top, with the patches that were found in it
 	PlanSight  SightKind = "plan"  // the mock-up of a plan
 )
 

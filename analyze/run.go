@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"strings"
 	"sync"
 
 	"greige/analyze/cloth"
@@ -126,7 +127,7 @@ func asSkipped(name string, err error) photo.Skipped {
 		s.Photo = name
 		return s
 	case *grid.Error:
-		return photo.Skipped{Photo: name, Reason: e.Reason, Hint: e.Hint}
+		return photo.Skipped{Photo: name, Reason: e.Reason, Hint: strings.TrimSuffix(e.Hint, ".") + "; for loose scraps, greige sort is the command"}
 	}
 	return photo.Skipped{Photo: name, Reason: err.Error()}
 }
@@ -142,6 +143,7 @@ func (s Settings) viewScale(cm, px float64) float64 {
 const (
 	pageSide = 1600
 	topSide  = 1400
+	wallSide = 1000 // only to see the lines by
 )
 
 // pagePixels is about how many pixels all the photos of a page may have

@@ -111,10 +111,10 @@ func TestPhotosThatShowCloths(t *testing.T) {
 }
 
 func TestOtherPilesInWords(t *testing.T) {
-	require.Equal(t, "Other piles would be about as natural: lights down to a lightness of 61 and darks from 41 down; 6 cloths would lie in another pile. Look at the cloths near the cuts and go by your eye.",
-		otherPiles([]float64{61.1, 41}, 6))
-	require.Equal(t, "Other piles would be about as natural: lights down to a lightness of 50; 4 cloths would lie in another pile. Look at the cloths near the cuts and go by your eye.",
-		otherPiles([]float64{50.4}, 4))
+	require.Equal(t, "Other piles would be about as natural: lights down to a lightness of 61 and darks from 41 down; then numbers 3, 9, 12, 4, 8 and 2 more would lie in another pile. Look at them and go by your eye.",
+		otherPiles([]float64{61.1, 41}, []string{"3", "9", "12", "4", "8", "7", "1"}))
+	require.Equal(t, "Other piles would be about as natural: lights down to a lightness of 50; then numbers 3, 9, 12 and 4 would lie in another pile. Look at them and go by your eye.",
+		otherPiles([]float64{50.4}, []string{"3", "9", "12", "4"}))
 }
 
 // exactly are settings for scenes whose camera bends nothing: what these tests are

@@ -12,6 +12,7 @@ import (
 	"os"
 	"slices"
 	"strconv"
+	"strings"
 	"sync/atomic"
 
 	"greige/analyze/cloth"
@@ -83,7 +84,12 @@ func SortPhotos(ctx context.Context, photos []Source, opt SortOptions) (*Result,
 // Sort is the function Sort over photos that s knows.
 func (s *Session) Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error) {
 	sources, skipped := photo.Gather(inputs)
-	return s.sort(ctx, sources, skipped, opt)
+	sources, same := distinct(sources, opt.Limits)
+	r, err := s.sort(ctx, sources, skipped, opt)
+	if r != nil {
+		r.Notes = append(r.Notes, same...)
+	}
+	return r, err
 }
 
 // SortPhotos is the function SortPhotos over photos that s knows.
@@ -134,8 +140,8 @@ func (opt SortOptions) sort(ctx context.Context, sources []Source, skipped []pho
 		return r, &ErrNothing{"no cloth could be measured"}
 	}
 	r.Sort = piles.Sort(found, opt.Piles)
-	if n := r.Sort.Otherwise(); n > 0 {
-		r.Notes = append(r.Notes, otherPiles(r.Sort.OtherCuts, n))
+	if moved := r.Sort.Otherwise(); len(moved) > 0 {
+		r.Notes = append(r.Notes, otherPiles(r.Sort.OtherCuts, moved))
 	}
 	r.Notes = append(r.Notes, opt.patchNotes(r.Sort.Fabrics)...)
 	for i := range r.Sights {
@@ -144,14 +150,23 @@ func (opt SortOptions) sort(ctx context.Context, sources []Source, skipped []pho
 	return r, nil
 }
 
-// otherPiles says where piles could be cut as well, and how many cloths would
-// lie in another one.
-func otherPiles(cuts []float64, moved int) string {
+// movedNamed is how many cloths are named in a sentence at most.
+const movedNamed = 5
+
+// otherPiles says where piles could be cut as well, and which cloths would lie
+// in another one.
+func otherPiles(cuts []float64, moved []string) string {
 	says := fmt.Sprintf("Other piles would be about as natural: lights down to a lightness of %.0f", cuts[0])
 	if len(cuts) > 1 {
 		says += fmt.Sprintf(" and darks from %.0f down", cuts[1])
 	}
-	return says + fmt.Sprintf("; %d cloths would lie in another pile. Look at the cloths near the cuts and go by your eye.", moved)
+	which := strings.Join(moved[:min(len(moved), movedNamed)], ", ")
+	if more := len(moved) - movedNamed; more > 0 {
+		which += fmt.Sprintf(" and %d more", more)
+	} else if at := strings.LastIndex(which, ", "); at >= 0 {
+		which = which[:at] + " and " + which[at+2:]
+	}
+	return says + "; then numbers " + which + " would lie in another pile. Look at them and go by your eye."
 }
 
 // clothPhoto is what one photo of cloths gave.
@@ -159,6 +174,7 @@ type clothPhoto struct {
 	fabrics []piles.Fabric
 	numbers []int        // of the fabrics, as they were found in the photo; 0: not found
 	found   int          // how many were found, of which some may be put down as no cloth
+	cloths  int          // how many of these were taken for cloth: they have the lower numbers
 	record  light.Record // by itself: what points into an Even keeps its picture
 	sight   *Sight
 	notes   []string
@@ -186,6 +202,8 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 		sources = slices.DeleteFunc(sources, func(s Source) bool { return sameFile(s.Path, except) })
 	}
 	r.Skipped = append(r.Skipped, skipped...)
+	sources, same := distinct(sources, opt.Limits)
+	r.Notes = append(r.Notes, same...)
 	return opt.cloths(ctx, sources, r)
 }
 
@@ -242,7 +260,8 @@ func (opt SortOptions) cloths(ctx context.Context, sources []Source, r *Result) 
 	return found, nil
 }
 
-// number gives the fabrics of all photos their ids.
+// number gives the fabrics of all photos their ids: the cloths of all photos in
+// their order, then what may be no cloth, then what was not found but given.
 func number(got []clothPhoto) {
 	name := func(g *clothPhoto, i, n int) {
 		g.fabrics[i].ID = strconv.Itoa(n)
@@ -251,13 +270,20 @@ func number(got []clothPhoto) {
 		}
 	}
 	next := 1
-	for p := range got {
-		for i, n := range got[p].numbers {
-			if n > 0 {
-				name(&got[p], i, next+n-1)
+	for _, cloths := range []bool{true, false} { // of all photos, what may be no cloth comes last
+		for p := range got {
+			g := &got[p]
+			from, to := 0, g.cloths
+			if !cloths {
+				from, to = g.cloths, g.found
 			}
+			for i, n := range g.numbers {
+				if n > from && n <= to {
+					name(g, i, next+n-1-from)
+				}
+			}
+			next += to - from
 		}
-		next += got[p].found
 	}
 	for p := range got {
 		for i, n := range got[p].numbers {
@@ -267,6 +293,35 @@ func number(got []clothPhoto) {
 			}
 		}
 	}
+}
+
+// distinct leaves out photos that are byte for byte the same as one before them,
+// and says so. Only files of one size are read for it.
+func distinct(sources []Source, lim photo.Limits) (kept []Source, notes []string) {
+	bySize := map[int64][]Source{}
+	sums := map[string]string{} // by name
+	sum := func(s Source) string {
+		if _, ok := sums[s.Name]; !ok {
+			sums[s.Name], _ = s.Sum(lim) // what cannot be read is said when it is measured
+		}
+		return sums[s.Name]
+	}
+	for _, s := range sources {
+		info, err := os.Stat(s.Path)
+		if s.Reader != nil || err != nil {
+			kept = append(kept, s)
+			continue
+		}
+		same := bySize[info.Size()]
+		at := slices.IndexFunc(same, func(o Source) bool { return sum(o) != "" && sum(o) == sum(s) })
+		if at >= 0 {
+			notes = append(notes, fmt.Sprintf("%q is the same photo as %q: it was measured once", s.Name, same[at].Name))
+			continue
+		}
+		bySize[info.Size()] = append(same, s)
+		kept = append(kept, s)
+	}
+	return kept, notes
 }
 
 // sameFile tells whether two paths lead to one file that is there.
@@ -336,11 +391,11 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 	p := v.photo
 	defer j.letGo(p)
 	g.given = j.given.Scraps != "" || len(j.given.Pieces) > 0
-	for _, n := range p.Notes {
+	for _, n := range slices.Concat(p.Notes, nature(p, len(j.Light.Cards) > 0)) {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %s", j.src.Name, n))
 	}
 	g.notes = append(g.notes, v.found.Notes...)
-	pieces, numbers := putRight(v.found.Pieces, j.given.Pieces, p, v.ignore)
+	pieces, numbers, cloths := putRight(v.found.Pieces, j.given.Pieces, p, v.ignore)
 	// What the photo is known to show now.
 	hint := light.OneCloth
 	switch {
@@ -368,7 +423,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 			return g, err
 		}
 	} else {
-		g.found = numbers
+		g.found, g.cloths = numbers, cloths
 		g = j.manyScraps(ctx, g, settled, pieces, v.shown)
 		g.shows = showsOf(&g, p.Width, p.Height)
 	}
@@ -487,7 +542,10 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 	// Where there is a ground there will be pieces on it. Not all of looking
 	// for them keeps two processors busy, so that the page's pictures are
 	// made meanwhile, as far as they can be.
-	photo.Both(func() { v.found = scraps.Find(even, look, how) }, func() {
+	photo.Both(func() {
+		v.found = scraps.Find(even, look, how)
+		v.found.Pieces = keepPlainCloths(v.found.Pieces, even.Picture)
+	}, func() {
 		if even.Ground != nil && even.Is(light.ScrapsOnGround) { // else its light may change yet
 			v.shown = newPagePhoto(even.Picture, j.side)
 		}
@@ -596,7 +654,7 @@ func (j *clothJob) oneCloth(ctx context.Context, g clothPhoto, s settled) (cloth
 		Photo: p.Name, Scrap: 1, Cloth: m.Cloth,
 		Outline: [][2]float64{{0, 0}, {w, 0}, {w, h}, {0, h}},
 	}}
-	g.numbers, g.found = []int{1}, 1
+	g.numbers, g.found, g.cloths = []int{1}, 1, 1
 	return g, nil
 }
 

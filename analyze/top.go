@@ -127,10 +127,13 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	if err != nil {
 		return err
 	}
-	for _, n := range v.Photo.Notes {
+	for _, n := range slices.Concat(v.Photo.Notes, nature(v.Photo, len(opt.Light.Cards) > 0)) {
 		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", top.Name, n))
 	}
 	r.Notes = append(r.Notes, v.grid.Messages...)
+	if !v.grid.Found {
+		r.Notes = append(r.Notes, looseScraps)
+	}
 	patches, err := opt.measureTop(ctx, v)
 	if err != nil {
 		return err
@@ -171,6 +174,9 @@ func (v *lookedTop) bytes() int64 { return pictureBytes(v.Picture) }
 
 // scale is how many pixels of the photo go into one of the working picture.
 func (v *lookedTop) scale() float64 { return float64(max(v.Photo.Reduction, 1)) }
+
+// looseScraps is said where no top can be made out for sure.
+const looseScraps = "If the photo shows loose scraps and no top, ask for their lights and darks instead: greige sort PHOTO."
 
 // lookAt opens the photo, finds the patches and evens out the light by them.
 func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string) (*lookedTop, error) {
@@ -358,7 +364,25 @@ func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, l *layout.
 		after := rehang(flat.picture, g, l.Changes, stash)
 		sights = append(sights, Sight{Kind: AfterSight, Photo: v.Photo.Name, Views: showPicture(after, topSide, scale*float64(after.W), cuts), Marks: marks})
 	}
-	return sights
+	return append(sights, wallSight(ctx, opt.session, v))
+}
+
+// wallSight is the photo itself with the patches that were found in it.
+func wallSight(ctx context.Context, s *Session, v *lookedTop) Sight {
+	out := Sight{Kind: WallSight, Photo: v.Photo.Name}
+	shown, _ := remember(ctx, s, "wall "+v.key, func() (squinted, error) {
+		p := v.Photo.Picture.Within(wallSide)
+		return squinted{eye.Views{W: p.W, H: p.H, Colour: eye.PlainViews(p).Colour}}, nil
+	})
+	out.Views = shown.Views
+	for _, p := range v.grid.Patches {
+		m := Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col)}
+		for _, o := range p.Outline {
+			m.Outline = append(m.Outline, [2]float64{o[0] / float64(v.Picture.W), o[1] / float64(v.Picture.H)})
+		}
+		out.Marks = append(out.Marks, m)
+	}
+	return out
 }
 
 // said is the moves in words that tell them apart.

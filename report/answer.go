@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"greige/analyze"
@@ -37,7 +38,7 @@ func AnswerOf(r *analyze.Result) Answer {
 		a = Answer{Headline: "Nothing could be measured."}
 	}
 	if n := len(r.Skipped); n > 0 {
-		a.More = append(a.More, firstSome(n, "photo was left out: the reason stands below.", "photos were left out: the reasons stand below."))
+		a.More = append(a.More, firstSome(n, "photo was left out, for the reason that is given.", "photos were left out, for the reasons that are given."))
 	}
 	return a
 }
@@ -62,11 +63,16 @@ func sortAnswer(r *analyze.Result) Answer {
 		a.More = append(a.More, "Nothing in the photos shows how bright the light was on each, and a camera lightens dark cloth and darkens light cloth.")
 	case n == 1 || measured == 1:
 		a.Headline = "One cloth: by itself it is neither a light nor a dark."
-		a.More = append(a.More, "Value is told beside other cloths. Photograph the whole basket.")
+		a.More = append(a.More, "Value is told beside other cloths. Photograph the whole basket. If the photo shows no cloth at all, but a bare wall or table, lay the cloths on it first.")
 	case len(s.Cuts) == 0:
 		a.Headline = firstSome(n, "cloth", "cloths") + ", too much alike to make piles of."
 	default:
-		a.Headline = firstSome(n, "cloth", "cloths") + ": " + pileCounts(light, medium, dark) + "."
+		say := alike(light, medium, dark)
+		head := firstSome(n, "cloth", "cloths")
+		if say(1) == "1" {
+			head = plural(n, "cloth", "cloths")
+		}
+		a.Headline = head + ": " + pileCounts(say, light, medium, dark) + "."
 	}
 	if n > 1 && len(s.Cuts) > 0 && apart < measured {
 		a.More = append(a.More, swingSentence(s.Fabrics)...)
@@ -78,17 +84,13 @@ func sortAnswer(r *analyze.Result) Answer {
 			a.More = append(a.More, fmt.Sprintf("Cloths nearer to each other than about %.0f in lightness are too close to rank: take them as equal.", s.TooClose))
 		}
 	}
-	if len(odd) > 0 {
-		a.More = append(a.More, capital(numbers(ids(odd)))+" may be no cloth at all, and "+isAre(len(odd))+" in no pile.")
+	switch {
+	case len(odd) == 1:
+		a.More = append(a.More, "And one thing that is probably no cloth, "+numbers(ids(odd))+": it is in no pile.")
+	case len(odd) > 1:
+		a.More = append(a.More, "And "+some(len(odd), "thing", "things")+" that are probably no cloth: they are in no pile.")
 	}
 	return a
-}
-
-func isAre(n int) string {
-	if n == 1 {
-		return "is"
-	}
-	return "are"
 }
 
 func ids(fabrics []piles.Fabric) []string {
@@ -111,14 +113,14 @@ func footings(fabrics []piles.Fabric) int {
 	return len(groups)
 }
 
-func pileCounts(light, medium, dark int) string {
+func pileCounts(say func(int) string, light, medium, dark int) string {
 	var parts []string
 	for _, p := range []struct {
 		n    int
 		name piles.Pile
 	}{{light, piles.Light}, {medium, piles.Medium}, {dark, piles.Dark}} {
 		if p.n > 0 {
-			parts = append(parts, inWords(p.n)+" "+pileWord(p.name, p.n))
+			parts = append(parts, say(p.n)+" "+pileWord(p.name, p.n))
 		}
 	}
 	return strings.Join(parts, ", ")
@@ -135,16 +137,20 @@ func swinging(fabrics []piles.Fabric) []string {
 	return out
 }
 
+// swingNamed is how many cloths are named under a headline at most: the rest is
+// seen where it lies.
+const swingNamed = 5
+
 func swingSentence(fabrics []piles.Fabric) []string {
 	swing := swinging(fabrics)
 	n := len(swing)
 	switch {
 	case n == 0:
 		return nil
-	case n > 6 && n == len(fabrics)-len(doubtful(fabrics)):
+	case n > swingNamed && n == len(fabrics)-len(doubtful(fabrics)):
 		return []string{"Any of them could go either way."}
-	case n > 6:
-		return []string{first(n) + " of them could go either way: " + listMost(plainAll(swing), 12) + "."}
+	case n > swingNamed:
+		return []string{first(n) + " of them could go either way: " + strings.Join(plainAll(swing[:swingNamed]), ", ") + " and " + inWords(n-swingNamed) + " more."}
 	}
 	return []string{capital(numbers(swing)) + " could go either way."}
 }
@@ -248,25 +254,41 @@ func layoutAnswer(r *analyze.Result) Answer {
 	switch {
 	case l.Pattern.Name == "none":
 		a.Headline = "Its lights and darks make no repeat, so no patch can be called out of place."
+		if s := shade(l); s != "" {
+			a.More = append(a.More, s)
+		}
 		switch {
 		case c.all == 0:
 		case c.lost == 0:
 			a.More = append(a.More, capital(from)+" no seam is lost.")
 		default:
-			a.More = append(a.More, capital(from)+" "+some(c.lost, "seam is lost", "seams are lost")+", of "+inWords(c.all)+".")
+			say := alike(c.lost, c.all)
+			a.More = append(a.More, capital(from)+" "+say(c.lost)+map[bool]string{true: " seam is lost", false: " seams are lost"}[c.lost == 1]+", of "+say(c.all)+".")
 		}
 	case c.all == 0 || l.Reads == nil:
 		a.Headline = "There is no seam here that is meant to show, so there is nothing to judge."
 	case finite(*l.Reads) < readsHalf:
-		a.Headline = "It does not read " + from + " yet: of " + some(c.all, "seam", "seams") + " that should show, " +
-			inWords(c.clear) + " " + doDoes(c.clear) + where.mostly(lost) + "."
+		say := alike(c.all, c.clear)
+		a.Headline = "It does not read " + from + " yet: of " + say(c.all) + map[bool]string{true: " seam", false: " seams"}[c.all == 1] + " that should show, " +
+			say(c.clear) + " " + doDoes(c.clear) + where.mostly(lost) + "."
 	default:
 		a.Headline = lead(*l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
+	}
+	if l.Other != nil {
+		a.Headline = twoReadings(l)
+	}
+	if !l.GridFound {
+		a.Headline = "If the patches are " + plural(l.Rows, "row", "rows") + " of " + strconv.Itoa(l.Cols) + ", which is not sure: " + lower(a.Headline)
 	}
 	if l.Pattern.Name != "none" {
 		a.More = append(a.More, misplacedSentence(l)...)
 	}
 	a.More = append(a.More, changesSentence(l)...)
+	a.More = append(a.More, otherSentence(r)...)
+	a.More = append(a.More, wantedSentences(l.Wanted)...)
+	if n := doubtedSeams(l); n > 0 {
+		a.More = append(a.More, "Of the lost seams, "+some(n, "may show after all: it is", "may show after all: they are")+" too near to the line to tell.")
+	}
 	if c.byColour > 0 {
 		of := "Of the lost seams, " + inWords(c.byColour)
 		if c.byColour == c.lost {
@@ -286,6 +308,78 @@ func layoutAnswer(r *analyze.Result) Answer {
 		a.More = append(a.More, fmt.Sprintf("The lightness of a patch beside the others is unsure by about %.0f either way.", m))
 	}
 	return a
+}
+
+// twoReadings is the headline where two patterns fit about equally: both
+// verdicts in short.
+func twoReadings(l *layout.Layout) string {
+	first := &layout.Reading{Pattern: l.Pattern, Reads: l.Reads}
+	for _, p := range l.Patches {
+		if p.Misplaced {
+			if len(first.Misplaced) == 0 {
+				first.Reading = p.Reads
+			}
+			first.Misplaced = append(first.Misplaced, layout.Cell{p.Row, p.Col})
+		}
+	}
+	return "If " + article(plain(l.Pattern.Name)) + " is meant, " + readingSays(first) +
+		"; if " + article(plain(l.Other.Pattern.Name)) + ", " + readingSays(l.Other) + "."
+}
+
+// readingSays is a verdict in short: what hangs against the pattern, else how
+// much reads.
+func readingSays(o *layout.Reading) string {
+	switch n := len(o.Misplaced); {
+	case n == 1:
+		return at(o.Misplaced[0]) + " is wrong, for it hangs as " + article(string(o.Reading))
+	case n > 1:
+		return some(n, "patch hangs", "patches hang") + " against it"
+	case o.Reads == nil:
+		return "no seam is meant to show"
+	case *o.Reads >= readsAll:
+		return "it reads"
+	}
+	return outOf(*o.Reads) + " of the seams that should show are clear"
+}
+
+// otherSentence is what would put it right by the second pattern.
+func otherSentence(r *analyze.Result) []string {
+	o := r.Layout.Other
+	if o == nil || len(o.Changes) == 0 && len(o.Wanted) == 0 {
+		return nil
+	}
+	by := "As " + article(plain(o.Pattern.Name)) + ", "
+	if len(o.Changes) > 0 {
+		c := o.Changes[0]
+		out := []string{by + "change this first: " + at(c.Patch) + ": " + plain(instead(c)) + "."}
+		if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
+			out = append(out, apartSays(f))
+		}
+		return out
+	}
+	return []string{by + lower(wantedSays(o.Wanted[0]))}
+}
+
+// wantedSentences name the first two culprits that nothing at hand cures.
+func wantedSentences(wanted []layout.Wanted) []string {
+	var out []string
+	for _, w := range wanted[:min(len(wanted), 2)] {
+		out = append(out, wantedSays(w))
+	}
+	if n := len(wanted) - len(out); n > 0 {
+		out = append(out, firstSome(n, "more patch wants", "more patches want")+" a cloth that is not at hand.")
+	}
+	return out
+}
+
+// doubtedSeams is how many lost seams of those that should show may show.
+func doubtedSeams(l *layout.Layout) (n int) {
+	for _, s := range l.Seams {
+		if s.Verdict == layout.Lost && s.Meant == layout.Contrast && s.Sure > 0 && s.Sure < doubtedFrom {
+			n++
+		}
+	}
+	return n
 }
 
 func doDoes(n int) string {
@@ -606,15 +700,24 @@ func borderAnswer(r *analyze.Result) Answer {
 		a.Headline = "No colours could be drawn from this print."
 		return a
 	case n == 1:
-		a.Headline = "One colour only: " + plain(b.Palette[0].Name) + "."
+		a.Headline = "One colour only: " + colourName(b.Palette[0].Name) + "."
 	case b.Palette[0].Share >= leads:
-		a.Headline = "Mostly " + plain(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
+		a.Headline = "Mostly " + colourName(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
 	default:
-		a.Headline = capital(plain(b.Palette[0].Name)) + " and " + plain(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
+		a.Headline = capital(colourName(b.Palette[0].Name)) + " and " + colourName(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
 	}
 	if len(b.Stash) == 0 {
 		a.More = append(a.More, "Give photos of your cloths with --stash to see which of them belong.")
 		return a
+	}
+	if b.Choice != nil {
+		var names []string
+		for _, f := range b.Choice.Fabrics {
+			names = append(names, f.ID)
+		}
+		a.More = append([]string{a.Headline}, a.More...)
+		verb := map[bool]string{true: " goes in the middle.", false: " go in the middle, from light to dark."}[len(names) == 1]
+		a.Headline = capital(numbers(names)) + verb
 	}
 	a.More = append(a.More, belongSentence(len(belonging(r)), max(b.StashSize, len(b.Stash)-len(doubtful(b.Stash))), missing(r)))
 	if apart := footings(b.Stash); apart > 1 {

@@ -58,6 +58,8 @@ func TestSortAnswer(t *testing.T) {
 		{"twenty-three, the number of pieces on the card", sorted([]float64{65, 35},
 			80, 81, 82, 83, 84, 85, 86, 87, 50, 51, 52, 53, 54, 55, 56, 57, 58, 20, 21, 22, 23, 24, 25),
 			"Twenty-three cloths: eight lights, nine mediums, six darks."},
+		{"numbers of one sentence written one way", sorted([]float64{65, 35}, append(append(repeated(80, 19), repeated(50, 27)...), repeated(20, 14)...)...),
+			"60 cloths: 19 lights, 27 mediums, 14 darks."},
 		{"one of each", sorted([]float64{65, 35}, 80, 50, 20), "Three cloths: one light, one medium, one dark."},
 		{"two piles", sorted([]float64{50}, 80, 70, 20), "Three cloths: two lights, one dark."},
 		{"more than words are for", sorted([]float64{50}, many...), "128 cloths: 100 lights, 28 darks."},
@@ -69,6 +71,14 @@ func TestSortAnswer(t *testing.T) {
 			assert.Equal(t, c.headline, AnswerOf(c.result).Headline)
 		})
 	}
+}
+
+func repeated(v float64, n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = v
+	}
+	return out
 }
 
 func TestSwinging(t *testing.T) {
@@ -83,7 +93,7 @@ func TestSwinging(t *testing.T) {
 	assert.Equal(t, []string{"Number 5 could go either way."}, say(4))
 	assert.Equal(t, []string{"Numbers 4 and 7 could go either way."}, say(6, 3), "in the order of the numbers")
 	assert.Equal(t, []string{"Numbers 1, 2 and 3 could go either way."}, say(0, 1, 2))
-	assert.Equal(t, []string{"Seven of them could go either way: 1, 2, 3, 4, 5, 6 and 7."}, say(0, 1, 2, 3, 4, 5, 6))
+	assert.Equal(t, []string{"Seven of them could go either way: 1, 2, 3, 4, 5 and two more."}, say(0, 1, 2, 3, 4, 5, 6))
 	assert.Equal(t, []string{"Any of them could go either way."}, say(0, 1, 2, 3, 4, 5, 6, 7, 8, 9))
 }
 
@@ -109,12 +119,13 @@ func TestUnsureFiguresAreSaidToBe(t *testing.T) {
 	for i := range r.Sort.Fabrics {
 		r.Sort.Fabrics[i].Uncertainty, r.Sort.Fabrics[i].Apart = 11.1, 7.2
 	}
-	said := "Each lightness is unsure by about %d either way, so take near neighbours as equal."
-	assert.Contains(t, AnswerOf(r).More, fmt.Sprintf(said, 7), "within one photo only what falls apart counts")
-	r.Sort.Fabrics[1].Photo = "another.jpg"
-	assert.Contains(t, AnswerOf(r).More, fmt.Sprintf(said, 11))
+	said := "Cloths nearer to each other than about %d in lightness are too close to rank: take them as equal."
+	r.Sort.TooClose = 4.4
+	assert.NotContains(t, AnswerOf(r).More, fmt.Sprintf(said, 4), "as sure as can be")
+	r.Sort.TooClose = 7.2
+	assert.Contains(t, AnswerOf(r).More, fmt.Sprintf(said, 7))
 	r.Skipped = []photo.Skipped{{Photo: "a.jpg", Reason: "it is empty"}}
-	assert.Contains(t, AnswerOf(r).More, "One photo was left out: the reason stands below.")
+	assert.Contains(t, AnswerOf(r).More, "One photo was left out, for the reason that is given.")
 }
 
 func TestDoubtfulPiecesAreInNoCount(t *testing.T) {
@@ -122,7 +133,7 @@ func TestDoubtfulPiecesAreInNoCount(t *testing.T) {
 	r.Sort.Fabrics = append(r.Sort.Fabrics, piles.Fabric{ID: "4", Doubtful: true, Group: 1})
 	a := AnswerOf(r)
 	assert.Equal(t, "Three cloths: one light, one medium, one dark.", a.Headline)
-	assert.Contains(t, a.More, "Number 4 may be no cloth at all, and is in no pile.")
+	assert.Contains(t, a.More, "And one thing that is probably no cloth, number 4: it is in no pile.")
 }
 
 func TestTieRuns(t *testing.T) {
@@ -237,7 +248,7 @@ func TestLayoutWithoutARepeat(t *testing.T) {
 
 func TestLayoutOnPointHasNoTopRow(t *testing.T) {
 	// A row on point is a diagonal: places are told by the outlines.
-	l := &layout.Layout{Rows: 5, Cols: 5, Setting: layout.OnPoint, Pattern: layout.Pattern{Name: "two by two"}}
+	l := &layout.Layout{Rows: 5, Cols: 5, GridFound: true, Setting: layout.OnPoint, Pattern: layout.Pattern{Name: "two by two"}}
 	for row := 1; row <= 5; row++ {
 		for col := 1; col <= 5; col++ {
 			x, y := float64(row+col), float64(row-col)
@@ -303,19 +314,19 @@ func TestBorderAnswer(t *testing.T) {
 		{Colour: 1, Fabrics: []border.Near{{ID: "2", DeltaE: 4}}}}
 	r.Border.Missing = []border.Missing{{Colour: 2, Say: "nothing dark enough near the moderate green"}}
 	a := AnswerOf(r)
-	assert.Equal(t, "Mostly deep purple, with three colours in all.", a.Headline)
-	assert.Equal(t, []string{"Two of your cloths belong, and there is nothing dark enough near the moderate green."}, a.More)
+	assert.Equal(t, "Numbers 1 and 2 go in the middle, from light to dark.", a.Headline)
+	assert.Equal(t, []string{"Mostly deep purple, with three colours in all.", "Two of your cloths belong, and there is nothing dark enough near the moderate green."}, a.More)
 
 	r.Border.Missing = append(r.Border.Missing, border.Missing{Colour: 0, Say: "nothing near the deep purple"})
-	assert.Equal(t, "Two of your cloths belong; for two colours of the print you have nothing near.", AnswerOf(r).More[0])
+	assert.Equal(t, "Two of your cloths belong; for two colours of the print you have nothing near.", AnswerOf(r).More[1])
 	r.Border.Missing, r.Border.Matches = nil, nil
-	assert.Equal(t, "None of your cloths belongs.", AnswerOf(r).More[0])
+	assert.Equal(t, "None of your cloths belongs.", AnswerOf(r).More[1])
 	r.Border.Stash = nil
 	assert.Equal(t, []string{"Give photos of your cloths with --stash to see which of them belong."}, AnswerOf(r).More)
 
 	assert.Equal(t, "Deep purple and pale pink lead, with three colours in all.",
-		AnswerOf(printOf([]string{"deep purple", "pale pink", "moderate green"}, .35, .34, .31)).Headline)
-	assert.Equal(t, "One colour only: deep purple.", AnswerOf(printOf([]string{"deep purple"}, 1)).Headline)
+		AnswerOf(printOf([]string{"deep purple", "pale pink", "moderate green"}, .35, .34, .31)).More[0])
+	assert.Equal(t, "One colour only: deep purple.", AnswerOf(printOf([]string{"deep purple"}, 1)).More[0])
 	assert.Equal(t, "No colours could be drawn from this print.", AnswerOf(printOf(nil)).Headline)
 	r = printOf([]string{"deep purple"}, 1)
 	r.Border.Choice = nil
@@ -337,4 +348,96 @@ func TestNumbersInWords(t *testing.T) {
 	assert.Equal(t, "", figure(math.NaN(), 1))
 	assert.Equal(t, "0.0", figure(-.01, 1))
 	assert.Equal(t, "a, b and three more", listMost([]string{"a", "b", "c", "d", "e"}, 2))
+}
+
+// A grid that is a guess stands in the headline, and so do two verdicts.
+func TestUncertainReadingsStandInTheHeadline(t *testing.T) {
+	r := laidOut(3, 3)
+	r.Layout.GridFound = false
+	assert.Equal(t, "If the patches are 3 rows of 3, which is not sure: it reads from across the room: every seam that should show does.", AnswerOf(r).Headline)
+
+	r = laidOut(3, 3)
+	r.Layout.Pattern.Name = "nine patch, dark corners, light sides, light centre"
+	r.Layout.Other = &layout.Reading{Pattern: layout.Pattern{Name: "nine patch, dark corners", Chart: []string{"DLD", "LDL", "DLD"}}, Reads: share(8. / 12),
+		Misplaced: []layout.Cell{{2, 2}}, Reading: layout.Light, Wanted: []layout.Wanted{{Patch: layout.Cell{2, 2}, Meant: layout.Dark, AtMost: 58}}}
+	a := AnswerOf(r)
+	assert.Equal(t, "If a nine patch, dark corners, light sides, light centre is meant, it reads; "+
+		"if a nine patch, dark corners, row 2, patch 2 is wrong, for it hangs as a light.", a.Headline)
+	assert.Contains(t, a.More, "As a nine patch, dark corners, row 2, patch 2 wants a darker cloth than any at hand: of lightness 58 or less.")
+	for _, s := range layoutNext(r) {
+		assert.NotContains(t, s, "Nothing has to change")
+	}
+}
+
+// What nothing at hand cures is said with the lightness that would.
+func TestWantedCloths(t *testing.T) {
+	r := laidOut(3, 3, seam(1, 1, 1, 2))
+	r.Layout.Wanted = []layout.Wanted{{Patch: layout.Cell{1, 2}, Meant: layout.Light, AtLeast: 71}, {Patch: layout.Cell{2, 2}, Piece: "the sashing", Meant: layout.Dark, AtMost: 40}}
+	a := AnswerOf(r)
+	assert.Contains(t, a.More, "Row 1, patch 2 wants a lighter cloth than any at hand: of lightness 71 or more.")
+	assert.Contains(t, a.More, "The sashing wants a darker cloth than any at hand: of lightness 40 or less.")
+	assert.Contains(t, pageOf(t, r), "What nothing at hand can cure")
+}
+
+// Of a top without a repeat only what is true of a gradation is said.
+func TestGradation(t *testing.T) {
+	r := laidOut(6, 6, seam(1, 1, 1, 2))
+	r.Layout.Pattern = layout.Pattern{Name: "none"}
+	for i := range r.Layout.Seams {
+		r.Layout.Seams[i].Meant, r.Layout.Seams[i].OK = layout.Either, true
+	}
+	for i := range r.Layout.Patches {
+		p := &r.Layout.Patches[i]
+		p.Lightness, p.Meant, p.Reads = 95-7*float64(p.Row+p.Col), layout.Any, layout.Light
+	}
+	a := AnswerOf(r)
+	assert.Contains(t, a.More, "It shades from light at the top left to dark at the bottom right.")
+	page := pageOf(t, r)
+	for _, nonsense := range []string{"Reads as", "Meant as", "Out of place", "As it reads, patch by patch"} {
+		assert.NotContains(t, page, nonsense)
+	}
+	for i := range r.Layout.Patches {
+		p := &r.Layout.Patches[i]
+		p.Lightness = 50 + 30*math.Sin(float64(p.Row*7+p.Col*11))
+	}
+	assert.Empty(t, shade(r.Layout))
+}
+
+// How sure a seam's word is stands beside it.
+func TestSureOfASeam(t *testing.T) {
+	r := laidOut(3, 3, seam(1, 1, 1, 2), seam(3, 2, 3, 3))
+	for i := range r.Layout.Seams {
+		s := &r.Layout.Seams[i]
+		s.Sure = .99
+		if s.Between == seam(3, 2, 3, 3) {
+			s.Sure = .7
+			assert.Contains(t, seamSays(r.Layout, *s), "lost (that it is lost is not sure, about two to one)")
+		}
+	}
+	v := &layoutView{}
+	v.find(r.Layout)
+	assert.Equal(t, []string{"Row 1, patch 1 runs into its right neighbour.", "Row 3, patch 2 runs into its right neighbour, but that is not sure."}, v.Findings)
+	assert.Contains(t, AnswerOf(r).More, "Of the lost seams, one may show after all: it is too near to the line to tell.")
+	assert.Equal(t, "99 %", seamTable(r.Layout).Rows[0].Cells[3].Text)
+}
+
+// What was found can be copied, put right and given.
+func TestGridFlags(t *testing.T) {
+	r := layoutResult()
+	assert.Equal(t, `--rows 9 --cols 9 --corners "212,181 1841,205 1811,1790 240,1823"`, gridFlags(r.Layout))
+	s := r.Sights[0]
+	s.Kind = analyze.WallSight
+	r.Sights = append(r.Sights, s)
+	page := pageOf(t, r)
+	assert.Contains(t, page, "<code>--rows 9 --cols 9 --corners &#34;212,181 1841,205 1811,1790 240,1823&#34;</code>")
+	v := wall(r)
+	assert.Len(t, v.Photo.Discs, 18, "each row and each column has its number")
+	r = onPointResult()
+	s = r.Sights[0]
+	s.Kind = analyze.WallSight
+	r.Sights = append(r.Sights, s)
+	v = wall(r)
+	require.Len(t, v.How, 2, "how its rows and its patches are counted")
+	assert.Len(t, v.Photo.Discs, 8, "its rows only: columns begin at the same edge")
+	assert.Contains(t, gridFlags(r.Layout), "--setting on-point")
 }

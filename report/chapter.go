@@ -210,7 +210,21 @@ func lightWords(r *analyze.Result) (groups []lightGroup, tips []string) {
 		tips = []string{"Turn off the flash and the ceiling lamp, and work by a window without sun. " + hold,
 			"Put a sheet of plain white paper in the photo, in the same light as the cloth."}
 	}
+	if whiteUsed(r) { // what is there already is not asked for
+		tips = slices.DeleteFunc(tips, func(s string) bool { return strings.Contains(s, "white paper") })
+	}
 	return groups, tips
+}
+
+// whiteUsed: in each photo a paper, a card or a white sheet was found or given
+// and used.
+func whiteUsed(r *analyze.Result) bool {
+	for _, l := range r.Light {
+		if !strings.Contains(l.Method, "paper") && !strings.Contains(l.Method, "card") && !strings.Contains(l.Method, "sheet") {
+			return false
+		}
+	}
+	return len(r.Light) > 0
 }
 
 // cautions are those of the trade that apply.
@@ -219,8 +233,8 @@ func cautions(r *analyze.Result) []string {
 		"Screens and printers differ. Judge by daylight before you cut.",
 		"A photo can rank and compare cloths. It is no measuring instrument: another lamp can part two cloths that match here, and very white cloth may look lighter than it is.",
 	}
-	cuts := r.Sort != nil && len(r.Sort.Pairs) > 0 || r.Layout != nil && len(r.Layout.Changes) > 0 || r.Border != nil && r.Border.Choice != nil || r.Plan != nil
-	if cuts {
+	// Whatever the answer is, cutting and sewing come next.
+	if r.Sort != nil || r.Layout != nil || r.Border != nil || r.Plan != nil {
 		out = append(out, "Cloth once cut is gone: check the count before the first cut.",
 			"Rotary blades and hot irons hurt. Follow the makers' instructions.",
 			"For a baby's quilt, leave no small parts or loose threads, and follow your local product-safety rules.")

@@ -105,7 +105,7 @@ func foundWords(k *stash.Answer) string {
 		}
 		s := firstSome(n, "cloth", "cloths")
 		if light+medium+dark > 0 {
-			s += ": " + pileCounts(light, medium, dark)
+			s += ": " + pileCounts(alike(light, medium, dark), light, medium, dark)
 		}
 		return s + "."
 	case untold == n && k.Fabrics[0].DeltaE != nil:

@@ -133,6 +133,9 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 			return &Error{Reason: "a page holds each command's answer once"}
 		}
 		seen[c.ID] = true
+		if n := len(p.Chapters); n > 0 {
+			p.Chapters[n-1].Cautions = nil // once a page, at its end
+		}
 		p.Chapters = append(p.Chapters, c)
 		p.Photos, p.Chips = append(p.Photos, book.photos...), append(p.Chips, book.chips...)
 	}

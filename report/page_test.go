@@ -681,7 +681,7 @@ func TestValueLine(t *testing.T) {
 func TestValueLineOfUnsureCloths(t *testing.T) {
 	r := sixtyPieces()
 	for i := range r.Sort.Fabrics {
-		r.Sort.Fabrics[i].Apart, r.Sort.Fabrics[i].Uncertainty = 10, 10
+		r.Sort.Fabrics[i].Among, r.Sort.Fabrics[i].Uncertainty = 10, 10
 	}
 	for _, v := range drawLines(sortLine(r.Sort, ranked(r.Sort.Fabrics), map[string]chipRef{}, map[string]string{})) {
 		require.Len(t, v.Items, 60)
@@ -872,4 +872,14 @@ func TestVeilsShowOneColour(t *testing.T) {
 	assert.Len(t, veils(k, 2), 2)
 	assert.Nil(t, veils(&analyze.Inks{W: 3, H: 2, Of: []uint8{0}}, 2), "a map that does not fit is left out")
 	assert.Nil(t, veils(nil, 2))
+}
+
+// The cautions stand once on a page, at its end, also where nothing has to
+// change.
+func TestCautionsOnceAPage(t *testing.T) {
+	var b strings.Builder
+	require.NoError(t, WriteDemo(&b, Demo{Title: "Three", Chapters: []*analyze.Result{sortResult(), layoutResult(), borderResult()}}, "1"))
+	assert.Equal(t, 1, strings.Count(b.String(), "Rotary blades and hot irons hurt"))
+	r := laidOut(3, 3)
+	assert.Contains(t, cautions(r), "Rotary blades and hot irons hurt. Follow the makers' instructions.")
 }

@@ -87,7 +87,7 @@ func Terminal(w io.Writer, r *analyze.Result, o TerminalOptions) error {
 	case r.Sort != nil:
 		t.fabrics(r.Sort.Fabrics)
 	case r.Layout != nil:
-		t.layout(r.Layout)
+		t.layout(r)
 	case r.Border != nil:
 		t.palette(r.Border)
 	case r.Kept != nil:
@@ -185,11 +185,16 @@ func greyOf(lightness float64) [3]uint8 {
 	return colorspace.Linear{y, y, y}.SRGB8()
 }
 
+// cutTo is how far a column that may be cut is cut at most: a colour's first
+// and last letters still tell it.
+const cutTo = 12
+
 // column is one column of a table; the last takes what room is left.
 type column struct {
 	head  string
 	right bool
 	give  bool // the first to be dropped on a narrow terminal
+	cut   bool // may be shortened, and is dropped last
 }
 
 // table writes rows under heads. lead is what stands before each row (the
@@ -226,10 +231,24 @@ func (t *terminal) table(cols []column, rows [][]string, lead []string, leadWide
 		return n
 	}
 	last := len(cols) - 1
+	if cols[last].give { // it goes before anything else is cut
+		if room() < min(wide[last], 12) {
+			cols, show = cols[:last], show[:last]
+			last--
+		}
+	}
 	for i := last - 1; i >= 0 && room() < min(wide[last], 16); i-- {
 		if cols[i].give {
 			show[i] = false
 		}
+	}
+	for i := last - 1; i >= 0; i-- {
+		if lacks := min(wide[last], 16) - room(); cols[i].cut && lacks > 0 {
+			wide[i] = max(wide[i]-lacks, min(wide[i], cutTo))
+		}
+	}
+	for i := last - 1; i >= 0 && room() < 4; i-- { // a terminal of half the usual width
+		show[i] = show[i] && !cols[i].cut
 	}
 	write := func(before string, cells []string) {
 		s := before
@@ -238,6 +257,9 @@ func (t *terminal) table(cols []column, rows [][]string, lead []string, leadWide
 				continue
 			}
 			cell := cells[i]
+			if c.cut {
+				cell = shorten(cell, wide[i])
+			}
 			if i == last {
 				s += shorten(cell, max(room(), 1))
 				break
@@ -273,27 +295,38 @@ func (t *terminal) leadWide(chips int) int {
 
 func (t *terminal) fabrics(all []piles.Fabric) {
 	cols := []column{{head: "no.", right: true}, {head: "pile"}, {head: "lightness", right: true}, {head: "+-", right: true},
-		{head: "colour", give: true}, {head: "kind", give: true}, {head: "photo"}}
+		{head: "colour", cut: true}, {head: "kind", cut: true}, {head: "photo", give: true}}
 	var rows [][]string
 	var lead []string
-	for _, f := range append(ranked(all), doubtful(all)...) {
+	cloths := ranked(all)
+	for _, f := range cloths {
 		pile := string(f.Pile)
-		switch {
-		case f.Doubtful:
-			pile = "no cloth?"
-		case f.Swing:
+		if len(cloths) == 1 {
+			pile = "none" // one cloth is neither a light nor a dark
+		}
+		if f.Swing {
 			pile += " (swings)"
 		}
-		rows = append(rows, []string{plain(f.ID), pile, figure(f.Lightness, 1), figure(f.Uncertainty, 1),
-			plain(f.Name), plain(string(f.Character)), plain(f.Photo)})
+		rows = append(rows, []string{plain(f.ID), pile, boundWord(f.Bound) + figure(f.Lightness, 1), figure(f.Uncertainty, 1),
+			colourName(f.Name), plain(string(f.Character)), fileName(f.Photo)})
 		lead = append(lead, t.chips(f.Lab))
 	}
 	t.table(cols, rows, lead, t.leadWide(2))
+	if odd := doubtful(all); len(odd) > 0 {
+		t.paragraph("and " + some(len(odd), "thing that is", "things that are") + " probably no cloth: see the page")
+	}
 }
 
 // layout lists the patches that need looking at: those against the pattern,
 // and those that run into a neighbour.
-func (t *terminal) layout(l *layout.Layout) {
+func (t *terminal) layout(r *analyze.Result) {
+	l := r.Layout
+	t.line("")
+	t.line("The patches were found as")
+	t.line("  " + gridFlags(l))
+	if l.Pattern.Name == "none" {
+		return // no patch of it is right or wrong
+	}
 	cols := []column{{head: "patch"}, {head: "lightness", right: true}, {head: "reads"}, {head: "meant", give: true}, {head: "what is wrong"}}
 	into := runsInto(l)
 	var rows [][]string
@@ -314,7 +347,7 @@ func (t *terminal) layout(l *layout.Layout) {
 		if len(wrong) == 0 {
 			continue
 		}
-		rows = append(rows, []string{at(cell), figure(p.Lightness, 1), string(p.Reads), string(p.Meant), strings.Join(wrong, "; ")})
+		rows = append(rows, []string{at(cell), boundWord(p.Bound) + figure(p.Lightness, 1), string(p.Reads), string(p.Meant), strings.Join(wrong, "; ")})
 		lead = append(lead, t.chips(p.Lab))
 	}
 	t.table(cols, rows, lead, t.leadWide(2))
@@ -322,7 +355,14 @@ func (t *terminal) layout(l *layout.Layout) {
 		t.line("")
 	}
 	for i, c := range l.Changes {
-		t.paragraph(fmt.Sprintf("%d. %s: %s. Then %s of the seams that should show do.", i+1, capital(at(c.Patch)), plain(instead(c)), percent(c.Reads)))
+		what := at(c.Patch)
+		if c.Piece != "" {
+			what = plain(c.Piece)
+		}
+		t.paragraph(fmt.Sprintf("%d. %s: %s. Then %s of the seams that should show do.", i+1, capital(what), plain(instead(c)), percent(c.Reads)))
+		if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
+			t.paragraph(apartSays(f))
+		}
 	}
 }
 
@@ -380,7 +420,7 @@ func (t *terminal) palette(b *border.Border) {
 		if n := nearestTo(b, i); len(n) > 0 {
 			near, like = plain(n[0].ID), likeness(n[0].DeltaE)
 		}
-		rows = append(rows, []string{letter(i), percent(c.Share), figure(c.Lab.L, 1), near, like, plain(c.Name)})
+		rows = append(rows, []string{letter(i), percent(c.Share), figure(c.Lab.L, 1), near, like, colourName(c.Name)})
 		lead = append(lead, t.chips(c.Lab))
 	}
 	t.table(cols, rows, lead, t.leadWide(2))

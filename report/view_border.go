@@ -61,6 +61,7 @@ type chosenItem struct {
 // mockBlock is patches of the chosen cloths framed by the print.
 type mockBlock struct {
 	W, H, StripH int
+	Strips       int       // how many: above, or above and below
 	Strip        chipRef   // the print; its ID is "" when it was not made
 	Bars         []barPart // the palette as stripes, instead
 	Squares      []square
@@ -103,7 +104,7 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 	v.Bar = paletteBar(b, inks)
 	for i, k := range b.Palette {
 		card := colourCard{Index: i, Pick: v.Print != nil && i < len(v.Print.Veils), Letter: letter(i), Chip: inks[i],
-			Name: plain(k.Name), Share: percent(k.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[k.Role]}
+			Name: colourName(k.Name), Share: percent(k.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[k.Role]}
 		for _, n := range nearestTo(b, i) {
 			f := byID[n.ID]
 			if f == nil || len(card.Near) == nearShown || n.DeltaE > aStretch {
@@ -221,9 +222,15 @@ func block(r *analyze.Result, book *chipBook, ch *border.Choice, chipOf map[stri
 		}
 		book.filling(chipOf[f.ID])
 	}
-	m := &mockBlock{W: cols * side, StripH: 110, Alt: "The choice as patches between two strips of the print, with number " +
+	m := &mockBlock{W: cols * side, StripH: 110, Strips: 2, Alt: "The choice as patches between two strips of the print, with number " +
 		plain(ch.Fabrics[ground].ID) + " as the background."}
-	m.H = rows*side + 2*m.StripH
+	if s := r.PrintStrip; s != nil && s.W > 0 { // the whole print, uncut
+		m.StripH = max(cols*side*s.H/s.W, 20)
+		if 2*s.H > s.W {
+			m.Strips = 1 // a wide print above the patches only
+		}
+	}
+	m.H = rows*side + m.Strips*m.StripH
 	if r.PrintStrip != nil && len(r.PrintStrip.Colour) > 0 && r.PrintStrip.W > 0 && r.PrintStrip.H > 0 {
 		m.Strip = book.strip(r.PrintStrip)
 	} else {
@@ -254,7 +261,7 @@ func borderLine(b *border.Border, inks []chipRef, chipOf map[string]chipRef, pie
 		}
 	}
 	for i, k := range b.Palette {
-		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + plain(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
+		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + colourName(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
 	}
 	of.Label += ", from white on the left to black on the right."
 	return of
@@ -284,7 +291,7 @@ func paletteTable(b *border.Border, inks []chipRef) table {
 		Heads: []head{{"Colour", false}, {"Chip", false}, {"Name", false}, {"Share", true}, {"Part", false}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true},
 			{"Munsell value", true}, {"Warm or cool", false}, {"On a screen", false}}}
 	for i, k := range b.Palette {
-		c := cells(letter(i), "", plain(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),
+		c := cells(letter(i), "", colourName(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),
 			figure(k.MunsellValue, 1), string(k.Temperature), plain(k.Hex))
 		c[1].Chip = inks[i]
 		t.Rows = append(t.Rows, row{Cells: c})

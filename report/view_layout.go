@@ -12,12 +12,16 @@ import (
 	"greige/analyze/cloth"
 	"greige/analyze/eye"
 	"greige/analyze/layout"
+	"greige/analyze/piles"
 	"greige/colorspace"
 )
 
 // layoutView is the pictures of a layout.
 type layoutView struct {
+	Wall       *wallView
 	Top, After *sightView
+	Wanted     []string
+	Unsure     bool // whether the patches are found rightly
 	Findings   []string
 	More       string // how many findings are only in the tables
 	Legend     legend
@@ -77,8 +81,14 @@ func (c *chapter) laid(r *analyze.Result, book *chipBook) {
 	if after != nil && len(l.Changes) > 0 {
 		v.After = v.changed(r, after, k, book.cuts)
 	}
-	v.find(l)
+	v.Wall, v.Unsure = wall(r), !l.GridFound
+	if l.Pattern.Name != "none" {
+		v.find(l)
+	}
 	v.changes(r, k)
+	for _, w := range l.Wanted {
+		v.Wanted = append(v.Wanted, wantedSays(w))
+	}
 	v.Lines = drawLines(layoutLine(l, k))
 	v.diagrams(top, l, k.piece)
 	n := count(l)
@@ -195,7 +205,7 @@ func (v *layoutView) hanging(r *analyze.Result, s *analyze.Sight, k *patchChips,
 		q := &l.Patches[i]
 		cell := layout.Cell{q.Row, q.Col}
 		o := where[cellID(cell)]
-		p.hit(o, k.piece(cell), patchSays(q, into[cell]))
+		p.hit(o, k.piece(cell), patchSays(q, into[cell], l.Pattern.Name != "none"))
 		if q.Misplaced && len(o) >= 3 {
 			v.Legend.Misplaced = true
 			p.line("misplaced", k.piece(cell), cornerTicks(inset(thousand(o), .1), .24))
@@ -228,14 +238,19 @@ func (v *layoutView) changed(r *analyze.Result, s *analyze.Sight, k *patchChips,
 // seamPiece is the name that a seam shares with its row, by its index.
 func seamPiece(i int) string { return "layout-s" + strconv.Itoa(i+1) }
 
-// patchSays is a patch with its figures, in words. into is what it runs into.
-func patchSays(p *layout.Patch, into string) string {
+// patchSays is a patch with its figures, in words. into is what it runs into;
+// without a pattern it is neither a light nor a dark.
+func patchSays(p *layout.Patch, into string, patterned bool) string {
 	s := capital(at(layout.Cell{p.Row, p.Col})) + ": "
 	if p.Name != "" {
-		s += plain(p.Name) + ", "
+		s += colourName(p.Name) + ", "
 	}
-	s += lightnessSays(p.Lightness, p.Apart) + ". Reads as " + string(p.Reads)
+	s += boundWord(p.Bound) + lightnessSays(p.Lightness, p.Apart)
+	if patterned {
+		s += ". Reads as " + string(p.Reads)
+	}
 	switch {
+	case !patterned:
 	case p.Misplaced:
 		s += " where the pattern asks for " + article(string(p.Meant))
 	case p.Meant != layout.Any && p.Meant != "":
@@ -267,6 +282,13 @@ func seamSays(l *layout.Layout, m layout.Seam) string {
 	s += string(m.Verdict)
 	if m.ColourAlone {
 		s += " in value, though colour shows it"
+	}
+	if sure := sureWords(m.Sure); sure != "" {
+		word := "lost"
+		if m.Verdict != layout.Lost {
+			word = "not lost"
+		}
+		s += " (that it is " + word + " is " + sure + ")"
 	}
 	return s + ". " + figure(m.DeltaL, 0) + " apart in lightness, " + figure(m.DeltaE, 0) + " in colour; " + figure(m.Clarity, 1) + " times what the prints themselves vary (clarity)."
 }
@@ -318,11 +340,15 @@ func (v *layoutView) find(l *layout.Layout) {
 	// Each lost seam is told once, from the patch that reading comes to first,
 	// unless the other has more of them.
 	told := map[[2]layout.Cell]bool{}
+	doubted := map[[2]layout.Cell]bool{}
 	lost := map[layout.Cell][]layout.Cell{}
 	for _, s := range l.Seams {
 		if s.Verdict == layout.Lost && wantsToShow(l, s) {
 			a, b := s.Between[0], s.Between[1]
 			lost[a], lost[b] = append(lost[a], b), append(lost[b], a)
+			if s.Sure > 0 && s.Sure < doubtedFrom {
+				doubted[[2]layout.Cell{a, b}], doubted[[2]layout.Cell{b, a}] = true, true
+			}
 		}
 	}
 	order := make([]layout.Cell, 0, len(lost))
@@ -334,9 +360,13 @@ func (v *layoutView) find(l *layout.Layout) {
 	slices.SortStableFunc(order, func(a, b layout.Cell) int { return len(lost[b]) - len(lost[a]) })
 	for _, a := range order {
 		var sides []string
+		doubts := 0
 		for _, b := range lost[a] {
 			if !told[[2]layout.Cell{a, b}] {
 				sides = append(sides, neighbour(l.Setting, a, b))
+				if doubted[[2]layout.Cell{a, b}] {
+					doubts++
+				}
 				told[[2]layout.Cell{a, b}], told[[2]layout.Cell{b, a}] = true, true
 			}
 		}
@@ -347,6 +377,13 @@ func (v *layoutView) find(l *layout.Layout) {
 			out = append(out, capital(at(a))+" runs into its "+sides[0]+" neighbour too.")
 		case len(sides) > 1:
 			out = append(out, capital(at(a))+" runs into its "+list(sides)+" neighbours too.")
+		}
+		switch {
+		case doubts == 0:
+		case doubts == len(sides):
+			out[len(out)-1] = strings.TrimSuffix(out[len(out)-1], ".") + ", but that is not sure."
+		default:
+			out[len(out)-1] = strings.TrimSuffix(out[len(out)-1], ".") + ", but of " + some(doubts, "of these", "of these") + " that is not sure."
 		}
 	}
 	if len(out) > findingsShown+1 {
@@ -359,8 +396,12 @@ func (v *layoutView) find(l *layout.Layout) {
 func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 	before := r.Layout.Reads
 	for _, c := range r.Layout.Changes {
+		what := at(c.Patch)
+		if c.Piece != "" {
+			what = plain(c.Piece)
+		}
 		w := changeView{
-			What: capital(at(c.Patch)) + ": " + plain(instead(c)) + ".", Why: sentence(plain(c.Why)),
+			What: capital(what) + ": " + plain(instead(c)) + ".", Why: sentence(plain(c.Why)),
 			FromChip: k.patch[c.Patch], FromLabel: slip(c.Patch), FromPiece: k.piece(c.Patch),
 		}
 		switch {
@@ -371,6 +412,9 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 			w.With = "swapped with"
 		default:
 			w.ToChip, w.ToLabel, w.With = k.stash[c.Instead], plain(c.Instead), "gives way to"
+			if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
+				w.Why = strings.TrimSpace(w.Why + " " + apartSays(f))
+			}
 		}
 		then := outOf(c.Reads) + " of the seams that should show are clear"
 		if c.Reads >= 1 {
@@ -379,10 +423,32 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 		w.Gain = "Then " + then + "."
 		if before != nil && *before < c.Reads {
 			w.Gain = "Then " + then + "; before it, " + outOf(*before) + "."
+			if outOf(*before) == outOf(c.Reads) { // of so many seams, one or two
+				w.Gain = "Then " + some(max(c.Clears, 1), "more seam shows.", "more seams show.")
+			}
 		}
 		before = &c.Reads
 		v.Changes = append(v.Changes, w)
 	}
+}
+
+// muchUnsure is the half interval of L* from which a cloth of another photo may
+// be on the other side of a soft seam.
+const muchUnsure = 10
+
+// apartSays is the doubt about a cloth of the stash beside patches.
+func apartSays(f *piles.Fabric) string {
+	return "Against the patches the lightness of " + numbers([]string{f.ID}) + " is unsure by about " + figure(f.Uncertainty, 0) +
+		" either way, because it was photographed apart from them: hold it up before you cut."
+}
+
+func stashed(r *analyze.Result, id string) *piles.Fabric {
+	for i := range r.Stash {
+		if r.Stash[i].ID == id {
+			return &r.Stash[i]
+		}
+	}
+	return nil
 }
 
 // layoutLine hangs what is meant to be light above and what is meant to be
@@ -527,6 +593,9 @@ func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout, piece func(lay
 		}
 		v.Diagrams = append(v.Diagrams, draw(say+".", alt, func(p *layout.Patch) layout.Role { return p.Meant }))
 	}
+	if l.Pattern.Name == "none" {
+		return // what is light or dark beside its neighbours says nothing of a picture or a gradation
+	}
 	v.Diagrams = append(v.Diagrams, draw("As it reads, patch by patch.", "The same top with each patch as it reads beside its neighbours.",
 		func(p *layout.Patch) layout.Role { return p.Reads }))
 	if d, ok := blockDiagram(s, where, l, piece); ok {
@@ -635,12 +704,19 @@ func layoutNext(r *analyze.Result) []string {
 	case len(l.Changes) > 0:
 		out = append(out, "Make the changes from the first one on: each counts on those before it.",
 			"Then step back, half close your eyes, and photograph it again.")
+	case l.Pattern.Name == "none":
+		out = append(out, "Where cloths run into each other in a gradation, that is what makes it. Step back, half close your eyes, and see whether it runs as you mean it.")
+	case l.Other != nil:
+		out = append(out, "Say which of the two is meant: write its rows of L and D, a line a row, into a file and give it with --chart. They are "+
+			chartSays(l.Pattern.Chart)+", or "+chartSays(l.Other.Pattern.Chart)+".")
 	case n.lost > 0 && len(r.Stash) == 0:
 		out = append(out, "No exchange among these patches mends it. Photograph your scraps and give them with --stash: one of them may.")
 	case n.lost > 0:
 		out = append(out, "Neither these patches nor your scraps mend it. Look for a cloth clearly lighter or darker than the neighbours it runs into.")
 	case n.soft > 0:
 		out = append(out, "Nothing has to change. The soft seams show when you are near, and blend when you step back: keep them if that pleases you.")
+	case len(l.Wanted) > 0:
+		out = append(out, "Look for the cloths that are wanted, by daylight, beside the patches they are for.")
 	default:
 		out = append(out, "Nothing has to change. Number the rows with slips of paper before you take it down, and sew.")
 	}
@@ -656,6 +732,9 @@ func layoutNext(r *analyze.Result) []string {
 	return append(out, "Press the seam allowances to the dark side, so that no dark edge shadows through a light cloth.")
 }
 
+// chartSays is a chart on one line.
+func chartSays(rows []string) string { return plain(strings.Join(rows, " / ")) }
+
 func patchTable(l *layout.Layout, k *patchChips) table {
 	t := table{Name: "patches", Caption: "The patches, row by row",
 		Heads: []head{{"Row", true}, {"Patch", true}, {"Cloth", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
@@ -666,17 +745,24 @@ func patchTable(l *layout.Layout, k *patchChips) table {
 		if p.Fabric > 0 {
 			fabric = strconv.Itoa(p.Fabric)
 		}
-		c := cells(strconv.Itoa(p.Row), strconv.Itoa(p.Col), "", figure(p.Lightness, 1), figure(p.Uncertainty, 1), string(p.Reads), string(p.Meant),
-			yes(p.Misplaced), fabric, figure(p.Spread, 1), plain(p.Name), plain(string(p.Character)))
+		c := cells(strconv.Itoa(p.Row), strconv.Itoa(p.Col), "", boundWord(p.Bound)+figure(p.Lightness, 1), figure(p.Uncertainty, 1), string(p.Reads), string(p.Meant),
+			yes(p.Misplaced), fabric, figure(p.Spread, 1), colourName(p.Name), plain(string(p.Character)))
 		c[2].Chip = k.patch[cell]
 		t.Rows = append(t.Rows, row{Piece: k.piece(cell), Cells: c})
+	}
+	if l.Pattern.Name == "none" { // there is no light and no dark, only lightness
+		const reads, outOfPlace = 5, 7
+		t.Heads = slices.Delete(t.Heads, reads, outOfPlace+1)
+		for i := range t.Rows {
+			t.Rows[i].Cells = slices.Delete(t.Rows[i].Cells, reads, outOfPlace+1)
+		}
 	}
 	return t
 }
 
 func seamTable(l *layout.Layout) table {
 	t := table{Name: "seams", Caption: "The seams",
-		Heads: []head{{"Between", false}, {"And", false}, {"Verdict", false}, {"Meant to", false}, {"As meant", false},
+		Heads: []head{{"Between", false}, {"And", false}, {"Verdict", false}, {"Chance that the word (lost or not) is right", true}, {"Meant to", false}, {"As meant", false},
 			{"Apart in lightness", true}, {"Apart in colour (CIEDE2000)", true}, {"Clarity, beside their prints", true}, {"30 points of reflectance apart (BS 8300)", false}}}
 	meant := map[layout.Meaning]string{layout.Contrast: "show", layout.Blend: "blend", layout.Either: "either"}
 	for i, s := range l.Seams {
@@ -684,10 +770,18 @@ func seamTable(l *layout.Layout) table {
 		if s.ColourAlone {
 			verdict += ", carried by colour"
 		}
-		t.Rows = append(t.Rows, row{Piece: seamPiece(i), Cells: cells(slip(s.Between[0]), slip(s.Between[1]), verdict, meant[s.Meant], yes(s.OK),
+		t.Rows = append(t.Rows, row{Piece: seamPiece(i), Cells: cells(slip(s.Between[0]), slip(s.Between[1]), verdict, sureFigure(s.Sure), meant[s.Meant], yes(s.OK),
 			figure(s.DeltaL, 1), figure(s.DeltaE, 1), figure(s.Clarity, 1), yes(s.Guidance30))})
 	}
 	return t
+}
+
+// sureFigure is a chance for a table, "" where there is none.
+func sureFigure(chance float64) string {
+	if chance <= 0 {
+		return ""
+	}
+	return figure(min(chance, .99)*100, 0) + " %"
 }
 
 func clothTable(l *layout.Layout) table {

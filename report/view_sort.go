@@ -76,7 +76,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 		return cutOut{Label: plain(id), Chip: chipOf[id], Piece: pieceOf[id], Note: note, Alt: describe(f)}
 	}
 	cloths := ranked(s.Fabrics)
-	comparable := len(cloths) > 0 && (footings(s.Fabrics) < len(cloths) || len(cloths) == 1)
+	comparable := len(cloths) > 1 && footings(s.Fabrics) < len(cloths)
 	if comparable {
 		v.Lines = drawLines(sortLine(s, cloths, chipOf, pieceOf))
 		for _, p := range []struct {
@@ -103,11 +103,13 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 				row.Items = append(row.Items, item(f.ID, ""))
 			}
 		}
-		row.Says = []string{"In the order of their numbers, not of their lightness: that cannot be told from these photos."}
+		if len(row.Items) > 1 {
+			row.Says = []string{"In the order of their numbers, not of their lightness: that cannot be told from these photos."}
+		}
 		v.Piles = append(v.Piles, row)
 	}
 	if odd := doubtful(s.Fabrics); len(odd) > 0 {
-		row := &pileRow{Name: "Perhaps no cloth", Count: plural(len(odd), "piece", "pieces")}
+		row := &pileRow{Name: "Probably no cloth", Count: plural(len(odd), "piece", "pieces")}
 		for _, f := range odd {
 			row.Items = append(row.Items, item(f.ID, sentence(plain(f.Note))))
 		}
@@ -176,9 +178,9 @@ func describe(f *piles.Fabric) string {
 	}
 	s := "Number " + plain(f.ID) + ": "
 	if f.Name != "" {
-		s += plain(f.Name) + ", "
+		s += colourName(f.Name) + ", "
 	}
-	s += lightnessSays(f.Lightness, f.Uncertainty)
+	s += boundWord(f.Bound) + lightnessSays(f.Lightness, f.Uncertainty)
 	if f.Character != "" {
 		s += ", " + plain(string(f.Character))
 	}
@@ -255,16 +257,16 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 		switch {
 		case len(here) < 2:
 		case slices.Contains(byID[here[0]].TiedWith, here[len(here)-1]):
-			ties = append(ties, list(plainAll(here)))
+			ties = append(ties, runSays(here))
 		default: // its ends can be told apart
-			chains = append(chains, list(plainAll(here)))
+			chains = append(chains, runSays(here))
 		}
 	}
 	if len(ties) > 0 {
-		out = append(out, "Too close to rank: "+strings.Join(ties, "; ")+".")
+		out = append(out, "Too close to rank: "+runsOf(ties)+".")
 	}
 	if len(chains) > 0 {
-		out = append(out, "Each too close to the next to rank, from light to dark: "+strings.Join(chains, "; ")+".")
+		out = append(out, "Each too close to the next to rank, from light to dark: "+runsOf(chains)+".")
 	}
 	for _, id := range ids {
 		f := byID[id]
@@ -295,6 +297,25 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 	return out
 }
 
+// runSays is a run of neighbours in a row: its ends, where it is longer than
+// three.
+func runSays(run []string) string {
+	if len(run) <= 3 {
+		return list(plainAll(run))
+	}
+	return plain(run[0]) + " to " + plain(run[len(run)-1]) + " as they lie above (" + strconv.Itoa(len(run)) + " cloths)"
+}
+
+const runsNamed = 4
+
+// runsOf are the first few runs, and how many more there are.
+func runsOf(runs []string) string {
+	if n := len(runs) - runsNamed; n > 0 {
+		runs = append(slices.Clip(runs[:runsNamed]), strconv.Itoa(n)+" more")
+	}
+	return strings.Join(runs, "; ")
+}
+
 func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef, pieceOf map[string]string) lineOf {
 	of := lineOf{Cuts: s.Cuts}
 	swing := swinging(s.Fabrics)
@@ -320,7 +341,7 @@ func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef,
 		of.Label += " The piles part at lightness " + list(at) + "."
 	}
 	if len(swing) > 0 {
-		of.Label += " " + capital(numbers(swing)) + " could go either way."
+		of.Label += " " + strings.Join(swingSentence(s.Fabrics), " ")
 	}
 	return of
 }
@@ -405,6 +426,9 @@ func moreStand(n int, where string) string {
 
 func sortNext(r *analyze.Result, comparable bool) []string {
 	s := r.Sort
+	if !comparable && len(ranked(s.Fabrics)) < 2 && len(s.Fabrics)-len(doubtful(s.Fabrics)) < 2 {
+		return []string{"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo: a light is a light beside the others."}
+	}
 	if !comparable {
 		return []string{
 			"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo.",
@@ -433,7 +457,7 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 			{"Munsell value", true}, {"Looks as light as (L**)", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
 	for _, f := range fabrics {
 		pile, rank := string(f.Pile), ""
-		if f.Doubtful {
+		if f.Doubtful || len(ranked(fabrics)) < 2 { // one cloth is neither a light nor a dark
 			pile = "none"
 		} else if f.Swing {
 			pile += ", swings"
@@ -447,8 +471,8 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 				notes = append(notes, sentence(plain(n)))
 			}
 		}
-		c := cells(plain(f.ID), "", pile, figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), looksLike(f), rank,
-			strings.Join(plainAll(f.TiedWith), " "), plain(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
+		c := cells(plain(f.ID), "", pile, boundWord(f.Bound)+figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), looksLike(f), rank,
+			strings.Join(plainAll(f.TiedWith), " "), colourName(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
 			plain(string(f.Temperature)), plain(f.Photo), strings.Join(notes, " "))
 		c[1].Chip = chipOf[f.ID]
 		t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: c})
@@ -487,7 +511,7 @@ func colourTable(fabrics []piles.Fabric, pieceOf map[string]string) table {
 		Heads: []head{{"Number", true}, {"Colour", false}, {"Share", true}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true}, {"On a screen", false}}}
 	for _, f := range fabrics {
 		for _, k := range f.Colours {
-			t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: cells(plain(f.ID), plain(k.Name), figure(k.Share*100, 0)+" %",
+			t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: cells(plain(f.ID), colourName(k.Name), figure(k.Share*100, 0)+" %",
 				figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1), plain(k.Hex))})
 		}
 	}

@@ -28,6 +28,17 @@ func inWords(n int) string {
 	return small[n]
 }
 
+// alike says how to write numbers that stand in one sentence: all in words, or
+// all in figures where one of them is beyond words.
+func alike(n ...int) func(int) string {
+	for _, v := range n {
+		if v < 0 || v > 20 {
+			return strconv.Itoa
+		}
+	}
+	return inWords
+}
+
 // first is a number that opens a sentence: in words up to ninety-nine.
 func first(n int) string {
 	switch {
@@ -55,6 +66,15 @@ func firstSome(n int, one, many string) string {
 		return first(n) + " " + one
 	}
 	return first(n) + " " + many
+}
+
+// lower is s to go on a sentence with.
+func lower(s string) string {
+	r, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return s
+	}
+	return string(unicode.ToLower(r)) + s[size:]
 }
 
 func capital(s string) string {
@@ -183,6 +203,24 @@ func pairStrength(p piles.Pair) string {
 		return "strong"
 	}
 	return "reads clearly"
+}
+
+// boundWord is put before a lightness that only bounds the cloth's own, because
+// part of it is burnt out or black in the photo; "" before others.
+func boundWord(bound string) string {
+	switch bound {
+	case "above":
+		return "at least "
+	case "below":
+		return "at most "
+	}
+	return ""
+}
+
+// colourName is a name of the ISCC-NBS system, made harmless, in the spelling
+// of the rest of the page: that system writes gray.
+func colourName(name string) string {
+	return strings.NewReplacer("grayish", "greyish", "gray", "grey", "Grayish", "Greyish", "Gray", "Grey").Replace(plain(name))
 }
 
 // at names a patch: "row 3, patch 5".

@@ -22,6 +22,13 @@ const (
 	weighBackground = 0.6
 	weighBelong     = 0.8
 	weighTemper     = 0.35
+	weighLight      = 1.0 // a light, where the print has one
+
+	// lightFrom is the L* from which a cloth may be called a light of its
+	// handful, and darkTo that up to which it may be called a dark: Munsell
+	// values 6 and 5 (ASTM D1535), as a mid-tone is a light to nobody's eye.
+	lightFrom, darkTo = 61.7, 51.6
+	lightShare        = .02 // of the print that its light has to cover
 
 	clearStep  = 12.0 // L* between neighbours of a handful that is surely seen
 	wideRange  = 50.0 // L* from the darkest to the lightest that is all one needs
@@ -242,8 +249,22 @@ func (s *stand) score(set []int, t temper) float64 {
 			background = 1
 		}
 	}
-	return weighCover*cover + weighRange*min((hi-lo)/wideRange, 1) + weighSteps*steps + weighDistinct*distinct +
+	light := 0.0
+	if s.hasLight() && hi >= lightFrom {
+		light = 1
+	}
+	return weighLight*light + weighCover*cover + weighRange*min((hi-lo)/wideRange, 1) + weighSteps*steps + weighDistinct*distinct +
 		weighBackground*background + weighBelong*belong + weighTemper*t.sign*lively
+}
+
+// hasLight: the print has a light of its own.
+func (s *stand) hasLight() bool {
+	for _, k := range s.palette {
+		if k.Lab.L >= lightFrom && k.Share >= lightShare {
+			return true
+		}
+	}
+	return false
 }
 
 // belongs is how well a cloth goes with the print, 0..1: by the nearest of
@@ -313,12 +334,13 @@ func (s *stand) background(set []int) int {
 	return -1
 }
 
-// roleAt is what a cloth is within its own handful: thirds of its range.
+// roleAt is what a cloth is within its own handful: thirds of its range, but no
+// mid-tone is a light or a dark.
 func roleAt(l, lo, hi float64) piles.Pile {
 	switch share := (l - lo) / max(hi-lo, 1e-9); {
-	case share > 2.0/3:
+	case share > 2.0/3 && l >= lightFrom:
 		return piles.Light
-	case share < 1.0/3:
+	case share < 1.0/3 && l <= darkTo:
 		return piles.Dark
 	}
 	return piles.Medium

@@ -275,7 +275,7 @@ func BenchmarkLargest(b *testing.B) {
 				lay.readAll(&p)
 				seams := lay.seams(func(e edge) Meaning { return contrastOf(p.tones[e.a], p.tones[e.b]) })
 				for b.Loop() {
-					changes, _ := lay.changes(&p, seams)
+					changes, _, _ := lay.changes(&p, seams)
 					n = len(changes)
 				}
 				b.ReportMetric(float64(n), "changes")

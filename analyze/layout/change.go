@@ -32,10 +32,9 @@ const (
 	wideFrom = 4
 	// blendCost is that of a line where none is wanted.
 	blendCost = .35
-	// mostPatches is the part of a top's patches that are moved at most, and
-	// someMoves how many moves even the smallest top may take: beyond that it
-	// is another top, not a mended one.
-	mostPatches, someMoves = 1. / 16, 4
+	// mostMoves is how many moves are made at most: more than a handful is
+	// another top, not a mended one. Common practice, no source.
+	mostMoves = 5
 	// readsWell is the share from which on soft seams alone are no reason to
 	// move a patch: common practice, no source.
 	readsWell = .95
@@ -85,23 +84,27 @@ type search struct {
 	stamp   []int
 	stamps  int
 	work    int
+	scale   scale // of the top as it hangs: what is light and what is dark
 }
 
-// changes are the moves that make the top read better, and remarks on them.
-func (t *top) changes(p *pattern, seams []Seam) ([]Change, []string) {
+// changes are the moves that make the top read better, what is wanted where
+// none does, and remarks on them.
+func (t *top) changes(p *pattern, seams []Seam) ([]Change, []Wanted, []string) {
 	if readsOf(seams, nil) == nil {
-		return []Change{}, nil
+		return []Change{}, nil, nil
 	}
 	s := t.newSearch(p)
 	moves := s.mend(s.climb())
-	return s.describe(s.needed(moves))
+	changes, remarks := s.describe(s.needed(moves))
+	return changes, s.wanted(), remarks
 }
 
 func (t *top) newSearch(p *pattern) *search {
 	n, m := len(t.patches), len(t.edges)
 	s := &search{t: t, p: p, hang: make([]int, n), taken: make([]bool, n), unitOf: make([]int, n),
 		meant: make([]Meaning, m), sign: make([]float64, m), value: make([]float64, m), stamp: make([]int, m),
-		used: make([]int, len(t.in.Stash))}
+		used:  make([]int, len(t.in.Stash)),
+		scale: t.measureScale(p.tones, p.ownPieces(), p.block)}
 	for i := range t.patches {
 		q := &t.patches[i]
 		s.items = append(s.items, hung{q.Lightness, q.Spread * q.Spread, q.sigma() * q.sigma(), q.Fabric})
@@ -260,8 +263,27 @@ func (s *search) clears() (clear, lost, asked int) {
 	return clear, lost, asked
 }
 
+// wrongSide: the move hangs a dark where a light is meant, or a light where a
+// dark is, and what hung there was less so.
+func (s *search) wrongSide(m *move) bool {
+	for i, c := range m.cells {
+		v := s.p.tones[c]
+		if v != toneLight && v != toneDark {
+			continue
+		}
+		now := s.scale.beyond(s.items[m.items[i]].lightness, c, v)
+		if now > 0 && now > s.scale.beyond(s.items[s.hang[c]].lightness, c, v) {
+			return true
+		}
+	}
+	return false
+}
+
 // gainOf is what a move would bring, less its cost.
 func (s *search) gainOf(m *move) float64 {
+	if s.wrongSide(m) {
+		return -1
+	}
 	s.stamps++
 	gain := -m.cost(s)
 	s.exchange(m)
@@ -341,11 +363,11 @@ func (s *search) refresh(m *move) {
 	}
 }
 
-// climb makes the best move of all, again and again.
+// climb makes the best move of all, again and again: those for the patches that
+// hang against the pattern before all others.
 func (s *search) climb() []*move {
 	var moves []*move
-	limit := someMoves + int(mostPatches*float64(len(s.t.patches)))
-	for len(moves) < limit {
+	for len(moves) < mostMoves {
 		m := s.wideMove()
 		if m == nil {
 			break
@@ -353,20 +375,21 @@ func (s *search) climb() []*move {
 		s.do(m)
 		moves = append(moves, m)
 	}
-	for len(moves) < limit && s.work < maxWork {
+	for len(moves) < mostMoves && s.work < maxWork {
 		clear, _, asked := s.clears()
 		well := float64(clear) >= readsWell*float64(asked)
-		best := move{}
+		best, misplaced := move{}, false
 		for u := range s.units {
-			if !s.culprit(u, well) {
+			against := s.t.patches[s.units[u][0]].Misplaced
+			if !s.culprit(u, well) || misplaced && !against {
 				continue
 			}
 			if s.stale(u) {
 				s.best[u] = s.bestMove(u)
 				s.asOf[u] = [2]int{s.version[u], s.version[s.best[u].with]}
 			}
-			if s.best[u].gain > best.gain+1e-9 {
-				best = s.best[u]
+			if g := s.best[u].gain; g > best.gain+1e-9 || g > 0 && against && !misplaced {
+				best, misplaced = s.best[u], against
 			}
 		}
 		if best.gain <= 0 {

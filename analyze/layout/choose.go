@@ -76,7 +76,8 @@ const shortlist, shortlistOfName = 30, 3
 
 // best labelling of the top among the repeats, nil when none says more than
 // the neighbourhoods alone. With given set, the best of the repeats is taken
-// whatever it says. second is the best labelling of another name.
+// whatever it says. second is the best labelling of another name that is close
+// to it, see closeTo, and says something else of a patch.
 func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 	total := 0.
 	for _, e := range f.steps {
@@ -122,14 +123,14 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 	slices.SortStableFunc(labellings, func(a, b labelling) int { return cmp.Compare(b.score, a.score) })
 	for i := range labellings {
 		l := &labellings[i]
-		if !given && l.score < f.none-logInv(usualNone) {
-			break
-		}
 		if best != nil {
-			if l.repeat.name != best.repeat.name {
+			if l.repeat.name != best.repeat.name && !slices.Equal(l.tones, best.tones) && best.score-l.score < f.closeTo(best, l) && f.fewMisplaced(l) {
 				return best, l
 			}
 			continue
+		}
+		if !given && l.score < f.none-logInv(usualNone) {
+			break
 		}
 		if !l.repeat.fixed && (l.repeat.plain || l.repeat.sash > 0) {
 			settled := f.t.settleTones(l)
@@ -144,6 +145,19 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 		}
 	}
 	return best, nil
+}
+
+// closeTo is the difference of two scores, in nats, under which l may be meant
+// as well as best. Of a block that is there once nothing shows that an odd patch
+// is meant, as it would by coming again, so there a more usual pattern may lie
+// one mistake farther off.
+func (f *fitter) closeTo(best, l *labelling) float64 {
+	b := best.repeat.block
+	once := b[0] > 0 && f.t.rows < 2*b[0] && f.t.cols < 2*b[1]
+	if once && l.repeat.cost < best.repeat.cost {
+		return closeCall + oneMistake
+	}
+	return closeCall
 }
 
 // fewMisplaced: no more than one patch in ten, and one for the smallest tops,

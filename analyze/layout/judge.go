@@ -10,22 +10,31 @@ import (
 
 func (t *top) judge() Layout {
 	cloths := t.sameCloths()
-	p, remark := t.findPattern(cloths)
+	p, second := t.findPattern(cloths)
+	out := t.judgeBy(&p, cloths)
+	if second != nil {
+		out.Other = t.otherReading(second, cloths, &out)
+	}
+	return out
+}
+
+// judgeBy judges the top by the pattern p.
+func (t *top) judgeBy(p *pattern, cloths []int) Layout {
 	cloths = t.joinPieces(cloths, p.pieces)
 	out := Layout{
 		Rows: t.rows, Cols: t.cols, Setting: t.in.Setting, Corners: t.in.Corners, GridFound: t.in.GridFound,
 		Pattern: p.Pattern, Fabrics: t.fabrics(cloths), Changes: []Change{},
 	}
-	if remark != "" {
-		out.Remarks = append(out.Remarks, remark)
+	if p.remark != "" {
+		out.Remarks = append(out.Remarks, p.remark)
 	}
-	out.Pattern.Fit = t.readAll(&p)
+	out.Pattern.Fit = t.readAll(p)
 	out.Seams = t.seams(func(e edge) Meaning { return contrastOf(p.tones[e.a], p.tones[e.b]) })
 	out.RedGreen = t.redGreen(out.Seams)
 	out.Reads = readsOf(out.Seams, nil)
-	out.Blocks = t.blockReads(&p, out.Seams)
+	out.Blocks = t.blockReads(p, out.Seams)
 	var remarks []string
-	out.Changes, remarks = t.changes(&p, out.Seams)
+	out.Changes, out.Wanted, remarks = t.changes(p, out.Seams)
 	out.Remarks = append(out.Remarks, remarks...)
 	out.Patches = t.patches
 	return out

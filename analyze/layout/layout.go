@@ -298,8 +298,34 @@ type Change struct {
 	Gain float64 `json:"gain"`
 	// Clears is how many more of the seams meant to contrast are clear.
 	Clears int `json:"clears"`
+	// Piece is what the piece that is changed is called when it is more than one
+	// patch: "the sashing".
+	Piece string `json:"piece,omitempty"`
 	// Placements say for each patch that changes what hangs there after it.
 	Placements []Placement `json:"placements"`
+}
+
+// Wanted is a culprit that no patch of the top and no cloth of the stash can
+// take the place of, with the lightness that a cloth there would need.
+type Wanted struct {
+	Patch Cell `json:"patch"`
+	Meant Role `json:"meant"` // light or dark
+	// AtLeast (of a light) or AtMost (of a dark) is the L* with which the seams
+	// of this patch would show; the other is left out.
+	AtLeast float64 `json:"at_least,omitempty"`
+	AtMost  float64 `json:"at_most,omitempty"`
+	// Piece is what the piece is called when it is more than one patch.
+	Piece string `json:"piece,omitempty"`
+}
+
+// Reading is the verdict by a pattern.
+type Reading struct {
+	Pattern   Pattern  `json:"pattern"`
+	Reads     *float64 `json:"reads,omitempty"`
+	Misplaced []Cell   `json:"misplaced,omitempty"`
+	Reading   Role     `json:"reading,omitempty"` // how the first of Misplaced reads
+	Changes   []Change `json:"changes,omitempty"`
+	Wanted    []Wanted `json:"wanted,omitempty"`
 }
 
 // Move is a kind of change.
@@ -337,6 +363,12 @@ type Layout struct {
 	Blocks   []Block    `json:"blocks,omitempty"` // in reading order
 	RedGreen []RedGreen `json:"red_green,omitempty"`
 	Changes  []Change   `json:"changes"` // in the order to make them
+	// Wanted are the culprits that nothing at hand can cure, at most
+	// mostWanted of them.
+	Wanted []Wanted `json:"wanted,omitempty"`
+	// Other is the verdict by another pattern that fits about as well, where
+	// it is another verdict; nil for none.
+	Other *Reading `json:"other_reading,omitempty"`
 	// Remarks are what she should know about the answer, in words.
 	Remarks []string `json:"remarks,omitempty"`
 }

@@ -1,7 +1,6 @@
 package layout
 
 import (
-	"fmt"
 	"slices"
 )
 
@@ -17,6 +16,8 @@ type pattern struct {
 	// along is the step in rows and columns along the pattern's stripes; 0 for
 	// no stripes.
 	along [2]int
+	// remark is what she should know about the pattern, in words.
+	remark string
 }
 
 // block is rows and columns from 0, the last excluded. Only a whole one can be
@@ -52,16 +53,17 @@ func (p *pattern) none() bool { return p.Name == noPattern }
 const noPattern = "none"
 
 // findPattern finds the repeat, or lays the given chart. cloths are the
-// patches' groups of one cloth.
-func (t *top) findPattern(cloths []int) (pattern, string) {
+// patches' groups of one cloth. second is another pattern that fits about as
+// well and means other patches to be light or dark; nil for none.
+func (t *top) findPattern(cloths []int) (p pattern, second *pattern) {
 	none := pattern{Pattern: Pattern{Name: noPattern}, tones: make([]tone, len(t.patches))}
 	chart := t.in.Chart
 	if chart != nil && chart.Name == noPattern {
 		none.Given = true
-		return none, ""
+		return none, nil
 	}
 	if chart != nil && len(chart.Rows) > 0 {
-		return t.givenPattern(chart, cloths), ""
+		return t.givenPattern(chart, cloths), nil
 	}
 	repeats := catalogue()
 	f := newFitter(t, cloths)
@@ -69,29 +71,29 @@ func (t *top) findPattern(cloths []int) (pattern, string) {
 		repeats = slices.DeleteFunc(repeats, func(r repeat) bool { return !slices.Contains(r.keys, chart.Name) })
 		best, _ := f.best(repeats, true)
 		if best == nil {
-			return none, "The patches are too few or too much alike for a pattern to be laid over them."
+			none.remark = "The patches are too few or too much alike for a pattern to be laid over them."
+			return none, nil
 		}
-		p := t.patternOf(best, cloths, chart.Name)
+		p = t.patternOf(best, cloths, chart.Name)
 		p.Given = true
-		return p, ""
+		return p, nil
 	}
-	best, second := f.best(append(repeats, f.others()...), false)
+	best, next := f.best(append(repeats, f.others()...), false)
 	if best == nil {
-		return none, ""
+		return none, nil
 	}
-	p := t.patternOf(best, cloths, "")
-	remark := ""
-	if second != nil && best.score-second.score < closeCall {
-		if name := t.nameOf(second.repeat); name != p.Name && !slices.Contains(p.Also, name) {
-			remark = fmt.Sprintf("The pattern could also be: %s.", name)
-		}
+	p = t.patternOf(best, cloths, "")
+	if next != nil {
+		other := t.patternOf(next, cloths, "")
+		second = &other
 	}
-	return p, remark
+	return p, second
 }
 
-// closeCall is the difference of two scores, in nats, under which the second
-// is worth a mention: odds of 7 to 1.
-const closeCall = 2
+// closeCall is the difference of two scores, in nats, under which either
+// pattern may be meant: odds of 20 to 1, the one chance in twenty at which all
+// figures here are drawn.
+const closeCall = 3
 
 // patternOf names what was found and divides the top into its blocks. key is
 // the name of ChartNames that was asked for, or "".

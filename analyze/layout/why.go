@@ -7,8 +7,9 @@ import (
 	"strings"
 )
 
-// describe puts the moves in the order to make them, the one that brings most
-// first, and says of each what is wrong, what is done, what it brings, and
+// describe puts the moves in the order to make them, those for the patches that
+// hang against the pattern first and of these the one that brings most, leaves
+// out what brings nothing, and says of each what is wrong, what is done, what it brings, and
 // what it costs elsewhere.
 func (s *search) describe(moves []*move) ([]Change, []string) {
 	out := []Change{}
@@ -25,7 +26,11 @@ func (s *search) describe(moves []*move) ([]Change, []string) {
 			s.do(m)
 			c, l, _ := s.clears()
 			s.undo(m)
-			if n := 8*c - l; n > most {
+			n := 8*c - l
+			if c > clear && s.culpritMoved(m) {
+				n += 8 * len(s.meant)
+			}
+			if n > most {
 				best, most = i, n
 			}
 		}
@@ -35,7 +40,12 @@ func (s *search) describe(moves []*move) ([]Change, []string) {
 		states := s.states()
 		s.do(m)
 		now, _, _ := s.clears()
+		if now <= clear {
+			s.undo(m)
+			continue
+		}
 		c := Change{
+			Piece: s.pieceOf(m.unit),
 			Patch: s.t.patches[s.units[m.unit][0]].cell(), Move: m.kind, Clears: now - clear,
 			Gain: float64(now-clear) / float64(asked), Reads: float64(now) / float64(asked),
 		}
@@ -58,7 +68,7 @@ func (s *search) describe(moves []*move) ([]Change, []string) {
 			}
 		case Turn:
 			b := s.p.blocks[m.block]
-			c.Patch = Cell{b.row + 1, b.col + 1}
+			c.Patch, c.Piece = Cell{b.row + 1, b.col + 1}, ""
 			c.Instead = fmt.Sprintf("turn the block [%d,%d] to [%d,%d] %s", b.row+1, b.col+1, b.rowEnd, b.colEnd, turnWords[m.turn])
 		}
 		if harm := s.harm(states); harm != "" {
@@ -108,22 +118,45 @@ func (s *search) states() []Verdict {
 	return out
 }
 
+// culpritMoved: the move is about a patch that hangs against the pattern.
+func (s *search) culpritMoved(m *move) bool {
+	for _, c := range m.cells {
+		if s.t.patches[c].Misplaced {
+			return true
+		}
+	}
+	return false
+}
+
+// pieceOf is what a piece of more than one patch is called, or of the sashing;
+// "" for a patch.
+func (s *search) pieceOf(u int) string {
+	unit := s.units[u]
+	first, last := s.t.patches[unit[0]].cell(), s.t.patches[unit[len(unit)-1]].cell()
+	b := s.p.block
+	switch {
+	case s.p.sashed && b[unit[0]] < 0 && len(unit) == 1:
+		return "the piece of sashing at " + at(first)
+	case s.p.sashed && b[unit[0]] < 0:
+		return "the sashing"
+	case len(unit) == 1:
+		return ""
+	case s.p.plain && b != nil && b[unit[0]] >= 0 && s.p.blocks[b[unit[0]]].plain:
+		return "the plain block from " + at(first)
+	case first[0] == last[0]:
+		return fmt.Sprintf("the strip in row %d, from patch %d to %d", first[0], first[1], last[1])
+	case first[1] == last[1]:
+		return fmt.Sprintf("the strip in column %d, from row %d to %d", first[1], first[0], last[0])
+	}
+	return fmt.Sprintf("the strip from %s to %s", at(first), at(last))
+}
+
 // nameOf says which piece a unit is.
 func (s *search) nameOf(u int) string {
-	unit := s.units[u]
-	first := s.t.patches[unit[0]].cell()
-	if len(unit) == 1 {
-		return at(first)
+	if name := s.pieceOf(u); name != "" {
+		return name
 	}
-	if b := s.p.block; b != nil {
-		if b[unit[0]] < 0 {
-			return "the sashing"
-		}
-		if s.p.blocks[b[unit[0]]].plain {
-			return "the plain block from " + at(first)
-		}
-	}
-	return fmt.Sprintf("the strip from %s to %s", at(first), at(s.t.patches[unit[len(unit)-1]].cell()))
+	return at(s.t.patches[s.units[u][0]].cell())
 }
 
 // problem is what is wrong with the piece a move is about, before the move.
@@ -200,13 +233,10 @@ func (s *search) remedy(m *move, clears int) string {
 	case Turn:
 		do = "; turned " + turnWords[m.turn] + " it goes with the rest"
 	}
-	switch {
-	case clears > 1:
+	if clears > 1 {
 		return fmt.Sprintf("%s: %d more seams read.", do, clears)
-	case clears == 1:
-		return do + ": one more seam reads."
 	}
-	return do + ": fewer patches run together."
+	return do + ": one more seam reads."
 }
 
 // harm names the seams that were better before a move.

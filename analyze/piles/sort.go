@@ -38,11 +38,11 @@ func Sort(fabrics []Fabric, count int) *Sorted {
 // fewMoved is how many cloths another division must move to be worth a word.
 const fewMoved = 3
 
-// Otherwise is how many cloths would lie in another pile by OtherCuts; 0
-// without them.
-func (s *Sorted) Otherwise() (moved int) {
+// Otherwise are the ids of the cloths that would lie in another pile by
+// OtherCuts; none without them.
+func (s *Sorted) Otherwise() (moved []string) {
 	if s.OtherCuts == nil {
-		return 0
+		return nil
 	}
 	pile := func(lightness float64, cuts []float64) (n int) {
 		for _, c := range cuts {
@@ -54,7 +54,7 @@ func (s *Sorted) Otherwise() (moved int) {
 	}
 	for _, f := range s.Fabrics {
 		if !f.Doubtful && pile(f.Lightness, s.Cuts) != pile(f.Lightness, s.OtherCuts) {
-			moved++
+			moved = append(moved, f.ID)
 		}
 	}
 	return moved

@@ -43,7 +43,7 @@ func TestOtherPiles(t *testing.T) {
 	s := Sort(fabrics, 3)
 	assert.Equal(t, []float64{41, 21}, s.Cuts)
 	assert.Equal(t, []float64{61.1, 41}, s.OtherCuts)
-	assert.Equal(t, 6, s.Otherwise())
+	assert.Len(t, s.Otherwise(), 6)
 	// Of cloths that cannot be compared nothing is told.
 	fabrics[4].Group = 7
 	assert.Nil(t, Sort(fabrics, 3).OtherCuts)
@@ -53,7 +53,7 @@ func TestOtherPiles(t *testing.T) {
 	}
 	s = Sort(fabrics, 3)
 	assert.Nil(t, s.OtherCuts)
-	assert.Zero(t, s.Otherwise())
+	assert.Empty(t, s.Otherwise())
 	// In several photos, each with a level of its own, that is in doubt as well.
 	for i := range fabrics {
 		fabrics[i].Photo, fabrics[i].Uncertainty = strconv.Itoa(i), 1

@@ -145,24 +145,8 @@ here. Nothing leaves your computer.`,
 		},
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usage{err} })
 	root.AddCommand(newSort(), newLayout(), newBorder(), newPlan(), newStash(), newDemo(), newOpen(), newMan())
-	wrongArgsAreUsage(root)
+	speakPlainly(root)
+	offerValues(root)
 	return root
-}
-
-// wrongArgsAreUsage makes errors in the arguments of c and its commands errors in
-// the command line.
-func wrongArgsAreUsage(c *cobra.Command) {
-	if args := c.Args; args != nil {
-		c.Args = func(c *cobra.Command, a []string) error {
-			if err := args(c, a); err != nil {
-				return &usage{err}
-			}
-			return nil
-		}
-	}
-	for _, under := range c.Commands() {
-		wrongArgsAreUsage(under)
-	}
 }

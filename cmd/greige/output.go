@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+	"time"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -321,9 +322,25 @@ func openAddress(address string) error {
 		name = "open"
 	}
 	opener := exec.Command(name, args...)
-	if err := opener.Start(); err != nil {
+	return started(opener)
+}
+
+// startsWithin is how long what opens a browser may take to fail: where there
+// is no browser it says so at once, and where there is one it may stay.
+const startsWithin = 2 * time.Second
+
+// started starts a program and returns its error when it fails at once. It is
+// waited for, so that nothing of it is left while a page is served.
+func started(c *exec.Cmd) error {
+	if err := c.Start(); err != nil {
 		return err
 	}
-	go func() { _ = opener.Wait() }() // so that nothing of it is left while the page is served
-	return nil
+	failed := make(chan error, 1)
+	go func() { failed <- c.Wait() }()
+	select {
+	case err := <-failed:
+		return err
+	case <-time.After(startsWithin):
+		return nil
+	}
 }

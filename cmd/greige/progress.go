@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"sync"
 	"time"
 
 	"golang.org/x/term"
@@ -18,12 +19,41 @@ type bar struct {
 	w     io.Writer
 	on    bool
 	shown bool
-	began time.Time
+	// counts: photos are counted, which tells more than seconds do.
+	counts bool
+	began  time.Time
+	mu     sync.Mutex
+	ended  chan struct{}
 }
 
 func newBar(w io.Writer, quiet bool) *bar {
 	file, ok := w.(*os.File)
-	return &bar{w: w, on: !quiet && ok && term.IsTerminal(int(file.Fd())), began: time.Now()}
+	b := &bar{w: w, on: !quiet && ok && term.IsTerminal(int(file.Fd())), began: time.Now(), ended: make(chan struct{})}
+	if b.on {
+		go b.wait(b.ended, 2*time.Second, time.Second)
+	}
+	return b
+}
+
+// wait shows after a while, and then every so often, that the program is at
+// work: a single large photo has no steps to count.
+func (b *bar) wait(ended <-chan struct{}, first, every time.Duration) {
+	timer := time.NewTimer(first)
+	defer timer.Stop()
+	for {
+		select {
+		case <-ended:
+			return
+		case <-timer.C:
+			b.mu.Lock()
+			if !b.counts {
+				fmt.Fprintf(b.w, "\rmeasuring, %d seconds so far\x1b[K", int(time.Since(b.began).Seconds()))
+				b.shown = true
+			}
+			b.mu.Unlock()
+			timer.Reset(every)
+		}
+	}
 }
 
 // step is told how many photos of all are done.
@@ -31,6 +61,9 @@ func (b *bar) step(done, total int) {
 	if !b.on || total <= fewPhotos {
 		return
 	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.counts = true
 	const cells = 24
 	full := cells * done / total
 	fmt.Fprintf(b.w, "\r%s%s %d of %d photos%s\x1b[K", strings.Repeat("#", full), strings.Repeat(".", cells-full), done, total,
@@ -56,6 +89,12 @@ func timeLeft(gone time.Duration, done, total int) string {
 
 // clear takes the bar away.
 func (b *bar) clear() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.ended != nil {
+		close(b.ended)
+		b.ended = nil
+	}
 	if b.shown {
 		fmt.Fprint(b.w, "\r\x1b[K")
 	}

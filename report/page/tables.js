@@ -59,6 +59,9 @@ function csv(rows) {
   }).join("\r\n") + "\r\n";
 }
 
+// A figure that only bounds the cloth's own ("at least 71") goes by the figure.
+function number(s) { return parseFloat(s.replace(/^at (least|most) /, "")); }
+
 function sortBy(table, column, head) {
   const body = table.tBodies[0];
   const down = head.getAttribute("aria-sort") === "ascending";
@@ -67,7 +70,7 @@ function sortBy(table, column, head) {
   rows.sort(function (a, b) {
     const x = a.cells[column].textContent.trim(), y = b.cells[column].textContent.trim();
     if (x === "" || y === "") { return (x === "") - (y === ""); } // what is missing stays last
-    let d = numeric ? parseFloat(x) - parseFloat(y) : 0;
+    let d = numeric ? number(x) - number(y) : 0;
     if (!d) { d = x.localeCompare(y, undefined, { numeric: true }); }
     return down ? -d : d;
   });

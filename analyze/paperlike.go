@@ -1,0 +1,71 @@
+package analyze
+
+import (
+	"slices"
+	"strings"
+
+	"greige/analyze/cloth"
+	"greige/analyze/photo"
+	"greige/analyze/scraps"
+)
+
+// paperNote is how the finder's note on what may be paper or a card begins.
+const paperNote = "a plain rectangle"
+
+// lighterThan is the share of the cloths in a photo that something has to be
+// lighter than to be taken for paper: paper is light. Common practice, no source.
+const lighterThan = .75
+
+// keepPlainCloths takes plain rectangles for cloth again unless they are lighter
+// than most cloth in the photo p: a solid that was cut straight looks like a
+// card in all but that. Pieces are not changed in place.
+func keepPlainCloths(pieces []scraps.Piece, p *photo.Picture) []scraps.Piece {
+	var cloths []float64
+	for _, s := range pieces {
+		if !s.Doubtful {
+			cloths = append(cloths, lightnessOf(s.Region, p))
+		}
+	}
+	out := slices.Clone(pieces)
+	for i := range out {
+		s := &out[i]
+		if !s.Doubtful || !strings.HasPrefix(s.Note, paperNote) {
+			continue
+		}
+		own, under := lightnessOf(s.Region, p), 0
+		for _, l := range cloths {
+			if l < own {
+				under++
+			}
+		}
+		if float64(under) < lighterThan*float64(len(cloths)) || len(cloths) == 0 && own < lightestCard {
+			s.Doubtful, s.Note = false, ""
+		}
+	}
+	return out
+}
+
+// lightestCard is the L* from which a rectangle that lies alone may be paper:
+// an 18 % grey card's, which is the darkest that is sold as one.
+const lightestCard = 49.5
+
+// lightnessOf is the mean L* of a region's pixels.
+func lightnessOf(r cloth.Region, p *photo.Picture) float64 {
+	var sum, weights float64
+	for y := r.Bounds.Min.Y; y < r.Bounds.Max.Y; y++ {
+		for x := r.Bounds.Min.X; x < r.Bounds.Max.X; x++ {
+			w := 1.
+			if r.Weight != nil {
+				w = float64(r.Weight[(y-r.Bounds.Min.Y)*r.Bounds.Dx()+x-r.Bounds.Min.X])
+			}
+			if w > 0 {
+				sum += w * p.At(x, y).Lab().L
+				weights += w
+			}
+		}
+	}
+	if weights == 0 {
+		return 0
+	}
+	return sum / weights
+}
