@@ -175,12 +175,20 @@ func (s *search) settle(r *guess, sure bool) *Grid {
 			g.Confidence = min(g.Confidence, .3)
 		}
 	}
+	if seams := g.Rows*(g.Cols-1) + g.Cols*(g.Rows-1); seams < fewSeams && (s.hints.Rows == 0 || s.hints.Cols == 0) {
+		g.Confidence = min(g.Confidence, alone)
+	}
 	if side := g.patchSide(); side < sharpPatch {
 		g.Confidence = min(g.Confidence, alone)
 		g.Messages = append(g.Messages, fmt.Sprintf("The patches are about %.0f pixels wide in the photo, too few to tell them apart for sure: %d at least are needed. Take the photo from nearer, or with more pixels.", side, sharpPatch))
 	}
 	return g
 }
+
+// fewSeams is how many seams a grid that was found has at least to be sure: two
+// lines that cross, with four seams between four patches, are found in much that is
+// no top, by each way alike. A nine patch has twelve.
+const fewSeams = 8
 
 // patchSide is the usual side of a patch in pixels.
 func (g *Grid) patchSide() float64 {
