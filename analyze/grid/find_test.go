@@ -48,7 +48,8 @@ func furthest(a, b []grid.Point) float64 {
 }
 
 // Tops of each kind, with nothing given: most are found, and none is called
-// sure whose counts are wrong or whose corners are off by 2 % of the width.
+// sure whose counts are wrong or whose corners are off by an eighth of a patch: as
+// far from their seams patches are measured.
 func TestFindWithoutHints(t *testing.T) {
 	found := 0
 	for i, kind := range topKinds {
@@ -59,7 +60,7 @@ func TestFindWithoutHints(t *testing.T) {
 		}
 		if tp.right(g) {
 			found++
-		} else if rows, cols := tp.counts(); g.Rows != rows || g.Cols != cols || furthest(tp.outer[:], g.Corners[:]) > .02*float64(tp.w) {
+		} else if rows, cols := tp.counts(); g.Rows != rows || g.Cols != cols || furthest(tp.outer[:], g.Corners[:]) > math.Hypot(tp.outer[0][0]-tp.outer[1][0], tp.outer[0][1]-tp.outer[1][1])/float64(8*cols) {
 			assert.False(t, g.Found, "%s: %d x %d %s found, %d x %d is true; corners off by %.1f pixels", kind, g.Rows, g.Cols, g.Setting, rows, cols, furthest(tp.outer[:], g.Corners[:]))
 		}
 		assert.Equal(t, g.Found, len(g.Messages) == 0, "%s: a doubt is said, and nothing else: %v", kind, g.Messages)
