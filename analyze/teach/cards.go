@@ -1,0 +1,153 @@
+package teach
+
+import (
+	"cmp"
+	"errors"
+	"slices"
+
+	"greige/analyze/camera"
+	"greige/analyze/grid"
+	"greige/analyze/light"
+	"greige/analyze/photo"
+	"greige/colorspace"
+)
+
+// Cards returns neutral cards of known lightness as the file of p has them, in the
+// light where the lightest of them lies. Two at least must be good, or the error says
+// what to do.
+func Cards(p *photo.Photo, cards []light.Card) ([]camera.Reference, error) {
+	e, err := light.New(p, light.Options{Cards: cards}, light.Unknown)
+	if err != nil {
+		return nil, err
+	}
+	refs := e.CardsSeen()
+	if len(refs) < 2 {
+		return nil, refuse("fewer than two of the cards can be used, as they are too bright or too dark in the photo", "check their places, and take it again with the cards in good light and without glare")
+	}
+	l := func(a, b camera.Reference) int { return cmp.Compare(a.Lightness, b.Lightness) }
+	if slices.MaxFunc(refs, l).Lightness-slices.MinFunc(refs, l).Lightness < 5 {
+		// A surface has 1.4 L* of its own (camera's ownSigma): steps under three times
+		// that say nothing of a curve.
+		return nil, refuse("the cards are all of one lightness, so they show nothing of the camera", "give the lightness of each after a colon, such as --card 40,60,300,200:95 --card 400,60,300,200:49.5")
+	}
+	return refs, nil
+}
+
+// patchInset is how much of a chart's patch is left out along each side: its cell has
+// the gap to the next patch in it, a tenth or two of the cell, and corners that were
+// given by hand lie off by about as much.
+const patchInset = .32
+
+// publishedSigma is the standard uncertainty, in L*, of a patch of a chart about its
+// published value: age, print run and D50 against D65 make .5 to 1.5.
+const publishedSigma = .7
+
+// farthestPatch is the root mean square CIELAB distance of the 24 patches from their
+// published colours, after the white patch has been set right, above which the thing
+// is no such chart or lies the other way round. Real photos lie between 6 and 18;
+// turned the wrong way they lie at 40 and more.
+const farthestPatch = 28
+
+// errNoChart says that no chart was found by itself.
+var errNoChart = errors.New("no 24-patch chart was found in it")
+
+// Chart returns the patches of a 24-patch chart as the file of p has them. corners are
+// as in Options. Which way round it lies is found by its colours. The error is a
+// *photo.Error or a *grid.Error.
+func Chart(p *photo.Photo, corners []grid.Point) ([]camera.Reference, error) {
+	k := float64(max(p.Reduction, 1))
+	var own []grid.Point
+	for _, c := range corners {
+		own = append(own, grid.Point{c[0] / k, c[1] / k})
+	}
+	var best []camera.Reference
+	least := float64(farthestPatch)
+	var failed error
+	for _, size := range [][2]int{{colorspace.ChartRows, colorspace.ChartCols}, {colorspace.ChartCols, colorspace.ChartRows}} {
+		var g *grid.Grid
+		var err error
+		if own != nil {
+			g, err = grid.FromCorners(p.Picture.W, p.Picture.H, own, size[0], size[1], grid.Straight)
+		} else {
+			g, err = grid.Find(p.Picture, grid.Hints{Rows: size[0], Cols: size[1], Setting: grid.Straight})
+		}
+		if err != nil {
+			failed = err
+			continue
+		}
+		if g.Rows != size[0] || g.Cols != size[1] {
+			continue
+		}
+		for _, order := range turns(size[0], size[1]) {
+			if refs, far := readChart(p.Picture, g, order); far < least {
+				best, least = refs, far
+			}
+		}
+	}
+	switch {
+	case best != nil:
+		return best, checkWhite(best)
+	case own == nil:
+		return nil, errNoChart
+	case failed != nil:
+		return nil, failed
+	}
+	return nil, refuse("what lies there does not have the colours of the 24-patch chart", "give the outer corners of its patches, clockwise, with --chart-corners, and mind that no shadow lies over it")
+}
+
+// checkWhite refuses a chart whose white is clipped: then its colours are wrong too.
+func checkWhite(refs []camera.Reference) error {
+	if refs[0].Clipped > .1 {
+		return refuse("the white patch of the chart is too bright for the camera", "take it again a little darker, with no glare on the chart")
+	}
+	if refs[0].L < 35 {
+		// White that is under a tenth of the scale's light leaves the dark patches
+		// in the last steps of 8 bits.
+		return refuse("the chart is too dark in the photo", "take it again with more light")
+	}
+	return nil
+}
+
+// turns are the two ways in which a chart's patches lie in a grid of rows x cols: at
+// 4 x 6 upright or head down, at 6 x 4 turned either way. Each gives the grid's place
+// of each patch, by rows.
+func turns(rows, cols int) (out [2][]int) {
+	n := rows * cols
+	for i := range n {
+		at := i
+		if rows > cols { // the chart's rows run down the grid's columns, from the right
+			r, c := i/rows, i%rows
+			at = c*cols + cols - 1 - r
+		}
+		out[0] = append(out[0], at)
+		out[1] = append(out[1], n-1-at)
+	}
+	return out
+}
+
+// readChart measures the patches in an order and returns them, the white one first,
+// with the root mean square distance from their published colours.
+func readChart(p *photo.Picture, g *grid.Grid, order []int) (refs []camera.Reference, far float64) {
+	published := colorspace.ChartPatches()
+	var seen [colorspace.ChartRows * colorspace.ChartCols]region
+	for i, at := range order {
+		seen[i] = measure(p, g.Inner(g.Patches[at], patchInset))
+	}
+	white := seen[colorspace.ChartWhite]
+	if !(min(white.light[0], white.light[1], white.light[2]) > 0) || white.n == 0 {
+		return nil, 2 * farthestPatch
+	}
+	y := white.light.Y()
+	want := colorspace.LuminanceOf(published[colorspace.ChartWhite].L)
+	for i, s := range seen {
+		v := s.light
+		for j := range v {
+			v[j] *= y / white.light[j]
+		}
+		refs = append(refs, camera.Reference{Seen: camera.Seen{Lab: v.Lab(), Clipped: s.clipped}, Lightness: published[i].L, Sigma: publishedSigma})
+		lit := v.Times(want / y).Lab()
+		far += sq(lit.L-published[i].L) + sq(lit.A-published[i].A) + sq(lit.B-published[i].B)
+	}
+	refs[0], refs[colorspace.ChartWhite] = refs[colorspace.ChartWhite], refs[0]
+	return refs, root(far / float64(len(refs)))
+}
