@@ -48,13 +48,20 @@ const publishedSigma = .7
 // turned the wrong way they lie at 40 and more.
 const farthestPatch = 28
 
+// The chart's patches lie in 4 rows of 6, or in 6 of 4.
+var (
+	upright   = [2]int{colorspace.ChartRows, colorspace.ChartCols}
+	onItsSide = [2]int{colorspace.ChartCols, colorspace.ChartRows}
+)
+
 // errNoChart says that no chart was found by itself.
 var errNoChart = errors.New("no 24-patch chart was found in it")
 
 // Chart returns the patches of a 24-patch chart as the file of p has them. corners are
-// as in Options. Which way round it lies is found by its colours. The error is a
-// *photo.Error or a *grid.Error.
-func Chart(p *photo.Photo, corners []grid.Point) ([]camera.Reference, error) {
+// as in Options. Which way round it lies is found by its colours. thorough looks for
+// it by its 4 x 6 patches too where no such grid meets the eye, which takes some
+// seconds. The error is a *photo.Error or a *grid.Error.
+func Chart(p *photo.Photo, corners []grid.Point, thorough bool) ([]camera.Reference, error) {
 	k := float64(max(p.Reduction, 1))
 	var own []grid.Point
 	for _, c := range corners {
@@ -63,26 +70,33 @@ func Chart(p *photo.Photo, corners []grid.Point) ([]camera.Reference, error) {
 	var best []camera.Reference
 	least := float64(farthestPatch)
 	var failed error
-	for _, size := range [][2]int{{colorspace.ChartRows, colorspace.ChartCols}, {colorspace.ChartCols, colorspace.ChartRows}} {
+	try := func(rows, cols int) {
 		var g *grid.Grid
 		var err error
 		if own != nil {
-			g, err = grid.FromCorners(p.Picture.W, p.Picture.H, own, size[0], size[1], grid.Straight)
+			g, err = grid.FromCorners(p.Picture.W, p.Picture.H, own, rows, cols, grid.Straight)
 		} else {
-			g, err = grid.Find(p.Picture, grid.Hints{Rows: size[0], Cols: size[1], Setting: grid.Straight})
+			g, err = grid.Find(p.Picture, grid.Hints{Rows: rows, Cols: cols, Setting: grid.Straight})
 		}
 		if err != nil {
 			failed = err
-			continue
+			return
 		}
-		if g.Rows != size[0] || g.Cols != size[1] {
-			continue
+		if n := [2]int{g.Rows, g.Cols}; n != upright && n != onItsSide {
+			return
 		}
-		for _, order := range turns(size[0], size[1]) {
+		for _, order := range turns(g.Rows, g.Cols) {
 			if refs, far := readChart(p.Picture, g, order); far < least {
 				best, least = refs, far
 			}
 		}
+	}
+	if own == nil {
+		try(0, 0)
+	}
+	if best == nil && (own != nil || thorough) {
+		try(upright[0], upright[1])
+		try(onItsSide[0], onItsSide[1])
 	}
 	switch {
 	case best != nil:

@@ -1,10 +1,12 @@
 package teach
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -73,7 +75,7 @@ func exposuresOf(t testing.TB, c scene.Camera, seed uint64) (all []photo.Source)
 	return all
 }
 
-// greysOf is what another photo by a camera shows of 24 greys, the white one first.
+// greysOf is what another photo by a camera shows of 24 greys, the lightest first.
 func greysOf(t testing.TB, c scene.Camera, seed uint64) (refs []camera.Reference) {
 	rng := rand.New(rand.NewPCG(seed, 5))
 	k := scene.Chart{Take: scene.Take{Width: 600, Seed: seed + 99, Camera: c}, Rows: 4, Cols: 6, Margin: .1 + .5*rng.Float64(), Ground: scene.Backdrop{Lab: colorspace.Lab{L: 30 + 60*rng.Float64()}}}
@@ -88,11 +90,10 @@ func greysOf(t testing.TB, c scene.Camera, seed uint64) (refs []camera.Reference
 	for i, patch := range g.Patches {
 		m := measure(p.Picture, g.Inner(patch, patchInset))
 		refs = append(refs, camera.Reference{Seen: camera.Seen{Lab: colorspace.Lab{L: m.light.Lab().L}, Clipped: m.clipped}, Lightness: k.Labs[i].L})
-		if k.Labs[i].L > 94.9 {
-			refs[0], refs[i] = refs[i], refs[0]
-		}
 	}
-	return refs
+	// The card is the lightest grey that the camera did not burn out.
+	slices.SortFunc(refs, func(a, b camera.Reference) int { return cmp.Compare(b.Lightness, a.Lightness) })
+	return slices.DeleteFunc(refs, func(r camera.Reference) bool { return r.Clipped > 0.001 })
 }
 
 // curveError is the root mean square error, in L*, of greys beside a white card, its
@@ -101,9 +102,6 @@ func curveError(b *camera.Belief, greys []camera.Reference) (rms, scale, inside 
 	b = b.Observe(greys[0])
 	n := 0.
 	for _, r := range greys[1:] {
-		if r.Clipped > 0 {
-			continue
-		}
 		l, slope := b.Lightness(r.Lab)
 		d := b.Doubt(r.Seen, camera.Causes{Photo: "p"}, slope, 0)
 		rms += sq(l - r.Lightness)

@@ -139,7 +139,7 @@ func lessonsOf(photos []pupil, opt Options) (lessons []lesson, skipped []photo.S
 			by = "cards"
 			refs, err = Cards(p.Photo, opt.Cards)
 		} else {
-			refs, err = Chart(p.Photo, opt.Corners)
+			refs, err = Chart(p.Photo, opt.Corners, len(photos) < fewestPhotos)
 		}
 		switch {
 		case err == nil:
@@ -150,7 +150,7 @@ func lessonsOf(photos []pupil, opt Options) (lessons []lesson, skipped []photo.S
 			bare = append(bare, p)
 		}
 	}
-	if len(lessons) > 0 || len(bare) < 3 {
+	if len(lessons) > 0 || len(bare) < fewestPhotos {
 		for _, p := range bare {
 			skipped = append(skipped, photo.Skipped{Photo: p.Name, Reason: "no 24-patch chart was found in it",
 				Hint: `give its corners with --chart-corners, or two cards of known lightness with --card X,Y,W,H:L, or three photos and more of one still scene at different exposures`})

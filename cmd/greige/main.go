@@ -139,8 +139,12 @@ here. Nothing leaves your computer.`,
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usage{err} })
-	root.AddCommand(newSort(), newLayout(), newBorder(), newDemo(), newOpen(), newMan())
-	for _, c := range append(root.Commands(), root) {
+	root.AddCommand(newSort(), newLayout(), newBorder(), newDemo(), newOpen(), newCamera(), newMan())
+	commands := append(root.Commands(), root)
+	for _, c := range root.Commands() {
+		commands = append(commands, c.Commands()...)
+	}
+	for _, c := range commands {
 		if args := c.Args; args != nil {
 			c.Args = func(c *cobra.Command, a []string) error {
 				if err := args(c, a); err != nil {
