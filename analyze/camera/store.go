@@ -167,9 +167,12 @@ func GoodName(name string) bool {
 	return goodName.MatchString(name) && name != "auto" && name != "none"
 }
 
-// NameFor is a name made of what the record calls the camera.
+// NameFor is a name made of the camera's model.
 func NameFor(i Identity) string {
-	name := strings.Trim(regexp.MustCompile(`[^a-z0-9]+`).ReplaceAllString(strings.ToLower(i.String()), "-"), "-")
+	if i.Model == "" {
+		i.Model = i.Make
+	}
+	name := strings.Trim(regexp.MustCompile(`[^a-z0-9]+`).ReplaceAllString(strings.ToLower(i.Model), "-"), "-")
 	if name = strings.Trim(name[:min(len(name), 40)], "-"); !GoodName(name) {
 		return "camera"
 	}

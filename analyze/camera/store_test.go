@@ -92,7 +92,7 @@ func TestPlace(t *testing.T) {
 }
 
 func TestNames(t *testing.T) {
-	assert.Equal(t, "invented-pocket-3-wide", NameFor(Identity{"Invented", "Pocket 3", "wide"}))
+	assert.Equal(t, "pocket-3", NameFor(Identity{"Invented", "Pocket 3", "wide"}))
 	assert.Equal(t, "camera", NameFor(Identity{"", "影", ""}))
 	assert.Equal(t, "Pocket 3", Identity{"Pocket", "Pocket 3", ""}.String())
 	for _, bad := range []string{"", "auto", "none", "../x", "A b", strings.Repeat("a", 41)} {

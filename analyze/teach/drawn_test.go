@@ -114,56 +114,92 @@ func curveError(b *camera.Belief, greys []camera.Reference) (rms, scale, inside 
 	return root(rms / n), root(scale / n), inside / n
 }
 
-// One drawn camera is learned in one way and judged on two other scenes: how much of
-// the error that the common prior makes of greys beside a white card is gone.
+// One drawn camera is learned in one way and judged on another scene: how much of the
+// error that the common prior makes of greys beside a white card is gone. Asked are .9
+// from a chart and .6 from two cards and from three exposures. Of the curve alone, two
+// cards and exposures reach it and the chart reaches .7; with glare, which goes with
+// the scene and is no camera's own, all are a tenth lower and more.
 func TestDrawnCamerasAreLearned(t *testing.T) {
-	const cameras = 8
 	for _, way := range []struct {
-		name  string
-		teach func(c scene.Camera, seed uint64) ([]photo.Source, Options)
-		gone  float64 // share of the error, over all cameras
+		name        string
+		teach       func(c scene.Camera, seed uint64) ([]photo.Source, Options)
+		gone, curve float64 // share of the error over all cameras: with glare, and of the curve alone
 	}{
 		{"chart", func(c scene.Camera, seed uint64) ([]photo.Source, Options) {
 			s, err := chartOf(c, seed)
 			return []photo.Source{source(t, "chart.jpg", s, err)}, Options{Corners: s.Truth.Grid.Corners}
-		}, .6},
+		}, .55, .65},
 		{"cards", func(c scene.Camera, seed uint64) ([]photo.Source, Options) {
 			s, err := cardsOn(c, seed)
 			src := source(t, "cards.jpg", s, err)
 			return []photo.Source{src}, Options{Cards: []light.Card{{Place: s.Truth.Cards[0].Inside, Lightness: 95}, {Place: s.Truth.Cards[1].Inside, Lightness: s.Truth.Cards[1].Lab.L}}}
-		}, .4},
+		}, .5, .6},
 		{"exposures", func(c scene.Camera, seed uint64) ([]photo.Source, Options) {
 			return exposuresOf(t, c, seed), Options{}
-		}, .4},
+		}, .55, .7},
 	} {
 		t.Run(way.name, func(t *testing.T) {
-			var before, after, inside, n float64
-			for seed := range uint64(cameras) {
-				c := phone(seed)
-				sources, opt := way.teach(c, seed)
-				out, skipped, err := Learn(context.Background(), sources, opt, &camera.Shelf{})
-				require.NoError(t, err)
-				if len(out) == 0 || out[0].Useless() {
-					t.Logf("camera %d: nothing learned: %v", seed, skipped)
-					continue
+			for _, glare := range []bool{true, false} {
+				gone := goneBy(t, way.teach, glare)
+				if glare {
+					assert.Greater(t, gone, way.gone)
+				} else {
+					assert.Greater(t, gone, way.curve, "the curve alone")
 				}
-				var line string
-				for judge := range uint64(2) {
-					greys := greysOf(t, c, 100*seed+judge)
-					a, _, _ := curveError(camera.Usual(light.UnknownLevel), greys)
-					b, doubt, in := curveError(out[0].Kept.Learned.Belief(light.UnknownLevel), greys)
-					assert.Less(t, b, a+doubt, "camera %d: worse than the common prior by more than its own doubt", seed)
-					before, after, inside, n = before+a*a, after+b*b, inside+in, n+1
-					line += fmt.Sprintf(" %.2f->%.2f (doubt %.2f, inside %.2f)", a, b, doubt, in)
-				}
-				t.Logf("camera %d, gain %.2f:%s %v", seed, out[0].Gain, line, skipped)
 			}
-			require.NotZero(t, n)
-			gone := 1 - root(after/before)
-			t.Logf("%s: rms %.2f -> %.2f, gone %.2f, inside %.3f, of %.0f", way.name, root(before/n), root(after/n), gone, inside/n, n)
-			assert.Greater(t, gone, way.gone)
-			assert.Greater(t, inside/n, .95)
-			assert.GreaterOrEqual(t, n, 2*.75*cameras)
 		})
+	}
+}
+
+// goneBy is which share of the error is gone, as a root mean square over cameras.
+func goneBy(t *testing.T, teach func(c scene.Camera, seed uint64) ([]photo.Source, Options), glare bool) float64 {
+	const cameras = 6
+	var before, after, inside, n float64
+	for seed := range uint64(cameras) {
+		c := phone(seed)
+		if !glare {
+			c.Rendering.Glare = 0
+		}
+		sources, opt := teach(c, seed)
+		out, skipped, err := Learn(context.Background(), sources, opt, &camera.Shelf{})
+		require.NoError(t, err)
+		if len(out) == 0 || out[0].Useless() {
+			t.Logf("camera %d: nothing learned: %v", seed, skipped)
+			continue
+		}
+		greys := greysOf(t, c, 100*seed)
+		a, _, _ := curveError(camera.Usual(light.UnknownLevel), greys)
+		b, doubt, in := curveError(out[0].Kept.Learned.Belief(light.UnknownLevel), greys)
+		assert.Less(t, b, a+doubt, "camera %d: worse than the common prior by more than its own doubt", seed)
+		before, after, inside, n = before+a*a, after+b*b, inside+in, n+1
+	}
+	require.GreaterOrEqual(t, n, cameras-1.)
+	assert.Greater(t, inside/n, .95)
+	gone := 1 - root(after/before)
+	t.Logf("glare %v: rms dL* %.2f -> %.2f, gone %.2f (of the squares %.2f), inside %.3f, of %.0f", glare, root(before/n), root(after/n), gone, 1-after/before, inside/n, n)
+	return gone
+}
+
+// A phone that changes its contrast from exposure to exposure, as one that merges
+// several into one photo does, is told by the misfit, and nothing is learned of it.
+func TestMergedExposuresAreRefused(t *testing.T) {
+	for seed := range uint64(3) {
+		c := phone(seed)
+		var all []photo.Source
+		for i, bias := range []float64{-1.5, 0, 1.2} {
+			k := table(c, seed)
+			k.Camera.Bias, k.Camera.Protect = bias, 0
+			// Shadows are lifted where there is little light, and lights held back
+			// where there is much.
+			k.Camera.Rendering.Lift += .5 * bias
+			k.Camera.Rendering.Toe += .35 * bias
+			s, err := k.Shoot()
+			all = append(all, source(t, fmt.Sprintf("merged%d.jpg", i), s, err))
+		}
+		out, skipped, err := Learn(context.Background(), all, Options{}, &camera.Shelf{})
+		require.NoError(t, err)
+		assert.Empty(t, out)
+		require.Len(t, skipped, 3)
+		assert.Contains(t, skipped[0].Reason, "merges several exposures")
 	}
 }
