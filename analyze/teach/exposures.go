@@ -85,8 +85,7 @@ type frame struct {
 // cell is a small square of the photo.
 type cell struct {
 	region
-	spread float64 // relative standard deviation of its luminance
-	lab    colorspace.Lab
+	lab colorspace.Lab
 }
 
 // Cells along the longer side of a photo, and pixels of the picture that movements are
@@ -114,18 +113,12 @@ func newFrame(p *photo.Photo) *frame {
 	for i := range f.cells {
 		c := &f.cells[i]
 		x0, y0 := i%f.w*k, i/f.w*k
-		sum, sum2 := 0., 0.
 		for y := y0; y < y0+k; y++ {
 			for x := x0; x < x0+k; x++ {
 				c.add(pic, x, y)
-				v := pic.At(x, y).Y()
-				sum, sum2 = sum+v, sum2+v*v
 			}
 		}
 		c.finish()
-		if n := float64(c.n); n > 0 && sum > 0 {
-			c.spread = math.Sqrt(max(sum2/n-sq(sum/n), 0)) / (sum / n)
-		}
 		c.lab = c.light.Lab()
 	}
 	f.fine = pic.Within(fineAlong)

@@ -16,6 +16,8 @@ type region struct {
 	light   colorspace.Linear
 	clipped float64 // share of the source pixels at either end of the scale
 	n       int     // pixels
+	spread  float64 // relative standard deviation of the luminance
+	sum2    float64 // of the squares of the luminances
 }
 
 func (r *region) add(p *photo.Picture, x, y int) {
@@ -23,6 +25,7 @@ func (r *region) add(p *photo.Picture, x, y int) {
 	for k := range r.light {
 		r.light[k] += float64(p.Pix[3*i+k])
 	}
+	r.sum2 += sq(p.At(x, y).Y())
 	if p.Dark != nil {
 		r.clipped += float64(p.Dark[i]) / 255
 	}
@@ -35,6 +38,9 @@ func (r *region) add(p *photo.Picture, x, y int) {
 func (r *region) finish() {
 	if r.n > 0 {
 		r.light = r.light.Times(1 / float64(r.n))
+		if y := r.light.Y(); y > 0 {
+			r.spread = root(max(r.sum2/float64(r.n)/(y*y)-1, 0))
+		}
 		r.clipped = min(1, r.clipped/float64(r.n))
 	}
 }
