@@ -61,6 +61,9 @@ var (
 	exposure = dims - 1
 )
 
+// glareWeight is the place of the basis function of veiling glare.
+const glareWeight = 1
+
 func gram(n int, of func(i, j int) float64) [][]float64 {
 	m := make([][]float64, n)
 	for i := range m {

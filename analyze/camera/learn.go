@@ -63,6 +63,9 @@ func (l *Learned) part() float64 {
 type Step struct {
 	First, Second Seen
 	Ratio         float64
+	// Pair numbers the two photos, from 0 on: steps of one pair share the doubt of
+	// its ratio.
+	Pair int
 }
 
 // fact is a linear observation of the weights: phi w = y, with variance v. photos are
@@ -85,14 +88,18 @@ func (l *Learned) FromGreys(refs []Reference) (*Learned, error) {
 	if len(refs) < 2 {
 		return nil, errors.New("one surface of known lightness tells how the photo was exposed and nothing of the camera: two at least are needed, such as white paper and a mid-grey card")
 	}
+	return l.take(greyFacts(refs), 1), nil
+}
+
+// greyFacts are the observations that surfaces of known lightness in one photo make.
+func greyFacts(refs []Reference) (facts []fact) {
 	mean := usual()
-	var facts []fact
 	for _, r := range refs {
 		c := inRange(r.Lab)
 		y := unit*math.Log(scale(r.Lightness)/scale(max(r.L, 0))) - mean.tone(c.L) - mean.rendering(c)
 		facts = append(facts, fact{[]factPart{{0, 1, basis(c)}}, y, sq(noise(c, r.Clipped)/scale(c.L)) + sq(r.Sigma/scale(c.L))})
 	}
-	return l.take(facts, 1), nil
+	return facts
 }
 
 // stepNoise is the standard deviation of y by which one surface differs between
@@ -100,100 +107,155 @@ func (l *Learned) FromGreys(refs []Reference) (*Learned, error) {
 // hundredth of the light; common practice, no source).
 const stepNoise = .01 * PerShare
 
-// FromSteps takes in what the same surfaces look like in several photos of one
-// still scene (radiometric self-calibration: Debevec and Malik 1997, SIGGRAPH;
-// Mitsunaga and Nayar 1999, CVPR). A camera that merges exposures, or changes contrast
-// from photo to photo, breaks the assumption of one curve: misfit is the root mean
-// square of what no curve explains over what is expected, about 1 where it holds.
+// ratioNoise is the standard deviation of y that the ratio of two recorded exposures
+// leaves open: times and sensitivities are written rounded (a fiftieth of the light;
+// common practice, no source).
+const ratioNoise = .02 * PerShare
+
+// fewestSteps is how many steps a tone curve takes at least: as many as its greys'
+// places that lie a reach apart between black and white, and two more.
+const fewestSteps = 6
+
+// FromSteps takes in the same surfaces as several photos of one still scene show
+// them (radiometric self-calibration: Debevec and Malik 1997, SIGGRAPH; Mitsunaga
+// and Nayar 1999, CVPR). A camera that merges exposures, or changes contrast from
+// photo to photo, breaks the assumption of one curve: misfit is the root mean square
+// of the residuals over the expected ones, about 1 where the assumption holds.
 func (l *Learned) FromSteps(steps []Step) (learned *Learned, misfit float64, err error) {
-	if len(steps) < 6 {
-		return nil, 0, fmt.Errorf("too few surfaces are seen in more than one photo: %d, and 6 are needed", len(steps))
+	if len(steps) < fewestSteps {
+		return nil, 0, fmt.Errorf("too few surfaces are seen in more than one photo: %d, and %d are needed", len(steps), fewestSteps)
 	}
+	facts, blocks := stepFacts(steps)
+	w, cov := l.condition(facts, blocks)
+	sum := 0.0
+	for _, f := range facts {
+		sum += sq(f.y-dot(f.row(len(w)), w)) / f.v
+	}
+	return partOf(w, cov), math.Sqrt(sum / float64(len(facts))), nil
+}
+
+// stepFacts are the observations that steps make, and how many blocks of weights they
+// take: one for the curve of all the set, whose photos are taken within a minute, and
+// one for the ratio of each pair.
+func stepFacts(steps []Step) (facts []fact, blocks int) {
 	mean := usual()
-	value := func(c colorspace.Lab) float64 { c = inRange(c); return mean.tone(c.L) + mean.rendering(c) }
-	var facts []fact
+	value := func(c colorspace.Lab) float64 { return mean.tone(c.L) + mean.rendering(c) }
 	for _, s := range steps {
 		a, b := inRange(s.First.Lab), inRange(s.Second.Lab)
 		// The true s of the second is that of the first times the ratio's cube root.
 		y := unit*math.Log(scale(a.L)/scale(b.L)) + PerShare*math.Log(s.Ratio) - (value(b) - value(a))
 		v := 2*sq(stepNoise) + sq(ownClipped*s.First.Clipped/scale(a.L)) + sq(ownClipped*s.Second.Clipped/scale(b.L))
-		pa, pb := basis(a), basis(b)
-		pa[exposure], pb[exposure] = 0, 0 // the ratio is known
-		// One curve for all of the set: its photos are taken within a minute.
-		facts = append(facts, fact{[]factPart{{0, 1, pb}, {0, -1, pa}}, y, v})
+		pa, pb, ratio := basis(a), basis(b), make([]float64, dims)
+		pa[exposure], pb[exposure] = 0, 0
+		// Scattered light goes up with the exposure like all else, so that steps say
+		// nothing of it.
+		pa[glareWeight], pb[glareWeight] = 0, 0
+		ratio[exposure] = ratioNoise / open
+		facts = append(facts, fact{[]factPart{{0, 1, pb}, {0, -1, pa}, {1 + s.Pair, 1, ratio}}, y, v})
+		blocks = max(blocks, 2+s.Pair)
 	}
-	learned = l.take(facts, 1)
-	sum := 0.0
-	b := learned.Belief(0)
-	for _, f := range facts {
-		rest := f.y
-		for _, p := range f.parts {
-			rest -= p.sign * dot(p.phi[:exposure], b.weights[:exposure])
-		}
-		sum += rest * rest / f.v
-	}
-	return learned, math.Sqrt(sum / float64(len(facts))), nil
+	return facts, blocks
 }
 
-// Agrees tells how far what a photo says lies from what was known, as the root
-// mean square of its surfaces' surprises in their own standard deviations: about 1
-// where it fits, and 3 and more where it is another camera or another setting.
-func (l *Learned) Agrees(refs []Reference) float64 {
-	if len(refs) < 2 {
-		return 0
-	}
-	b := l.Belief(0).Observe(refs[0])
+// Disagreement is from where on a learning contradicts the ones before it: three
+// standard deviations.
+const Disagreement = 3
+
+// LargestMisfit is the misfit of steps from which on no one curve made the photos.
+const LargestMisfit = 2
+
+// NoGain is the Gain above which a learning is not worth keeping: an interval narrower
+// by a twentieth is no more than its own rounding.
+const NoGain = .95
+
+// Agrees returns how far surfaces of known lightness in one photo lie from what was
+// known of the camera, as the root mean square of their surprises in their own
+// standard deviations: about 1 where they fit, Disagreement and more for another
+// camera or another setting.
+func (l *Learned) Agrees(refs []Reference) float64 { return l.surprise(greyFacts(refs), 1) }
+
+// AgreesWithSteps is Agrees for steps.
+func (l *Learned) AgreesWithSteps(steps []Step) float64 { return l.surprise(stepFacts(steps)) }
+
+// surprise is the root mean square of how far each fact lies from what l and the facts
+// before it make of it, in standard deviations: the square is chi square over its
+// degrees of freedom.
+func (l *Learned) surprise(facts []fact, blocks int) float64 {
+	w, cov := l.stacked(blocks)
 	sum := 0.0
-	for _, r := range refs[1:] {
-		c := inRange(r.Lab)
-		phi := basis(c)
-		miss := unit*math.Log(scale(r.Lightness)/scale(max(r.L, 0))) - b.shift(c)
-		v := dot(phi, times(b.cov, phi)) + sq(noise(c, r.Clipped)/scale(c.L)) + sq(r.Sigma/scale(c.L))
+	for _, f := range facts {
+		x := f.row(len(w))
+		v, miss := update(w, cov, x, f)
 		sum += miss * miss / v
 	}
-	return math.Sqrt(sum / float64(len(refs)-1))
+	return math.Sqrt(sum / float64(max(len(facts), 1)))
 }
 
-// take conditions the camera's weights on facts from n photos. Weights are
-// stacked: the camera's, then each photo's own and its exposure.
-func (l *Learned) take(facts []fact, n int) *Learned {
-	block := dims // a photo's own weights and its exposure
-	size := exposure + n*block
-	w, cov := make([]float64, size), make([][]float64, size)
+// take conditions the camera's weights on facts from n photos.
+func (l *Learned) take(facts []fact, n int) *Learned { return partOf(l.condition(facts, n)) }
+
+// stacked are the weights of the camera, then of each of n photos its own and its
+// exposure, with their covariance.
+func (l *Learned) stacked(n int) (w []float64, cov [][]float64) {
+	size := exposure + n*dims
+	w, cov = make([]float64, size), make([][]float64, size)
 	copy(w, l.weights)
 	for i := range cov {
 		cov[i] = make([]float64, size)
-		if i < exposure {
+		switch {
+		case i < exposure:
 			copy(cov[i], l.cov[i])
-		} else if (i-exposure)%block == exposure {
+		case (i-exposure)%dims == exposure:
 			cov[i][i] = open * open
-		} else {
+		default:
 			cov[i][i] = 1 - shared
 		}
 	}
-	for _, f := range facts {
-		x := make([]float64, size)
-		for _, p := range f.parts {
-			for i, v := range p.phi {
-				if i < exposure {
-					x[i] += p.sign * v
-				}
-				x[exposure+p.photo*block+i] += p.sign * v
+	return w, cov
+}
+
+// row is f's basis functions over the stacked weights.
+func (f fact) row(size int) []float64 {
+	x := make([]float64, size)
+	for _, p := range f.parts {
+		for i, v := range p.phi {
+			if i < exposure {
+				x[i] += p.sign * v
 			}
-		}
-		k := times(cov, x)
-		v := dot(x, k) + f.v
-		miss := f.y - dot(x, w)
-		for i := range k {
-			w[i] += k[i] * miss / v
-			for j := range k {
-				cov[i][j] -= k[i] * k[j] / v
-			}
+			x[exposure+p.photo*dims+i] += p.sign * v
 		}
 	}
-	out := &Learned{weights: w[:exposure], cov: make([][]float64, exposure)}
+	return x
+}
+
+// update conditions w and cov on one fact, in place. It returns the variance that was
+// expected of the fact and how far off it was.
+func update(w []float64, cov [][]float64, x []float64, f fact) (v, miss float64) {
+	k := times(cov, x)
+	v, miss = dot(x, k)+f.v, f.y-dot(x, w)
+	for i := range k {
+		w[i] += k[i] * miss / v
+		for j := range k {
+			cov[i][j] -= k[i] * k[j] / v
+		}
+	}
+	return v, miss
+}
+
+// condition is stacked after facts from n photos.
+func (l *Learned) condition(facts []fact, n int) (w []float64, cov [][]float64) {
+	w, cov = l.stacked(n)
+	for _, f := range facts {
+		update(w, cov, f.row(len(w)), f)
+	}
+	return w, cov
+}
+
+// partOf is the camera's part of stacked weights.
+func partOf(w []float64, cov [][]float64) *Learned {
+	out := &Learned{weights: w[:exposure:exposure], cov: make([][]float64, exposure)}
 	for i := range out.cov {
-		out.cov[i] = cov[i][:exposure]
+		out.cov[i] = cov[i][:exposure:exposure]
 	}
 	return out
 }

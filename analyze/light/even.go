@@ -63,7 +63,7 @@ func evenOut(p *photo.Photo, opt Options, hint Hint, before *Even) *Even {
 		options: opt,
 		seen:    before.seen,
 	}
-	e.tone = newTone(opt)
+	e.tone = newTone(opt, p.Record)
 	if before.Photo == nil {
 		e.Photo = e.tone.straighten(p)
 		e.Picture = e.Photo.Picture

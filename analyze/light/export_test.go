@@ -8,7 +8,7 @@ import (
 )
 
 // Straight is a camera that bends nothing, for tests of what the lamp does.
-var Straight = camera.Exact(unknownLevel)
+var Straight = camera.Exact(UnknownLevel)
 
 // SigmaOver is the relative standard uncertainty of the luminance over r: the
 // part that all pieces of the photo share, and the part of each.

@@ -36,6 +36,9 @@ type Options struct {
 	// Camera, if set, is what is known of the camera that took the photo, instead of
 	// what is known of any.
 	Camera *camera.Belief
+	// Learned, if set, are the cameras that were learned: the one that the photo's
+	// record names is taken instead of any camera, unless Camera is set.
+	Learned *camera.Shelf
 	// NoPaper: nothing in the photo is to be taken for a sheet of white paper.
 	NoPaper bool
 }

@@ -8,11 +8,11 @@ import (
 	"greige/colorspace"
 )
 
-// unknownLevel is the standard uncertainty of the luminance, as a share, of a
+// UnknownLevel is the standard uncertainty of the luminance, as a share, of a
 // photo whose exposure nothing fixes: two thirds of a stop. Auto-exposure
 // aims at a mid-grey whatever it sees, so a stop off is no rarity (common
 // practice, no source).
-const unknownLevel = 0.46
+const UnknownLevel = 0.46
 
 // unknownSlope is the standard uncertainty of the luminance ratio between
 // the far ends of a photo whose unevenness nothing tells: one lamp to one
@@ -48,7 +48,7 @@ type left struct {
 
 func (e *Even) unknown() {
 	e.left = left{folds: e.folds(), cast: doubtCast(witness{})}
-	e.LevelSigma, e.SlopeSigma = unknownLevel, unknownSlope
+	e.LevelSigma, e.SlopeSigma = UnknownLevel, unknownSlope
 }
 
 // levelSigma is LevelSigma.
@@ -56,7 +56,7 @@ func (e *Even) levelSigma() float64 {
 	if e.LevelKnown {
 		return e.pin.sigma
 	}
-	return unknownLevel
+	return UnknownLevel
 }
 
 // priorCov is the field's uncertainty when nothing tells it: the lamp's own.

@@ -24,7 +24,7 @@ func TestDoubtGrowsAwayFromTheCard(t *testing.T) {
 		d, _ := e.Doubt(image.Rect(40, 30, 110, 100), colorspace.Linear{y, y, y}, 0, 0)
 		return d.Scale()
 	}
-	usual := camera.Usual(unknownLevel)
+	usual := camera.Usual(UnknownLevel)
 	white := evened(t, p, Options{Camera: usual, Cards: []Card{place(pieces[0])}}, ScrapsOnGround)
 	both := evened(t, p, Options{Camera: usual, Cards: []Card{place(pieces[1]), place(pieces[0])}}, ScrapsOnGround)
 	require.Equal(t, 1, white.References())

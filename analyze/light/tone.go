@@ -2,6 +2,7 @@ package light
 
 import (
 	"math"
+	"strings"
 
 	"greige/analyze/camera"
 	"greige/analyze/photo"
@@ -18,12 +19,20 @@ type tone struct {
 	second *camera.Curve  // after the light was evened out; nil: none
 	total  *camera.Curve  // both
 	gain   float64        // of the luminance, after both
+	kept   *camera.Kept   // that usual was learned as; nil: it was not
+	refs   []camera.Reference
 }
 
-func newTone(opt Options) tone {
+func newTone(opt Options, r photo.Record) tone {
 	t := tone{usual: opt.Camera, gain: 1}
-	if t.usual == nil {
-		t.usual = camera.Usual(unknownLevel)
+	if t.usual == nil && opt.Mode != None {
+		t.kept = opt.Learned.For(IdentityOf(r))
+	}
+	switch {
+	case t.kept != nil:
+		t.usual = t.kept.Learned.Belief(UnknownLevel)
+	case t.usual == nil:
+		t.usual = camera.Usual(UnknownLevel)
 	}
 	t.belief = t.usual
 	if opt.Mode == None {
@@ -33,6 +42,11 @@ func newTone(opt Options) tone {
 	t.first = t.usual.Curve()
 	t.total = t.first
 	return t
+}
+
+// IdentityOf is what a photo's record calls the camera that took it.
+func IdentityOf(r photo.Record) camera.Identity {
+	return camera.Identity{Make: r.Make, Model: r.Model, Lens: r.Lens}
 }
 
 // straighten is p with its picture in the light of the scene, as far as the mean
@@ -59,6 +73,7 @@ func toned(c *camera.Curve, p, into *photo.Picture) *photo.Picture {
 
 // learn takes in what surfaces of known lightness tell.
 func (t *tone) learn(refs []camera.Reference) {
+	t.refs = refs
 	t.belief = t.usual.Observe(refs...)
 	t.total = t.belief.Curve()
 	t.second = t.total.After(t.first)
@@ -161,3 +176,12 @@ func (e *Even) TooLight(l colorspace.Linear, d camera.Doubt) bool {
 
 // References is how many surfaces of known lightness the level stands on.
 func (e *Even) References() int { return e.tone.belief.Known() }
+
+// CardsSeen returns the cards that were given, and could be used, as the file has
+// them under the light where the first of them lies: the lightest one first.
+func (e *Even) CardsSeen() []camera.Reference {
+	if e.Record.Method != "card" && !strings.HasPrefix(e.Record.Method, "card + ") {
+		return nil
+	}
+	return e.tone.refs
+}

@@ -3,7 +3,9 @@ package light
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
+	"time"
 )
 
 // say puts what was done about the light, and what to do better, into words
@@ -66,6 +68,9 @@ func (e *Even) say() {
 	}
 	if r.Method == "none" && !e.given && !e.gaveUp && e.footing == "" {
 		add(&note, "Nothing in the photo tells how light it really is, so it was left as the camera gave it.")
+	}
+	if c := e.cameraWords(); c != "" {
+		add(&note, c)
 	}
 	if e.spots != nil && e.spots.shade != nil {
 		add(&note, "A shadow lies over a part of the photo. It was taken out as it shows on the ground; pieces in it are less sure.")
@@ -156,4 +161,48 @@ func castWords(cast []float64) string {
 		return "The light was bluish."
 	}
 	return ""
+}
+
+// cameraWords says what was known of the camera beforehand; "" where it was nothing.
+func (e *Even) cameraWords() string {
+	k := e.tone.kept
+	if k == nil {
+		s := e.options.Learned
+		if s != nil && len(s.Cameras) > 0 && e.options.Camera == nil && !e.given && !IdentityOf(e.Photo.Record).Known() {
+			return "The file does not say which camera took it, as is usual for a photo that came by a messenger, so nothing of what was learned of your phone was used."
+		}
+		return ""
+	}
+	var days []string
+	for _, t := range k.Photos {
+		if t.Date != "" && !slices.Contains(days, t.Date) {
+			days = append(days, t.Date)
+		}
+	}
+	slices.Sort(days)
+	from := fmt.Sprintf("from %d photos", len(k.Photos))
+	switch {
+	case len(k.Photos) == 1 && len(days) == 1:
+		from = "on " + day(days[0])
+	case len(k.Photos) == 1:
+		from = "from one photo"
+	case len(days) == 1:
+		from += " of " + day(days[0])
+	case len(days) > 1:
+		from += ", the last of " + day(days[len(days)-1])
+	}
+	s := fmt.Sprintf("What this phone (%s) does to light and dark was learned %s and is taken out.", k.Name, from)
+	if IdentityOf(e.Photo.Record) != k.Identity {
+		s = fmt.Sprintf("The photo was taken for one by the phone %s, as was said; what that phone does to light and dark was learned %s and is taken out.", k.Name, from)
+	}
+	return s
+}
+
+// day is a date, 2024-03-09, in words.
+func day(date string) string {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return date
+	}
+	return t.Format("2 January 2006")
 }

@@ -282,7 +282,7 @@ func TestHEICRecord(t *testing.T) {
 		{{tag: tagExposureTime, typ: 5, values: []uint32{1, 60}}},
 	}, []uint16{tagExif})
 	p := decodeBytes(t, parts.bytes())
-	require.Equal(t, Record{Camera: "Maker Phone 1", ExposureTime: 1.0 / 60}, p.Record)
+	require.Equal(t, Record{Camera: "Maker Phone 1", Make: "Maker", Model: "Phone 1", ExposureTime: 1.0 / 60}, p.Record)
 	parts.exif = []byte("nothing of use")
 	p = decodeBytes(t, parts.bytes())
 	require.Len(t, p.Notes, 1)

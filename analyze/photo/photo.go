@@ -33,6 +33,8 @@ type Photo struct {
 // A field that the file does not give is 0 or "".
 type Record struct {
 	Camera        string  // maker and model
+	Make, Model   string  // the same one by one, as written
+	Lens          string  // its model: a phone has several
 	ExposureTime  float64 // seconds
 	FNumber       float64
 	Sensitivity   float64 // ISO

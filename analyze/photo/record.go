@@ -25,6 +25,7 @@ const (
 	tagExposureBiasValue  = 37380
 	tagInteroperability   = 40965
 	tagWhiteBalance       = 41987
+	tagLensModel          = 42036
 	tagInteroperabilityID = 1
 )
 
@@ -55,7 +56,8 @@ func readRecord(h *header) (r exifRecord, turned bool) {
 	if v, ok := d.whole(main, tagOrientation); ok && v >= 1 && v <= 8 {
 		r.orientation, turned = orientation(v), true
 	}
-	r.Camera = camera(d.text(main, tagMake), d.text(main, tagModel))
+	r.Make, r.Model = d.text(main, tagMake), d.text(main, tagModel)
+	r.Camera = camera(r.Make, r.Model)
 	off, ok := d.whole(main, tagExif)
 	if !ok {
 		return r, turned
@@ -70,6 +72,7 @@ func readRecord(h *header) (r exifRecord, turned bool) {
 		r.FixedWhite = v == 1
 	}
 	r.Taken = d.text(exif, tagDateTimeOriginal)
+	r.Lens = d.text(exif, tagLensModel)
 	if off, ok := d.whole(exif, tagInteroperability); ok {
 		if inter, ok := d.at(off); ok && d.text(inter, tagInteroperabilityID) == "R03" && h.profile == nil && h.space == nil {
 			// DCF 2.0, 3.2.2: R03 marks the optional colour space, Adobe RGB.

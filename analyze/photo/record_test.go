@@ -31,9 +31,10 @@ func TestRecord(t *testing.T) {
 		{tag: 0x9204, typ: 10, values: []uint32{neg(1), 3}},
 		{tag: 0x927c, typ: 7, values: bytes32("MakerNote\x00\xff\xff\xff\xff\xff\xff\xff\xff")},
 		{tag: 0xa403, typ: 3, values: []uint32{1}},
+		{tag: 0xa434, typ: 2, text: "wide  5.1mm"},
 	}
 	want := Record{
-		Camera: "maker Phone 12 Pro", ExposureTime: 1.0 / 60, FNumber: 2.8, Sensitivity: 100,
+		Camera: "maker Phone 12 Pro", Make: "Maker", Model: "maker Phone 12 Pro", Lens: "wide 5.1mm", ExposureTime: 1.0 / 60, FNumber: 2.8, Sensitivity: 100,
 		Bias: -1.0 / 3, HasBias: true, Brightness: -1.48, HasBrightness: true, FixedWhite: true, Taken: "2024:05:01 19:30:00",
 	}
 	for _, order := range []byteOrder{binary.LittleEndian, binary.BigEndian} {

@@ -21,6 +21,7 @@ const (
 // reflectance x light. Phone gives an ordinary one.
 type Camera struct {
 	Make, Model string  // written to EXIF; with both empty there is no EXIF record
+	Lens        string  // written to EXIF; "" is none
 	Blur        float64 // of the lens: standard deviation in pixels
 	Sharpen     float64 // how far the camera overdoes edges to make up for it, 0..1
 	Noise       float64 // shot and read noise; 1 is a phone's, after its own smoothing

@@ -30,6 +30,7 @@ const (
 	tagPixelY       = 0xA003
 	tagExposureMode = 0xA402
 	tagWhiteBalance = 0xA403
+	tagLens         = 0xA434
 )
 
 // entry is one field of an image file directory, its value in bytes.
@@ -100,6 +101,9 @@ func (c Camera) exif(e exposure, width, height int) []byte {
 	sub := []entry{
 		{tagVersion, 7, 4, []byte("0230")},
 		short(tagColorSpace, space), long(tagPixelX, width), long(tagPixelY, height),
+	}
+	if c.Lens != "" {
+		sub = append(sub, ascii(tagLens, c.Lens))
 	}
 	if c.Taken != "" {
 		sub = append(sub, ascii(tagTaken, c.Taken))

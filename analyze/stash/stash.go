@@ -21,6 +21,8 @@ import (
 	"time"
 
 	_ "modernc.org/sqlite" // SQLite without C, as the database/sql driver "sqlite"
+
+	"greige/analyze/camera"
 )
 
 // Stash is an open stash. Its methods may be called from several goroutines at
@@ -164,20 +166,9 @@ func look(path string) (there bool, err error) {
 // %AppData% is not copied about with the user's profile. system is as GOOS has
 // it.
 func Place(env func(string) string, system string) (string, error) {
-	under := func(variable string, more ...string) (string, error) {
-		folder := env(variable)
-		if folder == "" {
-			return "", fmt.Errorf("the system names no folder for it: %s is not set", variable)
-		}
-		return filepath.Join(append(append([]string{folder}, more...), "greige", "stash.db")...), nil
+	folder, err := camera.DataFolder(env, system)
+	if err != nil {
+		return "", err
 	}
-	switch {
-	case system == "windows":
-		return under("LocalAppData")
-	case system == "darwin":
-		return under("HOME", "Library", "Application Support")
-	case filepath.IsAbs(env("XDG_DATA_HOME")): // another has to be ignored, the specification says
-		return under("XDG_DATA_HOME")
-	}
-	return under("HOME", ".local", "share")
+	return filepath.Join(folder, "stash.db"), nil
 }

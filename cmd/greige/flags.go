@@ -29,6 +29,7 @@ type common struct {
 	megapixels     float64
 	corrections    string
 	pageIfAsked    bool // the page is written only where --out or --open asks for it
+	camera         string
 }
 
 func (f *common) add(c *cobra.Command) {
@@ -45,6 +46,7 @@ func (f *common) add(c *cobra.Command) {
 	fs.IntVar(&f.jobs, "jobs", 0, "photos to work on at once, `N` (default: the number of processors)")
 	fs.Float64Var(&f.distance, "distance", 2.5, "how far away the viewer stands, in `METRES`")
 	fs.Float64Var(&f.width, "width", 0, "how wide the scene really is, in `CM` (default: a patch or a scrap is taken to be 5 cm)")
+	fs.StringVar(&f.camera, "camera", "auto", "the learned phone that took the photos, `auto|none|NAME` (auto: the one that each file names; see greige camera)")
 	fs.Float64Var(&f.megapixels, "max-megapixels", 100, "the largest photo to read, `N` megapixels")
 	fs.StringVar(&f.corrections, "corrections", "", "what was put right by hand, a `FILE` that greige open keeps; holds before anything that is found")
 }
@@ -78,6 +80,9 @@ func (f *common) settings(c *cobra.Command) (analyze.Settings, error) {
 	s.Jobs, s.Distance, s.WidthCM = f.jobs, f.distance, f.width
 	s.Limits = photo.Limits{Megapixels: f.megapixels}
 	var err error
+	if s.Light.Learned, err = learnedCameras(f.camera, c.ErrOrStderr()); err != nil {
+		return s, err
+	}
 	s.Corrections, err = readCorrections(f.corrections)
 	return s, err
 }

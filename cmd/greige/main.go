@@ -145,7 +145,7 @@ here. Nothing leaves your computer.`,
 		},
 	}
 	root.SetVersionTemplate("greige {{.Version}}\n")
-	root.AddCommand(newSort(), newLayout(), newBorder(), newPlan(), newStash(), newDemo(), newOpen(), newMan())
+	root.AddCommand(newSort(), newLayout(), newBorder(), newPlan(), newStash(), newDemo(), newOpen(), newCamera(), newMan())
 	speakPlainly(root)
 	offerValues(root)
 	return root

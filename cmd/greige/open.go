@@ -43,6 +43,10 @@ long random code that the page shows for the phone to scan. It ends with the pro
 				return &usage{fmt.Errorf("--port is 0 to 65535, not %d", opt.Port)}
 			}
 			opt.Settings = analyze.Settings{Limits: photo.Limits{Megapixels: megapixels}}
+			var err error
+			if opt.Settings.Light.Learned, err = learnedCameras("auto", c.ErrOrStderr()); err != nil {
+				return err
+			}
 			opt.Version = version()
 			opt.Log = c.ErrOrStderr()
 			if !noBrowser {

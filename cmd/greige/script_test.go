@@ -23,6 +23,10 @@ func TestMain(m *testing.M) {
 	if os.Getenv(stashVariable) == "" {
 		os.Setenv(stashVariable, filepath.Join(os.TempDir(), "greige-tests-have-no-stash", "stash.db"))
 	}
+	// No test reads what the developer's own phones were learned as.
+	if os.Getenv("GREIGE_CAMERAS") == "" {
+		os.Setenv("GREIGE_CAMERAS", filepath.Join(os.TempDir(), "greige-no-cameras"))
+	}
 	testscript.Main(m, map[string]func(){"greige": main})
 }
 
@@ -34,6 +38,11 @@ func TestMain(m *testing.M) {
 //	checks FILE SIZE        black and white checks of SIZE pixels
 //	top FILE CHART L L      patches 80 pixels wide, dark and light of those L*, on a pale wall
 //	break FILE HOW          a file that means harm, or has come to it
+//	phone FILE WHAT SEED [BIAS [MODEL]]
+//	                        a photo by a drawn phone, with its record: of a chart, cards,
+//	                        a still scene, the same moved, or another scene; sets CORNERS
+//	                        of the chart, CARD1 and CARD2 of the cards
+//	strip FILE FILE         the same photo without its record
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -49,6 +58,8 @@ func TestScripts(t *testing.T) {
 			"cut":    cutShort,
 			"same":   sameBytes,
 			"break":  breakPhoto,
+			"phone":  takePhoto,
+			"strip":  stripRecord,
 		},
 	})
 }
