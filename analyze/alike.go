@@ -18,10 +18,11 @@ import (
 const (
 	alikeLeast = 3      // photos, besides the one in question, that tell what a run shows
 	alikeShare = 2. / 3 // of them have to agree
-	// cutShare is the share of the pieces that the photo's edge may cut. Scraps
-	// are laid within the photo; the figures of a print run on beyond it: of 400
-	// in rows of 20, a fifth are cut (common practice, no source).
-	cutShare = .15
+	// runsOn is how much of the photo's rim is covered, as a share of how much of its
+	// inside is, from which on figures run on beyond the photo. Scraps are laid within
+	// it, so that theirs is near 0; a print's is about 1 on a side where it is cut in the
+	// middle of a row of figures, and 0 where between two: a quarter is one side of four.
+	runsOn = .25
 	// paperApart is ln: how much the levels may differ that sheets of paper give
 	// in photos of one exposure group. Papers and lamps make some .1.
 	paperApart = .25
@@ -30,25 +31,17 @@ const (
 // shows is what a photo was taken to show.
 type shows struct {
 	pieces int     // 0: one cloth
-	cut    float64 // share of the pieces that the photo's edge cuts
+	beyond float64 // see scraps.Found
 }
 
-// showsOf is what g was taken to show; w and h are the photo's size.
-func showsOf(g *clothPhoto, w, h int) (s shows) {
-	rim := .01 * float64(max(w, h))
+// showsOf is what g was taken to show.
+func showsOf(g *clothPhoto, beyond float64) (s shows) {
+	s.beyond = beyond
 	for _, f := range g.fabrics {
-		if f.Doubtful {
-			continue
-		}
-		s.pieces++
-		for _, p := range f.Outline {
-			if p[0] < rim || p[1] < rim || p[0] > float64(w)-rim || p[1] > float64(h)-rim {
-				s.cut++
-				break
-			}
+		if !f.Doubtful {
+			s.pieces++
 		}
 	}
-	s.cut /= float64(max(s.pieces, 1))
 	return s
 }
 
@@ -119,7 +112,7 @@ func (opt SortOptions) otherwise(got []clothPhoto, i int) (*SortOptions, string)
 	}
 	share, s := float64(one)/float64(others), got[i].shows
 	switch {
-	case s.pieces > 0 && share >= alikeShare && s.cut > cutShare:
+	case s.pieces > 0 && share >= alikeShare && s.beyond > runsOn:
 		opt.Scraps = ScrapsOne
 		return &opt, "it was taken for one cloth, as the other photos show one each, though its figures look like pieces on a ground. If it does show scraps, sort it by itself with --scraps many."
 	case s.pieces > 0 && share >= alikeShare:

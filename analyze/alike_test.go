@@ -103,7 +103,7 @@ func TestOnePhotoAgainstItsFellows(t *testing.T) {
 
 // What one photo of a run is taken for, by the others.
 func TestWhatTheOthersShow(t *testing.T) {
-	one, print, table := clothPhoto{}, clothPhoto{shows: shows{pieces: 30, cut: .4}}, clothPhoto{shows: shows{pieces: 12, cut: .05}}
+	one, print, table := clothPhoto{}, clothPhoto{shows: shows{pieces: 30, beyond: .8}}, clothPhoto{shows: shows{pieces: 12, beyond: .05}}
 	skipped := clothPhoto{skipped: &photo.Skipped{}}
 	for _, c := range []struct {
 		got  []clothPhoto // the first is asked about

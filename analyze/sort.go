@@ -425,7 +425,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 	} else {
 		g.found, g.cloths = numbers, cloths
 		g = j.manyScraps(ctx, g, settled, pieces, v.shown)
-		g.shows = showsOf(&g, p.Width, p.Height)
+		g.shows = showsOf(&g, v.found.Beyond)
 	}
 	if err := tooLight(j.Light, g.fabrics); err != nil {
 		return g, err

@@ -84,8 +84,9 @@ const (
 // many is the score of a photo whose pieces have these records: above 0 for scraps
 // on a ground; below 0 for one cloth, whose figures go on beyond the photo, so that
 // its rim is covered as the inside is, and come again and again. covered is
-// everything that is no ground.
-func (s *search) many(covered *raster.Mask, records []record) float64 {
+// everything that is no ground. beyond is how much of the rim is covered, as a share
+// of how much of the inside is.
+func (s *search) many(covered *raster.Mask, records []record) (score, beyond float64) {
 	figures := raster.NewMask(s.bounds())
 	for _, c := range covered.Components(raster.Sides, 1) {
 		// A large region that runs along the rim is no figure, but another ground.
@@ -98,8 +99,8 @@ func (s *search) many(covered *raster.Mask, records []record) float64 {
 	in := figures.Within(inner).Count()
 	out := figures.Count() - in
 	outside := max(s.w*s.h-inner.Dx()*inner.Dy(), 1)
-	beyond := float64(out) * float64(inner.Dx()*inner.Dy()) / (float64(outside) * float64(max(in, 1)))
-	return weightBeyond*beyond + weightAlike*math.Log(min(apart(records), mostApart)+sameKind) + weightMany
+	beyond = float64(out) * float64(inner.Dx()*inner.Dy()) / (float64(outside) * float64(max(in, 1)))
+	return weightBeyond*beyond + weightAlike*math.Log(min(apart(records), mostApart)+sameKind) + weightMany, beyond
 }
 
 // alongRim is the number of the photo's outermost pixels in a component.

@@ -34,6 +34,10 @@ type Found struct {
 	Notes  []string
 	// Small: the pieces are so small that a closer look tells more of them.
 	Small bool
+	// Beyond is how much of the photo's rim is covered by what is no ground, as a
+	// share of how much of its inside is: near 0 where scraps were laid within the
+	// photo, about 1 where the figures of a print run on beyond it.
+	Beyond float64
 }
 
 // How is how to look for pieces.
@@ -111,7 +115,7 @@ func (l *Look) find(known bool) Found {
 			told = append(told, p.record)
 		}
 	}
-	score := s.many(covered, told)
+	score, beyond := s.many(covered, told)
 	switch {
 	case len(found) == 0:
 		return oneCloth("nothing lies on it")
@@ -136,7 +140,7 @@ func (l *Look) find(known bool) Found {
 	if missed || s.grain > hides {
 		notes = append(notes, hidden)
 	}
-	return Found{Pieces: pieces, Notes: notes, Small: smallAmong(pieces, s.sm.r)}
+	return Found{Pieces: pieces, Notes: notes, Small: smallAmong(pieces, s.sm.r), Beyond: beyond}
 }
 
 // smallAmong tells whether half of the pieces are less than smallSide pixels
