@@ -303,6 +303,8 @@ const evenEnough = .003
 
 // finish takes the field and what the pin tells out of the photo.
 func (e *Even) finish(c *cells, t correction) {
+	e.Picture, e.tone.gain = e.Photo.Picture, 1
+	defer e.underWhite()
 	t.gain = [3]float64{1, 1, 1}
 	e.left = left{field: t.field, folds: e.folds(), cast: doubtCast(e.witness(c))}
 	if t.field != nil {

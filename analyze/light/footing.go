@@ -216,13 +216,8 @@ func (e *Even) Stand(f Footing) {
 	if !f.Known {
 		return
 	}
-	e.Picture = scaled(e.Picture, [3]float64{f.Gain, f.Gain, f.Gain})
-	e.tone.gain *= f.Gain
-	if e.Ground != nil {
-		for k := range 3 {
-			e.Ground.Light[k] *= f.Gain
-		}
-	}
+	// Photos on one footing keep the exposures that the record gives them.
+	e.brighten(f.Gain / e.tone.gain)
 	e.method("exposure record")
 	e.left.between = math.Hypot(e.left.between, f.Sigma)
 	e.Causes.Exposure = fmt.Sprintf("group %d", f.Group)

@@ -2,6 +2,7 @@ package light
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"greige/analyze/camera"
@@ -99,6 +100,49 @@ func (t *tone) last(l colorspace.Linear) colorspace.Linear {
 	return l
 }
 
+// lightestShare is the share of the photo, of what is not burnt out, that is
+// lighter than what counts as its lightest: a scrap or a patch is larger, a shine and
+// a lamp are mostly smaller or burnt out.
+const lightestShare = .005
+
+// underWhite makes a photo darker of which more than a speck would be lighter than
+// white: nothing told how it was exposed, and no cloth is lighter than that.
+func (e *Even) underWhite() {
+	if e.LevelKnown || e.tone.first == nil {
+		return
+	}
+	p := e.Picture
+	step := max(1, max(p.W, p.H)/cellsAcross)
+	var y []float32
+	for v := step / 2; v < p.H; v += step {
+		for u := step / 2; u < p.W; u += step {
+			i := v*p.W + u
+			if p.Bright == nil || p.Bright[i] == 0 {
+				y = append(y, yOf(p.Pix[3*i], p.Pix[3*i+1], p.Pix[3*i+2]))
+			}
+		}
+	}
+	if len(y) == 0 {
+		return
+	}
+	slices.Sort(y)
+	if lightest := float64(y[int(float64(len(y)-1)*(1-lightestShare))]); lightest > 1 && !math.IsInf(lightest, 1) {
+		e.brighten(colorspace.LuminanceOf(camera.Lightest) / lightest)
+	}
+}
+
+// brighten multiplies all light of the finished picture.
+func (e *Even) brighten(gain float64) {
+	if gain == 1 {
+		return
+	}
+	e.Picture = scaled(e.Picture, [3]float64{gain, gain, gain})
+	e.tone.gain *= gain
+	if e.Ground != nil {
+		e.Ground.Light = e.Ground.Light.Times(gain)
+	}
+}
+
 // file is a light of the finished picture as the file has it, without the colour
 // of the lamp.
 func (t *tone) file(l colorspace.Linear) colorspace.Linear {
@@ -157,7 +201,11 @@ func (e *Even) Rendered(l colorspace.Linear) colorspace.Linear {
 			l = l.Times(colorspace.LuminanceOf(colour) / colorspace.LuminanceOf(plain))
 		}
 	}
-	if most := colorspace.LuminanceOf(camera.Lightest); e.LevelKnown && l.Y() > most {
+	most := colorspace.LuminanceOf(camera.Lightest)
+	if !e.LevelKnown {
+		most = 1
+	}
+	if l.Y() > most {
 		l = l.Times(most / l.Y())
 	}
 	return l
