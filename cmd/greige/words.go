@@ -133,6 +133,9 @@ func argumentWords(c *cobra.Command, args []string) error {
 		return &hinted{fmt.Errorf("%s is no command", quoted(args[0])), hint}
 	}
 	takes := strings.TrimPrefix(c.Use, c.Name()+" ")
+	if c.HasSubCommands() {
+		return &hinted{fmt.Errorf("%s has no command %s", c.CommandPath(), quoted(args[0])), "it goes " + c.CommandPath() + " " + takes}
+	}
 	if takes == c.Use {
 		return fmt.Errorf("%s takes nothing but flags, not %s", c.CommandPath(), quoted(args[0]))
 	}
