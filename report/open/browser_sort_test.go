@@ -199,7 +199,7 @@ func TestBrowserPutsPiecesRightByKeyboard(t *testing.T) {
 // keyboard alone, and skipped.
 func TestBrowserAsksWhatIsDoubtful(t *testing.T) {
 	dir := t.TempDir()
-	table := scene.AnyTable(9)
+	table := scene.AnyTable(3)
 	table.Width = 900
 	write(t, dir, "table.jpg", table)
 	address, _, _ := serve(t, Options{Folder: dir})
