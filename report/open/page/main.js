@@ -24,7 +24,7 @@ async function take(where, body) {
   document.documentElement.classList.add("waiting");
   try {
     const before = app.state && app.state.headline;
-    app.state = await api.post(where, body);
+    app.state = whole(await api.post(where, body));
     app.trouble = null;
     render();
     if (app.state.headline !== before) say(app.state.headline);
@@ -35,7 +35,7 @@ app.step = (step) => take("steps", step);
 app.ask = (where, body) => api.post(where, body);
 
 async function refresh() {
-  try { app.state = await api.state(); render(); } catch (e) { app.complain(e); }
+  try { app.state = whole(await api.state()); render(); } catch (e) { app.complain(e); }
 }
 
 // Photos come in one after the other; each shows how far it is.
@@ -51,6 +51,11 @@ function bring(files) {
     });
   }
   if (app.state) renderSide();
+}
+
+// Before anything is measured the state has no pieces.
+function whole(state) {
+  return { ...state, pieces: state.pieces || [] };
 }
 
 const picker = h("input", { type: "file", multiple: true, accept: "image/*,.heic,.heif", class: "unseen", tabindex: -1, "aria-hidden": "true", onchange: () => { bring(picker.files); picker.value = ""; } });
