@@ -2,6 +2,7 @@ package layout
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -120,4 +121,16 @@ func TestSashingIsOnePiece(t *testing.T) {
 	assert.Equal(t, "the sashing", out.Changes[0].Piece)
 	assert.Contains(t, out.Changes[0].Why, "The sashing")
 	assert.Len(t, out.Changes[0].Placements, 11+11+11+11-4)
+}
+
+// A second reading of a sashed top is worked out like the first: its strips and
+// posts have a tone too, whether or not it is close enough to be told.
+func TestSecondReadingOfASashedTop(t *testing.T) {
+	judged(t, holdOut[0].make(1108).in)
+	out := judged(t, holdOut[1].make(1141).in)
+	require.NotNil(t, out.Other)
+	assert.Contains(t, out.Other.Pattern.Name, "with sashing")
+	for _, row := range out.Other.Pattern.Chart {
+		assert.Empty(t, strings.Trim(row, letters))
+	}
 }

@@ -122,7 +122,7 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 	}
 	slices.SortStableFunc(labellings, func(a, b labelling) int { return cmp.Compare(b.score, a.score) })
 	for i := range labellings {
-		l := &labellings[i]
+		l := f.settled(&labellings[i])
 		if best != nil {
 			if l.repeat.name != best.repeat.name && !slices.Equal(l.tones, best.tones) && best.score-l.score < f.closeTo(best, l) && f.fewMisplaced(l) {
 				return best, l
@@ -131,10 +131,6 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 		}
 		if !given && l.score < f.none-logInv(usualNone) {
 			break
-		}
-		if !l.repeat.fixed && (l.repeat.plain || l.repeat.sash > 0) {
-			settled := f.t.settleTones(l)
-			l = &settled
 		}
 		if given || f.fewMisplaced(l) {
 			best = l
@@ -145,6 +141,15 @@ func (f *fitter) best(repeats []repeat, given bool) (best, second *labelling) {
 		}
 	}
 	return best, nil
+}
+
+// settled is a labelling whose plain blocks and sashing have a tone.
+func (f *fitter) settled(l *labelling) *labelling {
+	if l.repeat.fixed || !l.repeat.plain && l.repeat.sash == 0 {
+		return l
+	}
+	settled := f.t.settleTones(l)
+	return &settled
 }
 
 // closeTo is the difference of two scores, in nats, under which l may be meant

@@ -18,9 +18,9 @@ import (
 // of two.
 
 const (
-	// sameLimit is the 99.5 % point of chi square with three degrees of
+	// sameLimit is the 95 % point of chi square with three degrees of
 	// freedom (any table): one pair in 200 of the same cloth is missed.
-	sameLimit = 12.8
+	sameLimit = 7.81
 	// floorLab is the standard deviation, in L*, a* and b*, that is left
 	// between groups however many patches they have: weave, creases, and
 	// light that no smooth field describes.
