@@ -13,6 +13,7 @@ import (
 	"greige/analyze/grid"
 	"greige/analyze/light"
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 )
 
 // Settings are what every job takes.
@@ -31,8 +32,19 @@ type Settings struct {
 	// Progress, if set, is told after each photo how many are done. It is
 	// called from one goroutine at a time.
 	Progress func(done, total int)
+	// Stages, if set, gives what is shown the picture of every stage of the work on
+	// a photo, by the photo's name. It may be called from several goroutines.
+	Stages func(photo string) raster.Look
 
 	session *Session // what is kept from job to job; nil: nothing
+}
+
+// watch is what is shown the stages of the work on a photo; nil: nothing.
+func (s Settings) watch(photo string) raster.Look {
+	if s.Stages == nil {
+		return nil
+	}
+	return s.Stages(photo)
 }
 
 // AssumedCM is the width of a patch or a scrap, in cm, where nothing is given.

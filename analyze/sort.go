@@ -485,7 +485,7 @@ func (v *lookedAt) bytes() int64 {
 // look opens the photo, evens its light and finds what is in it; where the
 // pieces are small, once more and closely.
 func (j *clothJob) look(ctx context.Context) (*lookedAt, error) {
-	how := scraps.How{Known: j.kind == ScrapsMany}
+	how := scraps.How{Known: j.kind == ScrapsMany, Look: j.watch(j.src.Name)}
 	v, err := j.lookAt(ctx, how)
 	if err != nil {
 		return nil, err

@@ -36,7 +36,7 @@ func BenchmarkAblation(b *testing.B) {
 	}{
 		{"all", passes{}}, {"climb", passes{climb: true}}, {"gaps", passes{gaps: true}}, {"split", passes{split: true}},
 		{"smooth", passes{smooth: true}}, {"snap", passes{snap: true}}, {"edge", passes{edge: true}},
-		{"shapes", passes{shapes: true}}, {"grounds", passes{grounds: true}},
+		{"shapes", passes{shapes: true}}, {"grounds", passes{grounds: true}}, {"nets", passes{nets: true}}, {"rings", passes{rings: true}},
 	}
 	runs := make([]ablation, len(variants))
 	try := func(see func(run *ablation)) {

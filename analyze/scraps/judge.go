@@ -14,8 +14,8 @@ import (
 type record struct {
 	area, hull    float64 // square pixels of the working picture
 	radius        float64 // of the largest disc within, in pixels of the small picture
-	edge          float64 // slope that four fifths of its outline exceed, over the steepest that is flat
-	distance      float64 // usual one of its pixels from the ground, in spreads
+	keen          float64 // sharpness of its outline, the median: 1 where it is as sharp as edges get in this photo
+	distance      float64 // from the ground, in spreads, that a tenth of its pixels exceed
 	solidity      float64 // share of its convex hull that it covers
 	rim           float64 // share of its outline that lies along the photo's border
 	relative      float64 // its radius over that of the usual piece
@@ -38,16 +38,15 @@ func (s *search) recordOf(m *raster.Mask, outline []point, picture *photo.Pictur
 		k.radius = max(k.radius, float64(d))
 	}
 	rim := m.Border()
-	along := s.along(s.edge, rim)
-	k.edge = float64(fit.Quantile(along, .2) / s.g.Slope)
-	k.distance = float64(fit.Median(s.along(s.g.Distance, m)))
+	k.keen = float64(fit.Median(s.along(s.keen, rim)))
+	k.distance = float64(fit.Quantile(s.along(s.g.Distance, m), .9))
 	onRim := 0
 	rim.Each(func(x, y int) {
 		if min(x, y, s.w-1-x, s.h-1-y) < 3 {
 			onRim++
 		}
 	})
-	k.rim = float64(onRim) / float64(len(along))
+	k.rim = float64(onRim) / float64(max(rim.Count(), 1))
 	k.rectangle(hull)
 	k.corners = offCorners(hull, outline)
 	w, h := float64(picture.W), float64(picture.H)
@@ -103,6 +102,15 @@ func (s *search) holesOf(filled *raster.Mask) (largest, all float64) {
 	})
 	n := float64(max(filled.Count(), 1))
 	for _, c := range open.Opened(1).Components(raster.Corners, 4) {
+		uneven := 0
+		c.Mask().Each(func(x, y int) {
+			if s.g.Uneven.In[y*s.w+x] {
+				uneven++
+			}
+		})
+		if 2*uneven > c.Pixels {
+			continue
+		}
 		a := float64(c.Pixels) / n
 		largest, all = max(largest, a), all+a
 	}

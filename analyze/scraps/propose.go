@@ -40,7 +40,7 @@ type search struct {
 // passes are the passes that can be left out, to see what each is worth
 // (BenchmarkAblation); the zero value leaves out none.
 type passes struct {
-	climb, gaps, split, smooth, snap, edge, shapes, grounds bool
+	climb, gaps, split, smooth, snap, edge, shapes, grounds, nets, rings bool
 }
 
 func newSearch(sm *small, g *ground.Ground) *search {
@@ -73,6 +73,7 @@ func (s *search) roots() *raster.Mask {
 	}
 	r := s.leastRadius()
 	all := raster.NewMask(s.bounds())
+	textured := rough.Closed(r)
 	rough = rough.Opened(r)
 	for _, c := range rough.Components(raster.Corners, 1) {
 		m := c.Mask()
@@ -83,8 +84,28 @@ func (s *search) roots() *raster.Mask {
 	}
 	all = all.Eroded(max(1, uneven*s.long))
 	all.Add(seen.Opened(r))
-	return all.Opened(r).Filled()
+	all = all.Opened(r).Filled()
+	if !s.off.nets {
+		s.addNets(all, textured)
+	}
+	return all
 }
+
+// addNets adds to the roots what shows by its texture alone: a pale print on a pale
+// ground is a net of slopes. It counts where nothing else lies.
+func (s *search) addNets(roots, slopes *raster.Mask) {
+	r, reach := s.leastRadius(), max(1, uneven*s.long)
+	slopes.Remove(roots.Dilated(reach))
+	for _, c := range slopes.Opened(r).Components(raster.Sides, s.leastPixels()) {
+		if m := c.Mask(); float64(slices.Max(m.Depth())) > wideNet*r {
+			roots.Add(m.Filled().Dilated(reach).Within(s.bounds()))
+		}
+	}
+}
+
+// wideNet is how wide, in radii of the least piece, a net of slopes has to be: those of
+// a shadow between two pieces are narrow.
+const wideNet = 3
 
 // sharpen sets keen by the edges of the roots.
 func (s *search) sharpen(roots *raster.Mask) {
@@ -149,7 +170,7 @@ func (s *search) divide(root *raster.Mask) (pieces []*raster.Mask) {
 	}
 	for _, m := range climbed {
 		parts := []*raster.Mask{m}
-		if !s.off.split {
+		if !s.off.split && !s.ringed(m) {
 			parts = s.split(m)
 		}
 		for _, part := range parts {
@@ -161,6 +182,16 @@ func (s *search) divide(root *raster.Mask) (pieces []*raster.Mask) {
 		}
 	}
 	return pieces
+}
+
+// ringed tells whether m has arms and a few large holes, as scissors have whose rings
+// and blades would be taken for pieces that touch.
+func (s *search) ringed(m *raster.Mask) bool {
+	if s.off.rings {
+		return false
+	}
+	hole, holes := s.holesOf(m)
+	return hole > armsHoles/2 && holes > armsHoles && m.Solidity() < armsFill
 }
 
 const (

@@ -44,6 +44,7 @@ type Found struct {
 type How struct {
 	Known   bool // the photo is known to show some
 	Closely bool // in more pixels, if the working picture has them
+	Look    raster.Look
 }
 
 // Look is what the photo shows of a ground and of what is none, before anybody
@@ -51,6 +52,7 @@ type How struct {
 type Look struct {
 	picture *photo.Picture
 	lossy   bool
+	show    raster.Look
 	s       *search // nil when there is no ground
 }
 
@@ -64,10 +66,11 @@ func lookAround(p *photo.Photo, how How, ignore []image.Rectangle) *Look {
 	if how.Closely {
 		side = closeSide
 	}
-	l := &Look{picture: p.Picture, lossy: lossy(p.Format)}
+	l := &Look{picture: p.Picture, lossy: lossy(p.Format), show: how.Look}
 	sm := reduce(p.Picture, ignore, side)
 	if g := ground.Find(sm.log, sm.gone); g != nil {
 		l.s = newSearch(sm, g)
+		l.s.showGround(how.Look)
 	}
 	return l
 }
@@ -97,10 +100,12 @@ func (l *Look) find(known bool) Found {
 		return oneCloth("no plain ground lies behind it")
 	}
 	proposals, covered := s.propose()
+	l.show.At("scraps: proposals", func() image.Image { return s.drawn(covered, proposals) })
 	if !known && len(proposals) > mostPieces {
 		return oneCloth(printed)
 	}
 	found := s.trace(l.picture, l.lossy, s.snap(proposals))
+	s.showPieces(l.show, found)
 	var counted []record
 	for _, p := range found {
 		covered.Add(p.mask)

@@ -182,6 +182,16 @@ func TestNoClothIsDoubted(t *testing.T) {
 			b.cover(blade(20), plainOf(65, 0, 0))
 			b.cover(blade(-20), plainOf(65, 0, 0))
 		},
+		"scissors with rings": func(b *table) {
+			b.shade(rect(385, 60, 14, 110, 15), .35, 4)
+			b.cover(rect(385, 60, 14, 110, 15), plainOf(65, 0, 0))
+			b.cover(rect(385, 60, 14, 110, -15), plainOf(65, 0, 0))
+			for _, side := range []float64{-1, 1} {
+				at := point{385 + 22*side, 135}
+				b.cover(disc(at, 20), plainOf(30, 40, 20))
+				b.cover(disc(at, 12), plainOf(55, -4, -8))
+			}
+		},
 		"paper": func(b *table) {
 			o := rect(380, 120, 120, 85, 3)
 			b.shade(o, .35, 4)
@@ -216,6 +226,29 @@ func TestNoClothIsDoubted(t *testing.T) {
 			}
 		})
 	}
+}
+
+// disc is a circle round a middle, as a polygon.
+func disc(at point, r float64) (out []point) {
+	for i := range 40 {
+		s, c := math.Sincos(float64(i) * math.Pi / 20)
+		out = append(out, point{at[0] + r*c, at[1] + r*s})
+	}
+	return out
+}
+
+// A print of nearly the ground's colour, with figures as small as its threads, shows
+// by its texture alone.
+func TestPalePrintOnAPaleGround(t *testing.T) {
+	b := newTable(900, 600, plainOf(94, 0, 0))
+	pale := []point{{150, 130}, {340, 150}, {330, 270}, {250, 320}, {140, 250}}
+	b.cover(pale, dots(colorspace.Lab{L: 93, B: 3}, colorspace.Lab{L: 85, B: 4}, 10, .3)) // flat on the ground: no shadow
+	b.pieces = append(b.pieces, pale)
+	b.lay(rect(640, 220, 180, 150, -8), plainOf(40, 20, 10))
+	b.lay(rect(420, 450, 170, 130, 4), plainOf(60, -20, 10))
+	found, extra := b.check(t, Find(b.shoot(), nil, How{}))
+	assert.Equal(t, 3, found)
+	assert.Zero(t, extra)
 }
 
 // The figures of a cloth of the ground's colour are no scraps, however many

@@ -30,6 +30,7 @@ type common struct {
 	corrections    string
 	pageIfAsked    bool // the page is written only where --out or --open asks for it
 	camera         string
+	stages         string
 }
 
 func (f *common) add(c *cobra.Command) {
@@ -49,6 +50,8 @@ func (f *common) add(c *cobra.Command) {
 	fs.StringVar(&f.camera, "camera", "auto", "the learned phone that took the photos, `auto|none|NAME` (auto: the one that each file names; see greige camera)")
 	fs.Float64Var(&f.megapixels, "max-megapixels", 100, "the largest photo to read, `N` megapixels")
 	fs.StringVar(&f.corrections, "corrections", "", "what was put right by hand, a `FILE` that greige open keeps; holds before anything that is found")
+	fs.StringVar(&f.stages, "stages", "", "write the picture of every stage of the search into `FOLDER`")
+	_ = fs.MarkHidden("stages")
 }
 
 // settings checks the flags and turns them into what the jobs take.
@@ -82,6 +85,13 @@ func (f *common) settings(c *cobra.Command) (analyze.Settings, error) {
 	var err error
 	if s.Light.Learned, err = learnedCameras(f.camera, c.ErrOrStderr()); err != nil {
 		return s, err
+	}
+	if f.stages != "" {
+		st, err := newStages(f.stages, c.ErrOrStderr())
+		if err != nil {
+			return s, err
+		}
+		s.Stages = st.of
 	}
 	s.Corrections, err = readCorrections(f.corrections)
 	return s, err
