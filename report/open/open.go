@@ -120,8 +120,8 @@ func Serve(ctx context.Context, opt Options) error {
 	if err != nil && !errors.Is(err, http.ErrServerClosed) {
 		return err
 	}
-	if _, err := os.Stat(s.work.file); err == nil {
-		fmt.Fprintln(opt.Log, "greige: ended; what was put right is kept in "+quoted(s.work.file))
+	if _, err := os.Stat(s.work.right.path); err == nil {
+		fmt.Fprintln(opt.Log, "greige: ended; what was put right is kept in "+quoted(s.work.right.path))
 	} else {
 		fmt.Fprintln(opt.Log, "greige: ended")
 	}

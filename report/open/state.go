@@ -168,7 +168,7 @@ func (w *workspace) state() state {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	now := w.now()
-	v := state{Rev: w.rev, Measured: w.measured == w.rev, Answer: w.measured, Folder: folderName(w.opt.Folder), Kept: w.file, Trouble: w.trouble, Question: w.question,
+	v := state{Rev: w.rev, Measured: w.measured == w.rev, Answer: w.measured, Folder: folderName(w.opt.Folder), Kept: w.right.path, Trouble: w.trouble(), Question: w.question,
 		Photos: []photoState{}, Left: []photo.Skipped{}, More: []string{}, Notes: []string{}, Asks: []ask{}}
 	if w.at > 0 {
 		v.Undo = now.says
@@ -204,9 +204,9 @@ func (w *workspace) state() state {
 	case w.result.Sort != nil:
 		w.sortState(&v)
 	case w.result.Layout != nil:
-		w.layoutState(&v, now)
+		w.layoutState(&v)
 	case w.result.Border != nil:
-		w.borderState(&v, now)
+		w.borderState(&v)
 	}
 	for _, f := range w.stashOf() {
 		if !f.Doubtful {
@@ -306,10 +306,10 @@ func areaOf(outline [][2]float64) float64 {
 	return math.Abs(sum) / 2
 }
 
-func (w *workspace) layoutState(v *state, now moment) {
+func (w *workspace) layoutState(v *state) {
 	l := w.result.Layout
 	t := &topState{Rows: l.Rows, Cols: l.Cols, Setting: string(l.Setting), Corners: l.Corners, Found: l.GridFound,
-		Patches: []patchState{}, Seams: []seamState{}, Changes: []changeState{}, Tried: len(now.trial), Pattern: l.Pattern.Name, Given: l.Pattern.Given}
+		Patches: []patchState{}, Seams: []seamState{}, Changes: []changeState{}, Tried: len(w.wished().trial), Pattern: l.Pattern.Name, Given: l.Pattern.Given}
 	flat := map[string][][2]float64{}
 	for i, s := range w.result.Sights {
 		switch {
@@ -346,14 +346,14 @@ func (w *workspace) layoutState(v *state, now moment) {
 	v.Top = t
 }
 
-func (w *workspace) borderState(v *state, now moment) {
-	b := w.result.Border
-	p := &printState{Colours: []colourState{}, Chosen: []chosenState{}, Missing: []string{}, Own: len(now.chosen) > 0}
+func (w *workspace) borderState(v *state) {
+	b, wished := w.result.Border, w.wished()
+	p := &printState{Colours: []colourState{}, Chosen: []chosenState{}, Missing: []string{}, Own: len(wished.chosen) > 0}
 	if len(w.result.Sights) > 0 {
 		p.Width, p.Height = w.result.Sights[0].W, w.result.Sights[0].H
 	}
 	for i, c := range b.Palette {
-		k := colourState{Hex: c.Hex, Name: c.Name, Share: finite(c.Share), Out: slices.Contains(now.without, i), Near: []string{}}
+		k := colourState{Hex: c.Hex, Name: c.Name, Share: finite(c.Share), Out: slices.Contains(wished.without, i), Near: []string{}}
 		if i < len(b.Matches) {
 			for _, n := range b.Matches[i].Fabrics[:min(4, len(b.Matches[i].Fabrics))] {
 				k.Near = append(k.Near, n.ID)

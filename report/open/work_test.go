@@ -21,6 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"greige/analyze"
+	"greige/analyze/layout"
 	"greige/analyze/scene"
 	"greige/colorspace"
 	"greige/report"
@@ -371,4 +372,63 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	}
 	require.Positive(t, last)
 	t.Logf("%d steps were kept, %d sent", last, sent)
+}
+
+// What is tried outlives the program as what is put right does: swaps, another
+// cloth hung, dropped colours, chosen cloths and the question itself; also where
+// another photo has changed the cloths' numbers meanwhile.
+func TestWhatIsTriedIsKeptToo(t *testing.T) {
+	dir := basket(t, 700)
+	top := scene.AnyTop(3)
+	top.Width = 700
+	write(t, dir, "wall.jpg", top)
+	print := scene.AnyBorder(5)
+	print.Width = 700
+	write(t, dir, "border.jpg", print)
+	wall, border := idOf(filepath.Join(dir, "wall.jpg")), idOf(filepath.Join(dir, "border.jpg"))
+	address, _, stop := serve(t, Options{Folder: dir})
+	now(t, address)
+	require.NoFileExists(t, filepath.Join(dir, PageFile), "looking keeps nothing")
+	send(t, address, "question", Question{Kind: "layout", Photo: wall, Stash: true, Out: []string{border}})
+	a, b := layout.Cell{1, 1}, layout.Cell{1, 2}
+	send(t, address, "steps", Step{Kind: "hang", To: &a, From: &b})
+	tops := send(t, address, "steps", Step{Kind: "hang", To: &b, Cloth: "2"})
+	require.Equal(t, 2, tops.Top.Tried)
+	before := send(t, address, "question", Question{Kind: "border", Photo: border, Stash: true, Out: []string{wall}})
+	send(t, address, "steps", Step{Kind: "colour", Colour: new(int)})
+	chosen := send(t, address, "steps", Step{Kind: "choose", Chosen: []string{"2", "4"}})
+	require.True(t, chosen.Print.Colours[0].Out)
+	stop()
+
+	// Its cloths come before all others.
+	write(t, dir, "a.jpg", closeup(1))
+	address, _, stop = serve(t, Options{Folder: dir})
+	s := now(t, address)
+	require.Equal(t, Question{Kind: "border", Photo: border, Stash: true, Out: []string{wall}}, s.Question)
+	require.Equal(t, before.Print.Colours[0].Hex, s.Print.Colours[0].Hex)
+	require.True(t, s.Print.Colours[0].Out)
+	require.True(t, s.Print.Own)
+	var took []string
+	for _, c := range s.Print.Chosen {
+		took = append(took, c.ID)
+	}
+	require.ElementsMatch(t, []string{"3", "5"}, took)
+	again := send(t, address, "question", Question{Kind: "layout", Photo: wall, Stash: true, Out: []string{border}})
+	require.Equal(t, 2, again.Top.Tried)
+	require.Equal(t, tops.Top.Patches, again.Top.Patches)
+	// A cloth that is left out hangs nowhere, and is not forgotten.
+	none := send(t, address, "question", Question{Kind: "layout", Photo: wall, Stash: true, Out: []string{border, idOf(filepath.Join(dir, "basket.jpg"))}})
+	require.NotEqual(t, tops.Top.Patches, none.Top.Patches)
+	again = send(t, address, "question", Question{Kind: "layout", Photo: wall, Stash: true, Out: []string{border}})
+	require.Equal(t, tops.Top.Patches, again.Top.Patches)
+	stop()
+
+	file := filepath.Join(dir, PageFile)
+	for says, text := range map[string]string{"unknown field": `{"schema":"greige-open/1","question":{"kind":"sort"},"more":1}`, "its schema": `{"schema":"greige-open/2","question":{"kind":"sort"}}`, "no such question": `{"schema":"greige-open/1","question":{"kind":"bake"}}`} {
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+		require.ErrorContains(t, Serve(t.Context(), Options{Folder: dir}), says)
+		data, err := os.ReadFile(file)
+		require.NoError(t, err)
+		require.Equal(t, text, string(data), "it is left alone")
+	}
 }
