@@ -34,8 +34,9 @@ async function take(where, body) {
 app.step = (step) => take("steps", step);
 app.ask = (where, body) => api.post(where, body);
 
+// What is being drawn over a photo stays as it is while news come in.
 async function refresh() {
-  try { app.state = whole(await api.state()); render(); } catch (e) { app.complain(e); }
+  try { app.state = whole(await api.state()); render(current().busy()); } catch (e) { app.complain(e); }
 }
 
 // Photos come in one after the other; each shows how far it is.
@@ -64,11 +65,11 @@ document.body.append(picker);
 app.dropZone = () => h("div", { class: "drop" }, h("p", {}, "Drop photos here, paste one, or"), button("Choose photos", () => picker.click(), { key: "choose", class: "main" }),
   h("p", {}, "They are copied into " + app.state.folder + ". Nothing leaves this computer."));
 
-function render() {
+function render(drawing = false) {
   renderBar(); renderAnswer(); renderTrouble(); renderAsking();
   if (!document.getElementById("tools")) fill(places.side, h("div", { id: "tools" }), h("div", { id: "photos" }));
   renderSide();
-  current().render();
+  if (!drawing) current().render();
   renderBelow(); renderRest();
 }
 
