@@ -150,6 +150,9 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	for _, c := range v.grid.Corners {
 		in.Corners = append(in.Corners, [2]float64{round2(c[0] * v.scale()), round2(c[1] * v.scale())})
 	}
+	if err := pictureChanges(ctx, opt.Kept, r.Stash, opt.moves()); err != nil {
+		return err
+	}
 	// What it hangs like now is drawn while it is judged.
 	var judged layout.Layout
 	var hangs flatTop
@@ -379,15 +382,20 @@ func (opt LayoutOptions) asItHangs(ctx context.Context, v *lookedTop, patches []
 		}
 		flat := straight.picture
 		if len(opt.Trial) > 0 {
-			moves := make([]layout.Change, len(opt.Trial))
-			for i, move := range opt.Trial {
-				moves[i].Placements = move
-			}
-			flat = rehang(flat, v.grid, moves, stash)
+			flat = rehang(flat, v.grid, opt.moves(), stash)
 		}
 		return flatTop{flat, showPicture(flat, topSide, scale*float64(flat.W), cuts)}, nil
 	})
 	return flat
+}
+
+// moves are those of the trial, as changes.
+func (opt LayoutOptions) moves() []layout.Change {
+	moves := make([]layout.Change, len(opt.Trial))
+	for i, move := range opt.Trial {
+		moves[i].Placements = move
+	}
+	return moves
 }
 
 // topSights are the straightened top as it hangs and, where there are

@@ -10,6 +10,7 @@ import (
 	"path"
 	"strconv"
 
+	"greige/analyze/cloth"
 	"greige/report"
 )
 
@@ -33,6 +34,9 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("GET /phone.png", func(w http.ResponseWriter, r *http.Request) { jpeg(w, r, s.phone.code) })
 	mux.HandleFunc("POST /photos", s.takePhoto)
 	mux.HandleFunc("POST /steps", s.step)
+	mux.HandleFunc("POST /stash", s.wall)
+	mux.HandleFunc("POST /stash/keep", s.keepCloths)
+	mux.HandleFunc("GET /stash/{id}/{view}", s.keptCloth)
 	mux.HandleFunc("POST /question", s.question)
 	mux.HandleFunc("POST /snap", s.snap)
 	mux.HandleFunc("POST /undo", func(w http.ResponseWriter, r *http.Request) { s.reply(w, r, s.work.undo(-1)) })
@@ -182,19 +186,32 @@ func (s *server) sight(w http.ResponseWriter, r *http.Request) {
 	jpeg(w, r, map[string][]byte{"colour": v.Colour, "grey": v.Grey, "squint": v.Squint, "three": v.Values}[r.PathValue("view")])
 }
 
-// cloth is the picture of a cloth of the stash.
+// cloth is the picture of a cloth that could be chosen.
 func (s *server) cloth(w http.ResponseWriter, r *http.Request) {
 	for _, f := range s.work.stash() {
-		if f.ID == r.PathValue("id") && f.Swatch != nil {
-			data := f.Swatch.Colour
-			if r.PathValue("view") == "grey" {
-				data = f.Swatch.Grey
-			}
-			jpeg(w, r, data)
+		if f.ID != r.PathValue("id") {
+			continue
+		}
+		if f.Swatch == nil {
+			s.keptCloth(w, r)
 			return
 		}
+		swatch(w, r, f.Swatch)
+		return
 	}
 	http.NotFound(w, r)
+}
+
+func swatch(w http.ResponseWriter, r *http.Request, c *cloth.Swatch) {
+	if c == nil {
+		http.NotFound(w, r)
+		return
+	}
+	data := c.Colour
+	if r.PathValue("view") == "grey" {
+		data = c.Grey
+	}
+	jpeg(w, r, data)
 }
 
 // wholePage is the offline page of the last answer. It brings its own policy,

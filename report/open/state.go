@@ -42,6 +42,7 @@ type state struct {
 	Top    *topState    `json:"top,omitempty"`
 	Print  *printState  `json:"print,omitempty"`
 	Cloths []clothState `json:"cloths,omitempty"` // that could be chosen
+	Stash  stashed      `json:"stash"`
 }
 
 type photoState struct {
@@ -168,7 +169,7 @@ func (w *workspace) state() state {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	now := w.now()
-	v := state{Rev: w.rev, Measured: w.measured == w.rev, Answer: w.measured, Folder: folderName(w.opt.Folder), Kept: w.right.path, Trouble: w.trouble(), Question: w.question,
+	v := state{Rev: w.rev, Measured: w.measured == w.rev, Answer: w.measured, Folder: folderName(w.opt.Folder), Kept: w.right.path, Trouble: w.trouble(), Question: w.question, Stash: w.stashed,
 		Photos: []photoState{}, Left: []photo.Skipped{}, More: []string{}, Notes: []string{}, Asks: []ask{}}
 	if w.at > 0 {
 		v.Undo = now.says
@@ -176,6 +177,7 @@ func (w *workspace) state() state {
 	if w.at+1 < len(w.history) {
 		v.Redo = w.history[w.at+1].says
 	}
+	v.Stash.Used = w.usesKept()
 	v.Left = append(append(v.Left, w.skipped...), w.refused...)
 	w.photoStates(&v, now)
 	switch {

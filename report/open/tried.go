@@ -134,6 +134,9 @@ func (w *workspace) numberOf(c chosenCloth) string {
 	if w.numbers == nil { // nothing was measured yet
 		return c.Number
 	}
+	if slices.Contains(w.numbers, c) {
+		return c.Number
+	}
 	for _, n := range w.numbers {
 		if n.Photo == c.Photo && n.Scrap == c.Scrap {
 			return n.Number

@@ -21,6 +21,7 @@ import (
 	"greige/analyze/border"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/stash"
 	"greige/report"
 )
 
@@ -33,6 +34,7 @@ type Question struct {
 	Photo string   `json:"photo,omitempty"` // id of the top's or the print's
 	Out   []string `json:"out,omitempty"`   // ids of the photos that are left out
 	Stash bool     `json:"stash,omitempty"` // the other photos are cloths to choose from
+	Kept  bool     `json:"kept,omitempty"`  // so is the kept stash
 	Piles int      `json:"piles,omitempty"` // 2 or 3; 0: 3
 }
 
@@ -64,6 +66,7 @@ type workspace struct {
 	notes    []string
 	numbers  []chosenCloth // of the cloths that could be chosen, as last measured
 	inks     []string      // the print's palette, as last measured, #rrggbb
+	stashed  stashed
 
 	rev      int      // of all of this
 	measured int      // the rev that the answer is of
@@ -93,6 +96,7 @@ func newWorkspace(ctx context.Context, opt Options) (*workspace, error) {
 	}
 	w.history, w.right.onDisk = []moment{{corrections: c}}, data
 	w.gather()
+	w.countStash(ctx)
 	if err := w.recall(); err != nil {
 		return nil, err
 	}
@@ -317,15 +321,20 @@ func (w *workspace) job(rev int, wished wishes) func(context.Context) (*analyze.
 	if q.Kind != "sort" && !q.Stash {
 		inputs = nil
 	}
+	used := w.usesKept()
 	switch q.Kind {
 	case "layout":
-		return func(ctx context.Context) (*analyze.Result, error) {
-			return w.session.Layout(ctx, own, analyze.LayoutOptions{Settings: settings, Stash: inputs, Trial: wished.trial})
-		}
+		opt := analyze.LayoutOptions{Settings: settings, Stash: inputs, Trial: wished.trial}
+		return w.withStash(used, func(ctx context.Context, s *stash.Stash) (*analyze.Result, error) {
+			opt.Kept = s
+			return w.session.Layout(ctx, own, opt)
+		})
 	case "border":
-		return func(ctx context.Context) (*analyze.Result, error) {
-			return w.session.Border(ctx, own, analyze.BorderOptions{Settings: settings, Stash: inputs, Wishes: border.Wishes{Without: wished.without, Chosen: wished.chosen}})
-		}
+		opt := analyze.BorderOptions{Settings: settings, Stash: inputs, Wishes: border.Wishes{Without: wished.without, Chosen: wished.chosen}}
+		return w.withStash(used, func(ctx context.Context, s *stash.Stash) (*analyze.Result, error) {
+			opt.Kept = s
+			return w.session.Border(ctx, own, opt)
+		})
 	}
 	return func(ctx context.Context) (*analyze.Result, error) {
 		return w.session.Sort(ctx, inputs, analyze.SortOptions{Settings: settings, Piles: q.Piles})
@@ -522,7 +531,11 @@ func (w *workspace) command() string {
 				words = append(words, "--stash", in)
 			}
 		}
+		if w.usesKept() && (w.question.Kept || w.question.Stash) {
+			words = append(words, "--stash", "kept")
+		}
 	}
+	words = append(words, w.opt.Flags...)
 	if c := w.now().corrections; c != nil && len(c.Photos) > 0 {
 		words = append(words, "--corrections", w.right.path)
 	}
