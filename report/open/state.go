@@ -43,6 +43,7 @@ type state struct {
 	Print  *printState  `json:"print,omitempty"`
 	Cloths []clothState `json:"cloths,omitempty"` // that could be chosen
 	Stash  stashed      `json:"stash"`
+	Teach  bool         `json:"teach"` // there is a place for what is learned of a phone
 }
 
 type photoState struct {
@@ -169,7 +170,7 @@ func (w *workspace) state() state {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	now := w.now()
-	v := state{Rev: w.rev, Measured: w.measured == w.rev, Answer: w.measured, Folder: folderName(w.opt.Folder), Kept: w.right.path, Trouble: w.trouble(), Question: w.question, Stash: w.stashed,
+	v := state{Rev: w.rev, Measured: w.measured == w.rev, Answer: w.measured, Folder: folderName(w.opt.Folder), Kept: w.right.path, Trouble: w.trouble(), Question: w.question, Stash: w.stashed, Teach: w.opt.Cameras != "",
 		Photos: []photoState{}, Left: []photo.Skipped{}, More: []string{}, Notes: []string{}, Asks: []ask{}}
 	if w.at > 0 {
 		v.Undo = now.says

@@ -67,6 +67,7 @@ type workspace struct {
 	numbers  []chosenCloth // of the cloths that could be chosen, as last measured
 	inks     []string      // the print's palette, as last measured, #rrggbb
 	stashed  stashed
+	school   school
 
 	rev      int      // of all of this
 	measured int      // the rev that the answer is of
@@ -129,6 +130,7 @@ func (w *workspace) close() {
 	for w.running {
 		w.settle.Wait()
 	}
+	w.school.close()
 }
 
 // gather looks for the photos in the folder.

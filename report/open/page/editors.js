@@ -59,7 +59,7 @@ function handle(picture, size, name, get, set, done, look = {}) {
     const d = arrows[e.key];
     if (!d) return;
     e.preventDefault(); e.stopPropagation();
-    const step = e.shiftKey ? 1 : Math.max(size.w, size.h) / 200, p = get();
+    const step = e.shiftKey ? 1 : Math.max(1, Math.round(Math.max(size.w, size.h) / 200)), p = get();
     set([p[0] + d[0] * step, p[1] + d[1] * step]);
     if (lens) lens.show(get());
     say(name + " at " + Math.round(get()[0]) + ", " + Math.round(get()[1]));

@@ -8,6 +8,7 @@ import { makeStage } from "./stage.js";
 import { makeTop } from "./top.js";
 import { makePrint } from "./print.js";
 import { makeWall } from "./wall.js";
+import { makeSchool } from "./teach.js";
 
 const app = { state: null, shown: "", coming: [], trouble: null, kept: "", ended: false, asked: 0, skipped: new Set(), photoOf: (id) => app.state.photos.find((p) => p.id === id) };
 const places = Object.fromEntries(["questions", "history", "answer", "trouble", "asking", "stage", "side", "below", "rest"].map((id) => [id, document.getElementById(id)]));
@@ -76,13 +77,13 @@ function render(drawing = false) {
   renderBelow(); renderRest();
 }
 
-const stage = makeStage(app), top = makeTop(app), print = makePrint(app), wall = makeWall(app);
-const current = () => ({ sort: stage, layout: top, border: print, wall })[app.view || app.state.question.kind];
+const stage = makeStage(app), top = makeTop(app), print = makePrint(app), wall = makeWall(app), school = makeSchool(app);
+const current = () => ({ sort: stage, layout: top, border: print, wall, school })[app.view || app.state.question.kind];
 
 // turn goes to another question, or to what is no question of photos.
 app.turn = (value) => {
-  for (const view of [stage, top, print, wall]) view.reset();
-  if (value === "wall") { app.view = value; render(); return wall.look(); }
+  for (const view of [stage, top, print, wall, school]) view.reset();
+  if (value === "wall" || value === "school") { app.view = value; render(); return current().look(); }
   app.view = "";
   const q = app.state.question;
   return take("question", { ...q, kind: value, photo: q.photo || (app.photo() || {}).id });
@@ -90,7 +91,7 @@ app.turn = (value) => {
 
 function renderBar() {
   const q = app.state.question;
-  fill(places.questions, h("legend", { class: "unseen" }, "What do you want to know?"), [["sort", "Lights and darks"], ["layout", "Does it read?"], ["border", "Middle of a border"], app.state.stash.there && ["wall", "My stash"]].filter(Boolean).map(([value, words]) =>
+  fill(places.questions, h("legend", { class: "unseen" }, "What do you want to know?"), [["sort", "Lights and darks"], ["layout", "Does it read?"], ["border", "Middle of a border"], app.state.stash.there && ["wall", "My stash"], app.state.teach && ["school", "My phone"]].filter(Boolean).map(([value, words]) =>
     h("label", { class: "choice" }, h("input", { type: "radio", name: "question", value, checked: value === (app.view || q.kind), "data-key": "q" + value, onchange: () => app.turn(value) }), h("span", {}, words))));
   fill(places.history,
     button("Undo", () => take("undo"), { key: "undo", disabled: !app.state.undo, "aria-keyshortcuts": "Control+Z", "aria-label": "Undo" + (app.state.undo ? ": " + app.state.undo : "") }),
@@ -217,10 +218,11 @@ document.addEventListener("keydown", (e) => {
   if (e.ctrlKey || e.metaKey || e.altKey || typing) return;
   if (current().key(e)) e.preventDefault();
 });
-document.addEventListener("paste", (e) => { const files = [...(e.clipboardData ? e.clipboardData.files : [])]; if (files.length) { e.preventDefault(); bring(files); } });
+const bringHere = (files) => (app.view === "school" ? school.bring(files) : bring(files));
+document.addEventListener("paste", (e) => { const files = [...(e.clipboardData ? e.clipboardData.files : [])]; if (files.length) { e.preventDefault(); bringHere(files); } });
 document.addEventListener("dragover", (e) => { e.preventDefault(); document.documentElement.classList.add("over"); });
 document.addEventListener("dragleave", (e) => { if (!e.relatedTarget) document.documentElement.classList.remove("over"); });
-document.addEventListener("drop", (e) => { e.preventDefault(); document.documentElement.classList.remove("over"); bring(e.dataTransfer.files); });
+document.addEventListener("drop", (e) => { e.preventDefault(); document.documentElement.classList.remove("over"); bringHere(e.dataTransfer.files); });
 
 // The program tells when there is something new.
 const events = new EventSource("events");
