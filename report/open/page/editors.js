@@ -99,8 +99,8 @@ export function box(picture, size, start, change) {
     handle(picture, size, "Middle of the box", () => [v[0] + v[2] / 2, v[1] + v[3] / 2], (p) => {
       v = [clamp(p[0] - v[2] / 2, 0, size.w - v[2]), clamp(p[1] - v[3] / 2, 0, size.h - v[3]), v[2], v[3]]; draw();
     }, done),
-    handle(picture, size, "Upper left corner of the box", () => [v[0], v[1]], (p) => { v = [p[0], p[1], v[0] + v[2] - p[0], v[1] + v[3] - p[1]]; draw(); }, done, { class: "square", lens }),
-    handle(picture, size, "Lower right corner of the box", () => [v[0] + v[2], v[1] + v[3]], (p) => { v = [v[0], v[1], p[0] - v[0], p[1] - v[1]]; draw(); }, done, { class: "square", lens }),
+    handle(picture, size, "Upper left corner of the box", () => [v[0], v[1]], (p) => { v = [p[0], p[1], v[0] + v[2] - p[0], v[1] + v[3] - p[1]]; draw(); }, done, { class: "square upper", lens }),
+    handle(picture, size, "Lower right corner of the box", () => [v[0] + v[2], v[1] + v[3]], (p) => { v = [v[0], v[1], p[0] - v[0], p[1] - v[1]]; draw(); }, done, { class: "square lower", lens }),
   ];
   picture.addEventListener("pointerdown", (e) => {
     if (e.target.closest(".handle")) return;

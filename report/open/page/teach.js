@@ -65,7 +65,7 @@ export function makeSchool(app) {
 
   const step = (number, words, image, alt, ...more) => h("li", { class: "panel step" }, h("h2", {}, number + ". " + words), h("div", { class: "sides" }, h("img", { src: "page/teach-" + image + ".svg", alt, width: 320, height: 220 }), h("div", {}, more)));
 
-  const file = (p) => h("li", {}, h("img", { src: "teach/photos/" + p.id, alt: "", loading: "lazy" }), h("span", {}, p.name), button("Take it away", () => { cards = {}; corners = null; tool = ""; ask("teach/leave", { id: p.id }); }, { key: "leave" + p.id, "aria-label": "Take " + p.name + " away" }));
+  const file = (p) => h("li", {}, h("img", { src: "teach/photos/" + p.id, alt: "", loading: "lazy" }), h("span", {}, p.name), button("Take it away", () => { cards = {}; corners = null; tool = ""; ask("teach/leave", { id: p.id }); }, { key: "leave" + p.id, "aria-label": "Take it away: " + p.name }));
 
   function where() {
     const [photo] = used();
@@ -91,7 +91,10 @@ export function makeSchool(app) {
     }
     const kind = tool, card = cards[kind];
     const light = h("input", { type: "number", min: 1, max: 100, step: .5, value: card ? card.light : kind === "white" ? 95 : 49.5, "data-key": "cardlight" });
-    queueMicrotask(() => { editor = draw.box(place, size, card ? card.box : [photo.width * .45, photo.height * .45, photo.width * .1, photo.height * .1], () => { }); });
+    queueMicrotask(() => { // a small box, but one that a finger can take hold of
+      const k = photo.width / (place.clientWidth || photo.width), w = Math.max(photo.width * .1, 110 * k), t = Math.max(photo.height * .1, 90 * k);
+      editor = draw.box(place, size, card ? card.box : [(photo.width - w) / 2, (photo.height - t) / 2, w, t], () => { });
+    });
     return [place, h("div", { class: "panel" }, h("h2", {}, kind === "white" ? "Where does the white paper lie?" : "Where does the grey card lie?"),
       h("label", { class: "check" }, "Its lightness, 0 to 100", light),
       h("div", { class: "tools" }, button("Take it", () => { cards[kind] = { box: editor.value(), light: Number(light.value) || 95 }; tool = ""; render(); }, { key: "take", class: "main" }), leave),
@@ -105,7 +108,7 @@ export function makeSchool(app) {
 
   function known() {
     if (!state || !(state.cameras.length + state.problems.length)) return null;
-    return h("div", { class: "panel" }, h("h2", {}, "Phones it knows"), h("ul", { class: "changes" }, state.cameras.map((c) => h("li", {}, h("span", {}, c.name + ": " + c.says + "."), button("Forget it", () => ask("teach/forget", { name: c.name }), { key: "forget" + c.name, "aria-label": "Forget " + c.name })))),
+    return h("div", { class: "panel" }, h("h2", {}, "Phones it knows"), h("ul", { class: "changes" }, state.cameras.map((c) => h("li", {}, h("span", {}, c.name + ": " + c.says + "."), button("Forget it", () => ask("teach/forget", { name: c.name }), { key: "forget" + c.name, "aria-label": "Forget it: " + c.name })))),
       state.problems.map((p) => h("p", {}, p + ".")));
   }
 

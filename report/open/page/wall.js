@@ -55,7 +55,7 @@ export function makeWall(app) {
     if (q.near || order !== "light") return h("ul", { class: "cutouts" }, list.map(cut));
     return [["light", "Lights"], ["medium", "Mediums"], ["dark", "Darks"], ["", "Cannot be told"]].map(([pile, words]) => {
       const of = list.filter((c) => (c.untold ? "" : c.pile || "") === pile);
-      return of.length ? h("div", { class: "pile" }, h("h3", {}, words + " (" + of.length + ")"), h("ul", { class: "cutouts" }, of.map(cut))) : null;
+      return of.length ? h("div", { class: "pile" }, h("h2", {}, words + " (" + of.length + ")"), h("ul", { class: "cutouts" }, of.map(cut))) : null;
     });
   }
 
