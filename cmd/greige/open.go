@@ -27,8 +27,11 @@ func newOpen() *cobra.Command {
 at once what was found drawn over them, and put it right by touch or by keyboard.
 
 What you put right is kept at once in ` + analyze.CorrectionsFile + `, in the folder of the
-photos, and every other command takes it with --corrections. The photos themselves
-are never changed.
+photos, and every other command takes it with --corrections; what you asked and tried
+in ` + open.PageFile + ` beside it. The photos themselves are never changed.
+
+The page also shows your kept stash (greige stash), puts the cloths of a sort into it,
+and teaches it your phone (greige camera learn).
 
 --phone also serves a page that takes photos to phones in your home network, behind a
 long random code that the page shows for the phone to scan. It ends with the program.`,
