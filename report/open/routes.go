@@ -1,6 +1,7 @@
 package open
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -37,14 +38,14 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("GET /teach", func(w http.ResponseWriter, _ *http.Request) { answer(w, s.work.teaching()) })
 	mux.HandleFunc("POST /teach/photos", s.takeLesson)
 	mux.HandleFunc("GET /teach/photos/{id}", s.lesson)
-	mux.HandleFunc("POST /teach/leave", s.leaveLesson)
-	mux.HandleFunc("POST /teach/learn", s.learn)
-	mux.HandleFunc("POST /teach/forget", s.forget)
-	mux.HandleFunc("POST /stash", s.wall)
-	mux.HandleFunc("POST /stash/keep", s.keepCloths)
+	mux.HandleFunc("POST /teach/leave", told(s.work.leaveLesson))
+	mux.HandleFunc("POST /teach/learn", told(s.work.learnPhone))
+	mux.HandleFunc("POST /teach/forget", told(s.work.forgetPhone))
+	mux.HandleFunc("POST /stash", told(s.work.findKept))
+	mux.HandleFunc("POST /stash/keep", told(s.work.keepSorted))
 	mux.HandleFunc("GET /stash/{id}/{view}", s.keptCloth)
 	mux.HandleFunc("POST /question", s.question)
-	mux.HandleFunc("POST /snap", s.snap)
+	mux.HandleFunc("POST /snap", told(s.work.snapped))
 	mux.HandleFunc("POST /undo", func(w http.ResponseWriter, r *http.Request) { s.reply(w, r, s.work.undo(-1)) })
 	mux.HandleFunc("POST /redo", func(w http.ResponseWriter, r *http.Request) { s.reply(w, r, s.work.undo(1)) })
 	mux.HandleFunc("POST /keep", func(w http.ResponseWriter, r *http.Request) { s.keepPage(w) })
@@ -142,18 +143,21 @@ func (s *server) question(w http.ResponseWriter, r *http.Request) {
 	s.reply(w, r, s.work.ask(q))
 }
 
-func (s *server) snap(w http.ResponseWriter, r *http.Request) {
-	var step Step
-	if err := read(w, r, &step); err != nil {
-		refuse(w, http.StatusBadRequest, err)
-		return
+// told answers a question of the page that changes no state of it.
+func told[Q, A any](job func(context.Context, Q) (A, error)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		var q Q
+		if err := read(w, r, &q); err != nil {
+			refuse(w, http.StatusBadRequest, err)
+			return
+		}
+		a, err := job(r.Context(), q)
+		if err != nil {
+			refuse(w, http.StatusConflict, err)
+			return
+		}
+		answer(w, a)
 	}
-	outline, err := s.work.snapped(r.Context(), step)
-	if err != nil {
-		refuse(w, http.StatusConflict, err)
-		return
-	}
-	answer(w, map[string]any{"outline": outline})
 }
 
 func jpeg(w http.ResponseWriter, r *http.Request, data []byte) {

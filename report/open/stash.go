@@ -219,20 +219,6 @@ func (w *workspace) findKept(ctx context.Context, q keptQuestion) (*wallState, e
 	return v, nil
 }
 
-func (s *server) wall(w http.ResponseWriter, r *http.Request) {
-	var q keptQuestion
-	if err := read(w, r, &q); err != nil {
-		refuse(w, http.StatusBadRequest, err)
-		return
-	}
-	v, err := s.work.findKept(r.Context(), q)
-	if err != nil {
-		refuse(w, http.StatusConflict, err)
-		return
-	}
-	answer(w, v)
-}
-
 // keptCloth is the small picture of a cloth of the kept stash.
 func (s *server) keptCloth(w http.ResponseWriter, r *http.Request) {
 	kept, err := s.work.openStash(false)
@@ -249,30 +235,18 @@ func (s *server) keptCloth(w http.ResponseWriter, r *http.Request) {
 	swatch(w, r, c)
 }
 
-// keepCloths puts the cloths of the sort into the kept stash.
-func (s *server) keepCloths(w http.ResponseWriter, r *http.Request) {
-	var how struct {
-		WidthCM float64 `json:"width"` // of each photo's scene; 0: as the program was told
-	}
-	if err := read(w, r, &how); err != nil {
-		refuse(w, http.StatusBadRequest, err)
-		return
-	}
-	says, err := s.work.keepSorted(r.Context(), how.WidthCM)
-	if err != nil {
-		refuse(w, http.StatusConflict, err)
-		return
-	}
-	answer(w, says)
+// keeping is how a sort is kept.
+type keeping struct {
+	WidthCM float64 `json:"width"` // of each photo's scene; 0: as the program was told
 }
 
 // keepSorted keeps the cloths of the sort as they are put right now.
-func (w *workspace) keepSorted(ctx context.Context, widthCM float64) (*saying, error) {
+func (w *workspace) keepSorted(ctx context.Context, how keeping) (*saying, error) {
 	w.settled(ctx)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	if !(widthCM >= 0 && widthCM <= 1e5) {
+	if !(how.WidthCM >= 0 && how.WidthCM <= 1e5) {
 		return nil, &refusal{Reason: "the width is in centimetres"}
 	}
 	w.mu.Lock()
@@ -283,8 +257,8 @@ func (w *workspace) keepSorted(ctx context.Context, widthCM float64) (*saying, e
 	if !sorted {
 		return nil, &refusal{Reason: "there is no sort whose cloths could be kept", Hint: "ask for your lights and darks first"}
 	}
-	if widthCM > 0 {
-		settings.WidthCM = widthCM
+	if how.WidthCM > 0 {
+		settings.WidthCM = how.WidthCM
 	}
 	into, err := w.openStash(true)
 	if err != nil {

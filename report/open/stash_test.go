@@ -68,10 +68,28 @@ func TestTheStashOnThePage(t *testing.T) {
 	require.Equal(t, 200, status, said)
 	require.Equal(t, 5, now(t, address).Stash.Kept, "no photo is kept twice")
 
-	// The wall and the command ask the same file.
 	kept, err := stash.Open(file)
 	require.NoError(t, err)
 	defer kept.Close()
+	asksTheStash(t, address, kept)
+	takesTheStash(t, address, dir, kept)
+	stop()
+
+	// A file that is no stash is named, left alone, and nothing else suffers.
+	require.NoError(t, kept.Close())
+	require.NoError(t, os.WriteFile(file, []byte("this is no stash at all"), 0o600))
+	address, _, _ = serve(t, Options{Folder: dir, Stash: file})
+	s = send(t, address, "question", Question{Kind: "sort", Out: []string{border}})
+	require.Contains(t, s.Stash.Trouble, "no stash of greige's")
+	require.Len(t, s.Pieces, 5)
+	status, said = keep(`{}`)
+	require.Equal(t, 409, status)
+	require.Contains(t, said, "no stash of greige's")
+}
+
+// asksTheStash: the wall and the command ask the same file.
+func asksTheStash(t *testing.T, address string, kept *stash.Stash) {
+	t.Helper()
 	all := wallOf(t, address, keptQuestion{To: 100})
 	require.Len(t, all.Cloths, 5)
 	for _, q := range []keptQuestion{{Piles: []string{"light"}}, {Piles: []string{"medium", "dark"}}, {From: 40, To: 70}, {Near: "2"}, {Near: "#3050a0"}, {Character: "print"}, {Name: "blue"}, {AtLeast: 30}} {
@@ -98,8 +116,12 @@ func TestTheStashOnThePage(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "image/jpeg", r.Header.Get("Content-Type"))
 	r.Body.Close()
+}
 
-	// A border takes them by itself where there are no other cloths.
+// takesTheStash: a border takes it by itself where there are no other cloths.
+func takesTheStash(t *testing.T, address, dir string, kept *stash.Stash) {
+	t.Helper()
+	border := idOf(filepath.Join(dir, "border.jpg"))
 	b := send(t, address, "question", Question{Kind: "border", Photo: border})
 	require.True(t, b.Stash.Used)
 	require.Len(t, b.Cloths, 5)
@@ -108,7 +130,7 @@ func TestTheStashOnThePage(t *testing.T) {
 	require.NoError(t, err)
 	var page bytes.Buffer
 	require.NoError(t, report.WritePage(&page, answered, "v"))
-	status, _, err = try(address, "keep", "application/json", "", []byte("{}"))
+	status, _, err := try(address, "keep", "application/json", "", []byte("{}"))
 	require.NoError(t, err)
 	require.Equal(t, 200, status)
 	written, err := os.ReadFile(filepath.Join(dir, "greige-border.html"))
@@ -117,16 +139,4 @@ func TestTheStashOnThePage(t *testing.T) {
 	both := send(t, address, "question", Question{Kind: "border", Photo: border, Stash: true, Kept: true})
 	require.Contains(t, both.Command, "--stash kept")
 	require.Len(t, both.Cloths, 10)
-	stop()
-
-	// A file that is no stash is named, left alone, and nothing else suffers.
-	require.NoError(t, kept.Close())
-	require.NoError(t, os.WriteFile(file, []byte("this is no stash at all"), 0o600))
-	address, _, _ = serve(t, Options{Folder: dir, Stash: file})
-	s = send(t, address, "question", Question{Kind: "sort", Out: []string{border}})
-	require.Contains(t, s.Stash.Trouble, "no stash of greige's")
-	require.Len(t, s.Pieces, 5)
-	status, said = keep(`{}`)
-	require.Equal(t, 409, status)
-	require.Contains(t, said, "no stash of greige's")
 }

@@ -226,15 +226,21 @@ func joinWords(words []string) string {
 	return out
 }
 
+// outlined is an outline, as an answer.
+type outlined struct {
+	Outline [][2]float64 `json:"outline"`
+}
+
 // snapped moves a drawn outline to the edges nearby.
-func (w *workspace) snapped(ctx context.Context, s Step) ([][2]float64, error) {
+func (w *workspace) snapped(ctx context.Context, s Step) (*outlined, error) {
 	w.mu.Lock()
 	src, ok := w.source(s.Photo)
 	w.mu.Unlock()
 	if !ok || len(s.Outline) < 3 || len(s.Outline) > 2000 {
 		return nil, &refusal{Reason: "an outline takes three points or more"}
 	}
-	return w.session.Snapped(ctx, src, w.opt.Settings.Limits, s.Outline)
+	outline, err := w.session.Snapped(ctx, src, w.opt.Settings.Limits, s.Outline)
+	return &outlined{outline}, err
 }
 
 // comesFirst: of two halves, the one further to the top left is read first.

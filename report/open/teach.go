@@ -156,24 +156,23 @@ func (s *server) lesson(w http.ResponseWriter, r *http.Request) {
 	jpeg(w, r, shown.Colour)
 }
 
+// named is a photo that teaches, or a phone, by what the page calls it.
+type named struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+}
+
 // leaveLesson takes a photo away again.
-func (s *server) leaveLesson(w http.ResponseWriter, r *http.Request) {
-	var which struct {
-		ID string `json:"id"`
-	}
-	if err := read(w, r, &which); err != nil {
-		refuse(w, http.StatusBadRequest, err)
-		return
-	}
-	s.work.mu.Lock()
-	s.work.school.lessons = slices.DeleteFunc(s.work.school.lessons, func(l lesson) bool {
+func (w *workspace) leaveLesson(_ context.Context, which named) (teachState, error) {
+	w.mu.Lock()
+	w.school.lessons = slices.DeleteFunc(w.school.lessons, func(l lesson) bool {
 		if l.ID == which.ID {
 			os.Remove(l.source.Path)
 		}
 		return l.ID == which.ID
 	})
-	s.work.mu.Unlock()
-	answer(w, s.work.teaching())
+	w.mu.Unlock()
+	return w.teaching(), nil
 }
 
 // instruction is what the photos show, as she has shown it.
@@ -185,20 +184,6 @@ type instruction struct {
 		Light float64    `json:"light"`
 	} `json:"cards"`
 	Corners [][2]float64 `json:"corners"` // of the chart; none: found
-}
-
-func (s *server) learn(w http.ResponseWriter, r *http.Request) {
-	var how instruction
-	if err := read(w, r, &how); err != nil {
-		refuse(w, http.StatusBadRequest, err)
-		return
-	}
-	v, err := s.work.learnPhone(r.Context(), how)
-	if err != nil {
-		refuse(w, http.StatusConflict, err)
-		return
-	}
-	answer(w, v)
 }
 
 // learnt is what came of it.
@@ -321,25 +306,16 @@ func (w *workspace) relearn() {
 	w.kick()
 }
 
-// forget forgets a phone.
-func (s *server) forget(w http.ResponseWriter, r *http.Request) {
-	var which struct {
-		Name string `json:"name"`
-	}
-	if err := read(w, r, &which); err != nil {
-		refuse(w, http.StatusBadRequest, err)
-		return
-	}
-	shelf, _ := camera.ReadShelf(s.work.opt.Cameras)
+// forgetPhone forgets a phone.
+func (w *workspace) forgetPhone(_ context.Context, which named) (teachState, error) {
+	shelf, _ := camera.ReadShelf(w.opt.Cameras)
 	k := shelf.Named(which.Name) // what is on the shelf, and no path from outside
 	if k == nil {
-		refuse(w, http.StatusConflict, &refusal{Reason: "no phone of that name was learned"})
-		return
+		return teachState{}, &refusal{Reason: "no phone of that name was learned"}
 	}
-	if err := os.Remove(k.Path(s.work.opt.Cameras)); err != nil {
-		refuse(w, http.StatusConflict, &refusal{Reason: quoted(k.Path(s.work.opt.Cameras)) + " could not be taken away"})
-		return
+	if err := os.Remove(k.Path(w.opt.Cameras)); err != nil {
+		return teachState{}, &refusal{Reason: quoted(k.Path(w.opt.Cameras)) + " could not be taken away"}
 	}
-	s.work.relearn()
-	answer(w, s.work.teaching())
+	w.relearn()
+	return w.teaching(), nil
 }

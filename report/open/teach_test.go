@@ -111,7 +111,7 @@ func TestAPhoneIsTaughtOnThePage(t *testing.T) {
 	k := 700 / 60. // pixels a cm
 	p, err := photo.Open(t.Context(), filepath.Join(from, "cards.jpg"), photo.Limits{})
 	require.NoError(t, err)
-	at := func(x, y float64, l float64) map[string]any {
+	at := func(x, y, l float64) map[string]any {
 		w, h := 6*k, 5*k
 		return map[string]any{"box": []float64{x*float64(p.Width) - w/2, y*float64(p.Height) - h/2, w, h}, "light": l}
 	}
@@ -120,23 +120,7 @@ func TestAPhoneIsTaughtOnThePage(t *testing.T) {
 	require.True(t, v.Kept, said)
 	require.Contains(t, said, "from 2 photos")
 
-	// What makes no sense is refused in words, and no path comes in.
-	for says, how := range map[string]map[string]any{
-		"two cards":         {"way": "cards", "photos": []string{id}},
-		"up to 100":         {"way": "cards", "photos": []string{id}, "cards": []any{at(.2, .2, 950), at(.8, .2, 50)}},
-		"three photos":      {"way": "scene", "photos": []string{id}},
-		"no such photo":     {"way": "chart", "photos": []string{"../chart.jpg"}},
-		"no such way":       {"way": "magic", "photos": []string{id}},
-		"one photo of the":  {"way": "chart", "photos": []string{}},
-		"is no step of the": {"way": "chart", "photos": []string{id}, "file": "x"},
-	} {
-		_, status, said := teachIt(t, address, how)
-		require.GreaterOrEqual(t, status, 400, says)
-		require.Contains(t, said, says)
-	}
-	status, said, err = try(address, "teach/forget", "application/json", "", []byte(`{"name":"../table"}`))
-	require.NoError(t, err)
-	require.Equal(t, 409, status, said)
+	refusesToTeach(t, address, id, at)
 
 	// A damaged file is named and left alone.
 	file := filepath.Join(cameras, "other.json")
@@ -151,4 +135,25 @@ func TestAPhoneIsTaughtOnThePage(t *testing.T) {
 	left, err := os.ReadDir(os.Getenv("TMPDIR"))
 	require.NoError(t, err)
 	require.Empty(t, left, "photos that taught are not kept")
+}
+
+// refusesToTeach: what makes no sense is refused in words, and no path comes in.
+func refusesToTeach(t *testing.T, address, id string, at func(x, y, l float64) map[string]any) {
+	t.Helper()
+	for says, how := range map[string]map[string]any{
+		"two cards":         {"way": "cards", "photos": []string{id}},
+		"up to 100":         {"way": "cards", "photos": []string{id}, "cards": []any{at(.2, .2, 950), at(.8, .2, 50)}},
+		"three photos":      {"way": "scene", "photos": []string{id}},
+		"no such photo":     {"way": "chart", "photos": []string{"../chart.jpg"}},
+		"no such way":       {"way": "magic", "photos": []string{id}},
+		"one photo of the":  {"way": "chart", "photos": []string{}},
+		"is no step of the": {"way": "chart", "photos": []string{id}, "file": "x"},
+	} {
+		_, status, said := teachIt(t, address, how)
+		require.GreaterOrEqual(t, status, 400, says)
+		require.Contains(t, said, says)
+	}
+	status, said, err := try(address, "teach/forget", "application/json", "", []byte(`{"name":"../table"}`))
+	require.NoError(t, err)
+	require.Equal(t, 409, status, said)
 }

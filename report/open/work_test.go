@@ -283,6 +283,54 @@ func TestServesForAnotherTest(t *testing.T) {
 	}}))
 }
 
+// startToKill starts the program in a folder.
+func startToKill(t *testing.T, dir string) (c *exec.Cmd, address string) {
+	t.Helper()
+	c = exec.Command(os.Args[0], "-test.run=^TestServesForAnotherTest$")
+	c.Env = append(os.Environ(), "GREIGE_SERVES="+dir)
+	out, err := c.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, c.Start())
+	for lines := bufio.NewScanner(out); address == "" && lines.Scan(); {
+		address, _ = strings.CutPrefix(lines.Text(), "at ")
+		if !strings.HasPrefix(address, "http") {
+			address = ""
+		}
+	}
+	require.NotEmpty(t, address)
+	return c, address
+}
+
+// pageOf is what a folder keeps of what is asked and tried.
+func pageOf(t *testing.T, dir string) (k kept) {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(dir, PageFile))
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(data, &k))
+	return k
+}
+
+// photosAreWhole: what was taken is there, and nothing is there by half.
+func photosAreWhole(t *testing.T, dir string, taken map[string][]byte) {
+	t.Helper()
+	for name, data := range taken {
+		delete(taken, name)
+		there, err := os.ReadFile(filepath.Join(dir, name))
+		require.NoError(t, err)
+		require.Equal(t, data, there)
+	}
+	names, err := filepath.Glob(filepath.Join(dir, "*.jpg"))
+	require.NoError(t, err)
+	for _, name := range names {
+		data, err := os.ReadFile(name)
+		require.NoError(t, err)
+		require.Equal(t, []byte{0xff, 0xd9}, data[len(data)-2:], "a photo is there whole or not at all")
+		if filepath.Base(name) != "a.jpg" { // so that the next start has little to measure
+			require.NoError(t, os.Remove(name))
+		}
+	}
+}
+
 // Killed at fifty moments, nothing that was told to be kept is lost, and no file
 // is half written.
 func TestKilledAtAnyMoment(t *testing.T) {
@@ -295,7 +343,8 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		photos = append(photos, data)
 	}
 	moments := rand.New(rand.NewPCG(1, 2))
-	last, sent := 0, 0 // steps that were told to be kept, and that were sent
+	last, sent := 0, 0      // steps that were told to be kept, and that were sent
+	answered, asked := 0, 0 // the same of questions
 	taken := map[string][]byte{}
 	took := 100 * time.Millisecond
 	rounds := 50
@@ -303,19 +352,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		rounds = 8
 	}
 	for round := range rounds {
-		c := exec.Command(os.Args[0], "-test.run=^TestServesForAnotherTest$")
-		c.Env = append(os.Environ(), "GREIGE_SERVES="+dir)
-		out, err := c.StdoutPipe()
-		require.NoError(t, err)
-		require.NoError(t, c.Start())
-		address := ""
-		for lines := bufio.NewScanner(out); address == "" && lines.Scan(); {
-			address, _ = strings.CutPrefix(lines.Text(), "at ")
-			if !strings.HasPrefix(address, "http") {
-				address = ""
-			}
-		}
-		require.NotEmpty(t, address)
+		c, address := startToKill(t, dir)
 		// In the middle of one of the first requests, whatever the machine is
 		// doing: at a random share of what such a request last took.
 		spared := moments.IntN(3)
@@ -333,6 +370,16 @@ func TestKilledAtAnyMoment(t *testing.T) {
 				}
 				require.Equal(t, 200, status)
 				took, taken[name] = time.Since(began), data
+				continue
+			}
+			if n%3 == 2 {
+				asked++
+				status, said, err := try(address, "question", "application/json", "", fmt.Appendf(nil, `{"kind":"sort","piles":%d}`, 3-asked%2))
+				if err != nil {
+					break
+				}
+				require.Equal(t, 200, status, said)
+				answered = asked
 				continue
 			}
 			sent++
@@ -353,22 +400,10 @@ func TestKilledAtAnyMoment(t *testing.T) {
 			require.GreaterOrEqual(t, kept, last, "killed %d times", round+1)
 			require.LessOrEqual(t, kept, sent)
 		}
-		for name, data := range taken {
-			delete(taken, name)
-			there, err := os.ReadFile(filepath.Join(dir, name))
-			require.NoError(t, err)
-			require.Equal(t, data, there)
+		if answered > 0 && answered == asked { // nothing was asked since that may be kept or not
+			require.Equal(t, 3-answered%2, pageOf(t, dir).Question.Piles, "what is asked is kept as well")
 		}
-		names, err := filepath.Glob(filepath.Join(dir, "*.jpg"))
-		require.NoError(t, err)
-		for _, name := range names {
-			data, err := os.ReadFile(name)
-			require.NoError(t, err)
-			require.Equal(t, []byte{0xff, 0xd9}, data[len(data)-2:], "a photo is there whole or not at all")
-			if filepath.Base(name) != "a.jpg" { // so that the next start has little to measure
-				require.NoError(t, os.Remove(name))
-			}
-		}
+		photosAreWhole(t, dir, taken)
 	}
 	require.Positive(t, last)
 	t.Logf("%d steps were kept, %d sent", last, sent)
