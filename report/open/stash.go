@@ -85,7 +85,7 @@ func (w *workspace) openStash(create bool) (*stash.Stash, error) {
 	return s, stashWords(err)
 }
 
-func inWords(a report.Answer) saying { return saying{a.Headline, append([]string{}, a.More...)} }
+func inWords(a report.Answer) saying { return saying{onPage(a.Headline), allOnPage(a.More)} }
 
 var errNoStash = &refusal{Reason: "there is no stash yet", Hint: "sort a photo of your cloths, then keep them"}
 
@@ -209,7 +209,7 @@ func (w *workspace) findKept(ctx context.Context, q keptQuestion) (*wallState, e
 	}
 	for i := range a.Fabrics {
 		f := &a.Fabrics[i]
-		k := keptState{ID: f.ID, Name: f.Name, Says: report.DescribeKept(f), Photo: filepath.Base(f.Photo), Lightness: finite(f.Lightness),
+		k := keptState{ID: f.ID, Name: f.Name, Says: onPage(report.DescribeKept(f)), Photo: filepath.Base(f.Photo), Lightness: finite(f.Lightness),
 			Grey: greyOf(f.Lightness), Pile: string(f.Pile), Swing: f.Swing, Untold: f.Untold, Left: f.LeftCM2}
 		if p := f.Swatch; p != nil {
 			k.Width, k.Height, k.Shape = p.W, p.H, p.Shape

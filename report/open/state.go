@@ -195,13 +195,13 @@ func (w *workspace) state() state {
 	}
 	v.Command = w.command()
 	a := report.AnswerOf(w.result)
-	v.Headline, v.More = a.Headline, append(v.More, a.More...)
+	v.Headline, v.More = onPage(a.Headline), allOnPage(a.More)
 	v.Notes = append(v.Notes, w.notes...)
 	for _, n := range w.result.Notes { // the folder stands above already
 		for _, src := range w.photos {
 			n = strings.TrimPrefix(n, strings.TrimSuffix(src.Name, filepath.Base(src.Name)))
 		}
-		v.Notes = append(v.Notes, n)
+		v.Notes = append(v.Notes, onPage(n))
 	}
 	switch {
 	case w.result.Sort != nil:
@@ -250,9 +250,10 @@ func (w *workspace) photoStates(v *state, now moment) {
 			if s.Hint != "" {
 				skipped[s.Photo] += "; " + s.Hint
 			}
+			skipped[s.Photo] = onPage(skipped[s.Photo])
 		}
 		for _, l := range w.result.Light {
-			methods[l.Photo], notes[l.Photo] = l.Method, l.Note
+			methods[l.Photo], notes[l.Photo] = l.Method, onPage(l.Note)
 		}
 	}
 	for _, src := range w.photos {
@@ -290,7 +291,7 @@ func (w *workspace) sortState(v *state) {
 		v.Pieces = append(v.Pieces, p)
 		if f.Doubtful {
 			doubts = append(doubts, doubt{ask{Key: f.Photo + " " + fmt.Sprint(f.Outline[0]), Photo: p.Photo, Piece: f.ID,
-				Says: "Is number " + f.ID + " a piece of cloth?", Why: capital(f.Note)}, areaOf(f.Outline)})
+				Says: "Is number " + f.ID + " a piece of cloth?", Why: onPage(capital(f.Note))}, areaOf(f.Outline)})
 		}
 	}
 	// What covers more matters more.
@@ -344,7 +345,7 @@ func (w *workspace) layoutState(v *state) {
 	if !l.GridFound {
 		v.Asks = append(v.Asks, ask{Key: "grid", Photo: w.question.Photo,
 			Says: fmt.Sprintf("Are these the patches: %d rows and %d columns?", l.Rows, l.Cols),
-			Why:  strings.Join(w.result.Notes, " ")})
+			Why:  onPage(strings.Join(w.result.Notes, " "))})
 	}
 	v.Top = t
 }

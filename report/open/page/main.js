@@ -166,7 +166,7 @@ function renderSide() {
     h("ul", { class: "photos" }, s.photos.map((p) => h("li", { class: app.photo() === p ? "on" : "" },
       p.width ? h("img", { src: "photo/" + p.id + "/colour?" + (p.stamp || ""), alt: "", loading: "lazy" }) : h("span", { class: "none" }),
       h("button", { type: "button", class: "pick", "data-key": "photo" + p.id, "aria-pressed": String(app.photo() === p), onclick: () => { app.shown = p.id; stage.reset(); top.reset(); print.reset(); if (q.kind === "sort") render(); else asked({ photo: p.id }); } }, p.name),
-      q.kind === "sort" || q.stash ? h("label", { class: "check" }, h("input", { type: "checkbox", checked: !out.has(p.id), "aria-label": "Use " + p.name, "data-key": "use" + p.id, onchange: (e) => { if (e.target.checked) out.delete(p.id); else out.add(p.id); asked({ out: [...out] }); } })) : h("span", {}),
+      q.kind === "sort" || q.stash && p.id !== q.photo ? h("label", { class: "check" }, h("input", { type: "checkbox", checked: !out.has(p.id), "aria-label": "Use " + p.name, "data-key": "use" + p.id, onchange: (e) => { if (e.target.checked) out.delete(p.id); else out.add(p.id); asked({ out: [...out] }); } })) : h("span", {}),
       p.reason && h("p", { class: "reason" }, p.reason + "."))),
       app.coming.map((c) => h("li", {}, h("span", { class: "none" }), h("span", {}, c.name), h("span", {}),
         h("p", { class: "reason" }, c.failed ? c.failed.message + (c.failed.hint ? ": " + c.failed.hint : "") + "." : h("label", {}, "Coming in ", h("progress", { max: 1, value: c.share })),
