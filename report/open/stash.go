@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"greige/analyze"
+	"greige/analyze/cloth"
 	"greige/analyze/piles"
 	"greige/analyze/stash"
 	"greige/colorspace"
@@ -219,20 +220,23 @@ func (w *workspace) findKept(ctx context.Context, q keptQuestion) (*wallState, e
 	return v, nil
 }
 
-// keptCloth is the small picture of a cloth of the kept stash.
-func (s *server) keptCloth(w http.ResponseWriter, r *http.Request) {
-	kept, err := s.work.openStash(false)
+// keptPicture is the small picture of a cloth of the kept stash; nil where there is
+// none.
+func (w *workspace) keptPicture(ctx context.Context, id string) *cloth.Swatch {
+	kept, err := w.openStash(false)
 	if err != nil {
-		http.NotFound(w, r)
-		return
+		return nil
 	}
 	defer kept.Close()
-	c, err := kept.Picture(r.Context(), r.PathValue("id"))
+	picture, err := kept.Picture(ctx, id)
 	if err != nil {
-		http.NotFound(w, r)
-		return
+		return nil
 	}
-	swatch(w, r, c)
+	return picture
+}
+
+func (s *server) keptCloth(w http.ResponseWriter, r *http.Request) {
+	swatch(w, r, s.work.keptPicture(r.Context(), r.PathValue("id")))
 }
 
 // keeping is how a sort is kept.
