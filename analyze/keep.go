@@ -37,11 +37,16 @@ type KeepOptions struct {
 // the result's Kept. When nothing is in the stash after all, the error is an
 // *ErrNothing and the result holds the reasons.
 func Keep(ctx context.Context, into *stash.Stash, inputs []string, opt KeepOptions) (*Result, error) {
+	return (*Session)(nil).Keep(ctx, into, inputs, opt)
+}
+
+// Keep is the function Keep over photos that s knows.
+func (s *Session) Keep(ctx context.Context, into *stash.Stash, inputs []string, opt KeepOptions) (*Result, error) {
 	checked, err := opt.SortOptions.checked()
 	if err != nil {
 		return nil, err
 	}
-	opt.SortOptions = checked
+	opt.SortOptions, opt.session = checked, s
 	r := &Result{Command: "stash", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0 && len(inputs) > 0}
 	sources, skipped := photo.Gather(inputs)
 	r.Skipped = append(r.Skipped, skipped...)

@@ -3,10 +3,13 @@ package analyze
 import (
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"greige/analyze/layout"
 	"greige/analyze/photo"
 	"greige/analyze/scene"
 )
@@ -123,6 +126,52 @@ func TestSessionOfATopAndAPrint(t *testing.T) {
 		require.NoError(t, os.WriteFile(path, spare, 0o600))
 		require.NoError(t, os.Chtimes(path, info.ModTime(), info.ModTime()))
 	}
+}
+
+// A correction is measured no further than it reaches: a chart or a swap leaves the
+// patches and the straightened top alone, and corners leave the light alone.
+func TestSessionMeasuresATopNoFurtherThanACorrectionReaches(t *testing.T) {
+	top := scene.AnyTop(3)
+	top.Width = 480
+	shot, err := top.Shoot()
+	require.NoError(t, err)
+	dir := t.TempDir()
+	require.NoError(t, scene.Write(dir, shot))
+	path := filepath.Join(dir, shot.Name)
+	s := NewSession(0)
+	sum, err := Source{Path: path}.Sum(photo.Limits{})
+	require.NoError(t, err)
+	layoutOf := func(g *GivenGrid, trial ...[]layout.Placement) *Result {
+		opt := LayoutOptions{Trial: trial, Settings: Settings{Corrections: &Corrections{Photos: []PhotoCorrections{{SHA256: sum, Grid: g}}}}}
+		r, err := s.Layout(t.Context(), Source{Name: path, Path: path}, opt)
+		require.NoError(t, err)
+		fresh, err := Layout(t.Context(), path, opt)
+		require.NoError(t, err)
+		require.Equal(t, fresh, r)
+		return r
+	}
+	made := func(what string) (n int) {
+		for key := range s.kept {
+			if strings.HasPrefix(key, what+" ") {
+				n++
+			}
+		}
+		return n
+	}
+	found := layoutOf(nil)
+	layoutOf(&GivenGrid{Chart: &GivenChart{Rows: []string{"LD", "DL"}}})
+	a, b := layout.Cell{1, 1}, layout.Cell{2, 1}
+	swapped := layoutOf(nil, []layout.Placement{{To: a, From: &b}, {To: b, From: &a}})
+	require.NotEqual(t, found.Sights[0].Views.Colour, swapped.Sights[0].Views.Colour)
+	for _, what := range []string{"photo", "lit", "top", "patches", "straight"} {
+		require.Equal(t, 1, made(what), what)
+	}
+	corners := slices.Clone(found.Layout.Corners)
+	corners[0][0] += 2
+	layoutOf(&GivenGrid{Corners: corners})
+	require.Equal(t, 2, made("patches"))
+	require.Equal(t, 1, made("lit"))
+	require.Equal(t, found, layoutOf(nil), "corners left no trace in the light")
 }
 
 func must[T any](v T, err error) T {

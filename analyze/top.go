@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -149,7 +150,13 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	for _, c := range v.grid.Corners {
 		in.Corners = append(in.Corners, [2]float64{round2(c[0] * v.scale()), round2(c[1] * v.scale())})
 	}
-	judged, err := layout.Judge(in)
+	if err := pictureChanges(ctx, opt.Kept, r.Stash, opt.moves()); err != nil {
+		return err
+	}
+	// What it hangs like now is drawn while it is judged.
+	var judged layout.Layout
+	var hangs flatTop
+	photo.Both(func() { judged, err = layout.Judge(in) }, func() { hangs = opt.asItHangs(ctx, v, patches, r.Stash) })
 	if err != nil {
 		return err
 	}
@@ -158,7 +165,7 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	}
 	r.Layout = &judged
 	r.Light = append([]light.Record{v.Record}, r.Light...)
-	r.Sights = append(opt.topSights(ctx, v, &judged, r.Stash), r.Sights...)
+	r.Sights = append(opt.topSights(ctx, v, hangs, &judged, r.Stash), r.Sights...)
 	return nil
 }
 
@@ -178,19 +185,35 @@ func (v *lookedTop) scale() float64 { return float64(max(v.Photo.Reduction, 1)) 
 // looseScraps is said where no top can be made out for sure.
 const looseScraps = "If the photo shows loose scraps and no top, ask for their lights and darks instead: greige sort PHOTO."
 
-// lookAt opens the photo, finds the patches and evens out the light by them.
+// litTop is a top's photo in its light as far as that is known without the
+// patches.
+type litTop struct{ *light.Even }
+
+func (l litTop) bytes() int64 { return pictureBytes(l.Picture) + pictureBytes(l.Photo.Picture) }
+
+// lit opens the photo and evens out its light. Where the patches lie is no part of
+// it, so that it holds while she puts that right.
+func (opt LayoutOptions) lit(ctx context.Context, top Source, sum string) (litTop, error) {
+	return remember(ctx, opt.session, fmt.Sprintf("lit %s %q %v", sum, top.Name, opt.Light), func() (litTop, error) {
+		p, err := opt.session.read(ctx, top, sum, opt.Limits)
+		if err != nil {
+			return litTop{}, err
+		}
+		even, err := light.New(p, opt.Light, light.Top)
+		return litTop{even}, err
+	})
+}
+
+// lookAt finds the patches and evens out the light by them.
 func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string) (*lookedTop, error) {
-	p, err := opt.session.read(ctx, top, sum, opt.Limits)
-	if err != nil {
-		return nil, err
-	}
-	even, err := light.New(p, opt.Light, light.Top)
+	lit, err := opt.lit(ctx, top, sum)
 	if err != nil {
 		return nil, err
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	even := lit.Copy()
 	v := &lookedTop{Even: even, key: key}
 	hints := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting)}
 	for _, c := range opt.Corners {
@@ -330,27 +353,58 @@ type flatTop struct {
 
 func (f flatTop) bytes() int64 { return pictureBytes(f.picture) + squinted{f.views}.bytes() }
 
-// topSights are the straightened top as it hangs and, where there are
-// changes, after them.
-func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, l *layout.Layout, stash []piles.Fabric) []Sight {
-	g, c := v.grid, v.grid.Corners
-	across := (math.Hypot(c[0][0]-c[1][0], c[0][1]-c[1][1]) + math.Hypot(c[3][0]-c[2][0], c[3][1]-c[2][1])) / 2
-	scale := opt.topScale(g) / across // to a pixel of the straightened top's width
+// flatScale is the pixels to a degree of sight, for each pixel of the straightened
+// top's width.
+func (opt LayoutOptions) flatScale(g *grid.Grid) float64 {
+	c := g.Corners
+	return opt.topScale(g) / ((math.Hypot(c[0][0]-c[1][0], c[0][1]-c[1][1]) + math.Hypot(c[3][0]-c[2][0], c[3][1]-c[2][1])) / 2)
+}
+
+// valueCuts are the lightnesses between the few values in which a top is shown.
+func valueCuts(patches []layout.Patch) []float64 {
 	var lightness []float64
-	for _, p := range l.Patches {
+	for _, p := range patches {
 		lightness = append(lightness, p.Lightness)
 	}
-	cuts := piles.Cuts(lightness, 3)
-	flat, _ := remember(ctx, opt.session, fmt.Sprintf("flat %g %v %s %s", scale, cuts, said(opt.Trial), v.key), func() (flatTop, error) {
-		flat := g.Straighten(v.Picture, topSide)
-		for _, move := range opt.Trial {
-			flat = rehang(flat, g, []layout.Change{{Placements: move}}, stash)
+	return piles.Cuts(lightness, 3)
+}
+
+// asItHangs is the straightened top with what the trial hangs elsewhere. Its
+// picture is nil where ctx has ended.
+func (opt LayoutOptions) asItHangs(ctx context.Context, v *lookedTop, patches []layout.Patch, stash []piles.Fabric) flatTop {
+	scale, cuts := opt.flatScale(v.grid), valueCuts(patches)
+	flat, _ := remember(ctx, opt.session, fmt.Sprintf("flat %g %v %x %s", scale, cuts, opt.hungSum(stash), v.key), func() (flatTop, error) {
+		straight, err := remember(ctx, opt.session, "straight "+v.key, func() (flatTop, error) {
+			return flatTop{picture: v.grid.Straighten(v.Picture, topSide)}, nil
+		})
+		if err != nil {
+			return flatTop{}, err
+		}
+		flat := straight.picture
+		if len(opt.Trial) > 0 {
+			flat = rehang(flat, v.grid, opt.moves(), stash)
 		}
 		return flatTop{flat, showPicture(flat, topSide, scale*float64(flat.W), cuts)}, nil
 	})
+	return flat
+}
+
+// moves are those of the trial, as changes.
+func (opt LayoutOptions) moves() []layout.Change {
+	moves := make([]layout.Change, len(opt.Trial))
+	for i, move := range opt.Trial {
+		moves[i].Placements = move
+	}
+	return moves
+}
+
+// topSights are the straightened top as it hangs and, where there are
+// changes, after them.
+func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, flat flatTop, l *layout.Layout, stash []piles.Fabric) []Sight {
 	if flat.picture == nil {
 		return nil // ctx has ended
 	}
+	g := v.grid
 	var marks []Mark
 	for _, p := range l.Patches {
 		q, ok := g.At(p.Row, p.Col)
@@ -362,7 +416,7 @@ func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, l *layout.
 	sights := []Sight{{Kind: TopSight, Photo: v.Photo.Name, Views: flat.views, Marks: marks}}
 	if len(l.Changes) > 0 {
 		after := rehang(flat.picture, g, l.Changes, stash)
-		sights = append(sights, Sight{Kind: AfterSight, Photo: v.Photo.Name, Views: showPicture(after, topSide, scale*float64(after.W), cuts), Marks: marks})
+		sights = append(sights, Sight{Kind: AfterSight, Photo: v.Photo.Name, Views: showPicture(after, topSide, opt.flatScale(g)*float64(after.W), valueCuts(l.Patches)), Marks: marks})
 	}
 	return append(sights, wallSight(ctx, opt.session, v))
 }
@@ -385,10 +439,19 @@ func wallSight(ctx context.Context, s *Session, v *lookedTop) Sight {
 	return out
 }
 
-// said is the moves in words that tell them apart.
-func said(trial [][]layout.Placement) string {
-	data, _ := json.Marshal(trial) // of plain data it cannot fail
-	return string(data)
+// hungSum tells apart what the trial hangs where, and the pictures of its cloths.
+func (opt LayoutOptions) hungSum(stash []piles.Fabric) [sha256.Size]byte {
+	text, _ := json.Marshal(opt.Trial) // of plain data it cannot fail
+	for _, move := range opt.Trial {
+		for _, p := range move {
+			for i := range stash {
+				if f := &stash[i]; p.From == nil && f.ID == p.Stash && f.Swatch != nil {
+					text = append(text, f.Swatch.Colour...)
+				}
+			}
+		}
+	}
+	return sha256.Sum256(text)
 }
 
 // given are the cloths that a job may choose from.

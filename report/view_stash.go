@@ -45,6 +45,18 @@ var families = []struct{ name, title string }{{"pink", "Pinks"}, {"red", "Reds"}
 	{"yellow", "Yellows"}, {"olive", "Olives"}, {"green", "Greens"}, {"blue", "Blues"}, {"violet", "Violets"}, {"purple", "Purples"},
 	{"white", "Whites"}, {"gray", "Greys"}, {"black", "Blacks"}}
 
+// Families are the colour families in which a stash is shown: the word that a
+// colour's name ends with, and what its cloths are called.
+func Families() (out [][2]string) {
+	for _, f := range families {
+		out = append(out, [2]string{f.name, f.title})
+	}
+	return out
+}
+
+// DescribeKept says what a found cloth is, in one sentence.
+func DescribeKept(f *stash.FoundCloth) string { return capital(sayWhole(f)) }
+
 func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 	k := r.Kept
 	v := &stashView{}

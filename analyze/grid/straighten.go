@@ -75,22 +75,23 @@ func (g *Grid) Straighten(p *photo.Picture, maxSide int) *photo.Picture {
 	}
 	// Positions are worked out at the corners of the new pixels; what a pixel
 	// covers is sampled on a lattice fine enough to meet every pixel of p.
-	above := make([]Point, w+1)
-	below := make([]Point, w+1)
-	line := func(dst []Point, y int) {
-		for x := range dst {
-			dst[x] = g.warp.at(Point{float64(x) / float64(w), float64(y) / float64(h)})
+	photo.Bands(h, 32, func(from, to int) {
+		above, below := make([]Point, w+1), make([]Point, w+1)
+		line := func(dst []Point, y int) {
+			for x := range dst {
+				dst[x] = g.warp.at(Point{float64(x) / float64(w), float64(y) / float64(h)})
+			}
 		}
-	}
-	line(above, 0)
-	for y := range h {
-		line(below, y+1)
-		for x := range w {
-			o := out.Pix[3*(y*w+x):]
-			meanOver(p, above[x], above[x+1], below[x+1], below[x], o[:3:3])
+		line(above, from)
+		for y := from; y < to; y++ {
+			line(below, y+1)
+			for x := range w {
+				o := out.Pix[3*(y*w+x):]
+				meanOver(p, above[x], above[x+1], below[x+1], below[x], o[:3:3])
+			}
+			above, below = below, above
 		}
-		above, below = below, above
-	}
+	})
 	return out
 }
 

@@ -36,6 +36,20 @@ func (e *Even) As(hint Hint) *Even {
 // Is tells whether As would give e itself.
 func (e *Even) Is(hint Hint) bool { return hint == e.hint || e.options.Mode == None }
 
+// Copy is e to be changed, by LevelTop or Stand, while e stays as it is. The two
+// share the pictures, which nobody changes in place.
+func (e *Even) Copy() *Even {
+	c := *e
+	c.Ignore, c.dark = slices.Clone(e.Ignore), slices.Clone(e.dark)
+	c.remarks, c.tips = slices.Clone(e.remarks), slices.Clone(e.tips)
+	c.tone.refs = slices.Clone(e.tone.refs)
+	if e.Ground != nil {
+		g := *e.Ground
+		c.Ground = &g
+	}
+	return &c
+}
+
 // cells are those of the photo that may show cloth, to be changed by whoever
 // works on them. The photo is reduced once.
 func (e *Even) cells() *cells {

@@ -143,15 +143,15 @@ func learnCamera(c *cobra.Command, args []string, opt teach.Options) error {
 			fmt.Fprintf(out, "%s: learned nothing that would make its photos surer, so nothing was kept.\n  Try a chart or cards that reach from light to dark, in even light.\n", o.By)
 			continue
 		}
-		if _, err := os.Lstat(o.Kept.Path(folder)); err == nil && shelf.Named(o.Kept.Name) == nil {
+		switch err := o.Keep(folder, shelf); {
+		case errors.Is(err, teach.ErrInTheWay):
 			return &hinted{fmt.Errorf("%s is there and cannot be used, so nothing was written over it", quoted(o.Kept.Path(folder))), "give the phone another --name, or take the file away"}
-		}
-		if err := o.Kept.Write(folder); err != nil {
+		case err != nil:
 			return &hinted{fmt.Errorf("what was learned could not be kept in %s: %w", quoted(folder), err), "check that the folder may be written to, or set GREIGE_CAMERAS to another one"}
 		}
 		kept++
 		fmt.Fprintf(out, "%s (%s): learned from %s.\n  Beside a white card its greys are now %.0f %% surer than a strange phone's.\n  It is used from now on for every photo by this phone; --camera none leaves it out.\n",
-			o.Kept.Name, o.By, photosWord(len(o.Kept.Photos)), 100*(1-o.Gain))
+			o.Kept.Name, o.By, photosWord(len(o.Kept.Photos)), o.Surer())
 	}
 	switch {
 	case len(done) == 0:

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"greige/analyze"
 	"greige/analyze/light"
@@ -39,19 +40,36 @@ func (f *common) add(c *cobra.Command) {
 	fs.StringVar(&f.out, "out", "greige-"+c.Name()+".html", "the page to write, `FILE`")
 	fs.StringVar(&f.json, "json", "", "write the figures as JSON to `FILE`, - for standard output")
 	fs.StringVar(&f.csv, "csv", "", "write the main table as CSV to `FILE`, - for standard output")
-	fs.StringVar(&f.light, "light", "auto", "how to even out the light: `auto|sheet|none` (sheet: the cloth lies on one plain white sheet; none: take the photo as it is)")
+	f.addLight(fs)
 	fs.Var(&f.cards, "card", "where a neutral card lies in the photo, `X,Y,W,H[:L]` in pixels, with its lightness after a colon; may be given again")
 	fs.Float64Var(&f.cardLightness, "card-lightness", 95, "the card's or the sheet's lightness `L`, 0 to 100: white paper 95, an 18 % grey card 49.5")
 	fs.BoolVar(&f.open, "open", false, "open the page in the browser")
 	fs.BoolVar(&f.quiet, "quiet", false, "no progress, no table")
 	fs.IntVar(&f.jobs, "jobs", 0, "photos to work on at once, `N` (default: the number of processors)")
-	fs.Float64Var(&f.distance, "distance", 2.5, "how far away the viewer stands, in `METRES`")
-	fs.Float64Var(&f.width, "width", 0, "how wide the scene really is, in `CM` (default: a patch or a scrap is taken to be 5 cm)")
+	f.addView(fs)
 	fs.StringVar(&f.camera, "camera", "auto", "the learned phone that took the photos, `auto|none|NAME` (auto: the one that each file names; see greige camera)")
-	fs.Float64Var(&f.megapixels, "max-megapixels", 100, "the largest photo to read, `N` megapixels")
+	f.addMegapixels(fs)
 	fs.StringVar(&f.corrections, "corrections", "", "what was put right by hand, a `FILE` that greige open keeps; holds before anything that is found")
 	fs.StringVar(&f.stages, "stages", "", "write the picture of every stage of the search into `FOLDER`")
 	_ = fs.MarkHidden("stages")
+}
+
+// withoutFlags is what the flags say where a command does not have them.
+func withoutFlags() common {
+	return common{light: "auto", camera: "auto", cardLightness: 95, distance: 2.5, megapixels: 100, pageIfAsked: true}
+}
+
+func (f *common) addLight(fs *pflag.FlagSet) {
+	fs.StringVar(&f.light, "light", "auto", "how to even out the light: `auto|sheet|none` (sheet: the cloth lies on one plain white sheet; none: take the photo as it is)")
+}
+
+func (f *common) addView(fs *pflag.FlagSet) {
+	fs.Float64Var(&f.distance, "distance", 2.5, "how far away the viewer stands, in `METRES`")
+	fs.Float64Var(&f.width, "width", 0, "how wide the scene really is, in `CM` (default: a patch or a scrap is taken to be 5 cm)")
+}
+
+func (f *common) addMegapixels(fs *pflag.FlagSet) {
+	fs.Float64Var(&f.megapixels, "max-megapixels", 100, "the largest photo to read, `N` megapixels")
 }
 
 // settings checks the flags and turns them into what the jobs take.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 
 	"github.com/inconshreveable/mousetrap"
@@ -11,14 +12,14 @@ import (
 	"golang.org/x/term"
 
 	"greige/analyze"
-	"greige/analyze/photo"
+	"greige/analyze/camera"
 	"greige/report/open"
 )
 
 func newOpen() *cobra.Command {
 	var opt open.Options
 	var noBrowser bool
-	var megapixels float64
+	f := withoutFlags()
 	c := &cobra.Command{
 		Use:   "open [FOLDER]",
 		Short: "work in the browser: put photos in, and put right what was found",
@@ -26,8 +27,11 @@ func newOpen() *cobra.Command {
 at once what was found drawn over them, and put it right by touch or by keyboard.
 
 What you put right is kept at once in ` + analyze.CorrectionsFile + `, in the folder of the
-photos, and every other command takes it with --corrections. The photos themselves
-are never changed.
+photos, and every other command takes it with --corrections; what you asked and tried
+in ` + open.PageFile + ` beside it. The photos themselves are never changed.
+
+The page also shows your kept stash (greige stash), puts the cloths of a sort into it,
+and teaches it your phone (greige camera learn).
 
 --phone also serves a page that takes photos to phones in your home network, behind a
 long random code that the page shows for the phone to scan. It ends with the program.`,
@@ -42,11 +46,16 @@ long random code that the page shows for the phone to scan. It ends with the pro
 			if opt.Port < 0 || opt.Port > 65535 {
 				return &usage{fmt.Errorf("--port is 0 to 65535, not %d", opt.Port)}
 			}
-			opt.Settings = analyze.Settings{Limits: photo.Limits{Megapixels: megapixels}}
 			var err error
-			if opt.Settings.Light.Learned, err = learnedCameras("auto", c.ErrOrStderr()); err != nil {
+			if opt.Settings, err = f.settings(c); err != nil {
 				return err
 			}
+			for _, name := range []string{"light", "distance", "width", "max-megapixels"} {
+				if c.Flags().Changed(name) {
+					opt.Flags = append(opt.Flags, "--"+name, c.Flag(name).Value.String())
+				}
+			}
+			opt.Stash, opt.Cameras = keptPlaces()
 			opt.Version = version()
 			opt.Log = c.ErrOrStderr()
 			if !noBrowser {
@@ -64,8 +73,17 @@ long random code that the page shows for the phone to scan. It ends with the pro
 	fs.IntVar(&opt.Port, "port", 0, "the port to serve the page at, `N` (default: a free one)")
 	fs.BoolVar(&noBrowser, "no-browser", false, "only say where the page is")
 	fs.BoolVar(&opt.Phone, "phone", false, "also take photos from phones in the home network, by a code to scan")
-	fs.Float64Var(&megapixels, "max-megapixels", 100, "the largest photo to read, `N` megapixels")
+	f.addLight(fs)
+	f.addView(fs)
+	f.addMegapixels(fs)
 	return c
+}
+
+// keptPlaces are the file of the kept stash and the folder of the learned phones,
+// as the commands have them; "" where the system names no place.
+func keptPlaces() (stash, cameras string) {
+	stash, _ = stashPath("") // the page says that there is no place
+	return stash, camera.Place(os.Getenv, runtime.GOOS)
 }
 
 // byIcon tells whether the program was started by its icon: with no command, and
@@ -123,12 +141,17 @@ func openByIcon(c *cobra.Command) error {
 		return err
 	}
 	defer log.Close()
-	err = open.Serve(c.Context(), open.Options{Folder: folder, Version: version(), Log: log, EndWhenClosed: true, Opened: func(address string) {
+	opt := open.Options{Folder: folder, Version: version(), Log: log, EndWhenClosed: true}
+	opt.Stash, opt.Cameras = keptPlaces()
+	if opt.Settings.Light.Learned, err = learnedCameras("auto", log); err != nil {
+		return err
+	}
+	opt.Opened = func(address string) {
 		if err := openAddress(address); err != nil {
 			fmt.Fprintf(log, "greige: the browser could not be started: open %s yourself\n", address)
 		}
-	}})
-	if err != nil {
+	}
+	if err = open.Serve(c.Context(), opt); err != nil {
 		complain(log, err)
 	}
 	return err

@@ -101,7 +101,7 @@ type keeper struct {
 
 // outputs adds the flags of a command that measures nothing.
 func (k *keeper) outputs(c *cobra.Command) {
-	k.light, k.camera, k.cardLightness, k.distance, k.megapixels, k.pageIfAsked = "auto", "auto", 95, 2.5, 100, true
+	k.common = withoutFlags()
 	fs := c.Flags()
 	fs.SortFlags = false
 	fs.StringVar(&k.out, "out", "", "the page to write, `FILE` (default: none)")

@@ -8,9 +8,11 @@ import (
 
 	"testing"
 
+	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"greige/analyze"
 	"greige/analyze/scene"
 )
 
@@ -44,7 +46,10 @@ func TestBrowserAxeFindsNothing(t *testing.T) {
 	print.Width = 700
 	write(t, dir, "border.jpg", print)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "cut.jpg"), []byte("\xff\xd8\xff\xe0 cut"), 0o600))
-	address, _, _ := serve(t, Options{Folder: dir})
+	troubles(t, check)
+	data := t.TempDir()
+	address, _, _ := serve(t, Options{Folder: dir, Stash: filepath.Join(data, "stash.db"), Cameras: filepath.Join(data, "cameras")})
+	lesson := write(t, data, "chart.jpg", drawnChart(drawnPhone()))
 	for _, width := range []int64{1280, 390} {
 		b := openTab(t, address, width, 900)
 		b.until(`document.querySelector('[data-key="piece1"]')`)
@@ -79,9 +84,62 @@ func TestBrowserAxeFindsNothing(t *testing.T) {
 		b.click(key("b-leave"))
 		b.click(key("qsort"))
 		b.settled()
+		wallAndSchool(b, lesson, check)
+		b.click(key("qsort"))
+		b.settled()
 	}
 	b = openTab(t, address, 1280, 900)
 	b.click(key("b-end"))
 	b.until(`document.querySelector("h1").textContent.includes("has ended")`)
 	check(b, "ended")
+}
+
+// troubles are the states in which something is wrong, and the phone's page.
+func troubles(t *testing.T, check func(b *tab, state string)) {
+	t.Helper()
+	odd := t.TempDir()
+	doubtful := scene.AnyTable(3)
+	doubtful.Width = 900
+	write(t, odd, "table.jpg", doubtful)
+	asks, _, _ := serve(t, Options{Folder: odd, Phone: true, home: otherAddress})
+	b := openTab(t, asks, 1280, 900)
+	b.until(`!document.querySelector("#asking").hidden`)
+	check(b, "a doubt is asked about")
+	require.NoError(t, os.Mkdir(filepath.Join(odd, analyze.CorrectionsFile), 0o700)) // nothing can be kept there
+	b.click(key("b-askno"))
+	b.until(`document.querySelector("#trouble").textContent.includes("not kept")`)
+	check(b, "what is put right cannot be kept")
+	for _, width := range []int64{1280, 390} {
+		check(openTab(t, now(t, asks).Phone, width, 800), "the phone's page")
+	}
+}
+
+// wallAndSchool are the states of the kept stash and of teaching a phone.
+func wallAndSchool(b *tab, lesson string, check func(b *tab, state string)) {
+	b.Helper()
+	b.click(key("b-keepthese"))
+	b.until(`document.querySelector("#below").textContent.includes("cloths")`)
+	b.click(key("qwall"))
+	b.until(`document.querySelector('[data-key^="kept"]')`)
+	check(b, "the stash")
+	b.click(`#stage [data-key^="kept"]`)
+	check(b, "a cloth of the stash")
+	b.click(key("qschool"))
+	b.until(`document.querySelector('[data-key="b-learn"]')`)
+	check(b, "teaching")
+	b.do(chromedp.SetUploadFiles(`#lessons`, []string{lesson}))
+	b.until(`document.querySelector('#stage .photos img')`)
+	for _, tool := range []string{"white", "grey"} {
+		b.click(key("b-" + tool))
+		check(b, "where a card lies")
+		b.click(key("b-take"))
+	}
+	check(b, "ready to learn")
+	b.click(`input[name="way"][value="chart"]`)
+	b.click(key("b-corners"))
+	check(b, "where the chart lies")
+	b.click(key("b-leave"))
+	b.click(key("b-learn"))
+	b.until(`document.querySelector("#tools h2")`)
+	check(b, "what came of it")
 }

@@ -175,7 +175,12 @@ func TestBrowserPutsPiecesRightByKeyboard(t *testing.T) {
 	b.press(kb.ArrowLeft, kb.Escape)
 	b.until(`document.querySelector('[data-key="b-box"]')`)
 
-	// The card, with what lies under it told.
+	showsTheCard(b, dir)
+}
+
+// showsTheCard shows where the card lies, with what lies under it told.
+func showsTheCard(b *tab, dir string) {
+	b.Helper()
 	b.tabTo(key("b-card"))
 	b.press(kb.Enter)
 	b.until(`document.querySelector(".under").textContent.includes("lightness about")`)
@@ -187,11 +192,11 @@ func TestBrowserPutsPiecesRightByKeyboard(t *testing.T) {
 	b.press(kb.Enter)
 	b.until(`document.querySelector('[data-key="b-nocard"]')`)
 	b.settled()
-	c := corrections(t, dir)
-	require.NotNil(t, c.Photos[0].Card)
-	require.InDelta(t, 95, c.Photos[0].CardLightness, 0)
+	c := corrections(b, dir)
+	require.NotNil(b, c.Photos[0].Card)
+	require.InDelta(b, 95, c.Photos[0].CardLightness, 0)
 	for _, p := range c.Photos[0].Pieces {
-		assert.GreaterOrEqual(t, len(p.Outline), 3)
+		assert.GreaterOrEqual(b, len(p.Outline), 3)
 	}
 }
 

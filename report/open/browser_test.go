@@ -154,9 +154,26 @@ func (b *tab) where(selector string) rect {
 	})()`, selector)
 }
 
+// click clicks what the selector says once it lies still and nothing covers it: the
+// page above it may grow while pictures come in.
 func (b *tab) click(selector string) {
 	b.Helper()
-	p := b.where(selector)
+	var p rect
+	for end := time.Now().Add(40 * time.Second); ; {
+		p = b.where(selector)
+		if eval[bool](b, `(async function () {
+			await new Promise((next) => requestAnimationFrame(() => requestAnimationFrame(next)));
+			const e = document.querySelector(%s), r = e && e.getBoundingClientRect();
+			const hit = r && document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2);
+			return Boolean(hit) && r.left === %s && r.top === %s && (e.contains(hit) || hit.contains(e));
+		})()`, selector, p.X, p.Y) {
+			break
+		}
+		if time.Now().After(end) {
+			b.shot("failed")
+			require.Fail(b, "it cannot be clicked", selector)
+		}
+	}
 	b.do(chromedp.MouseClickXY(p.X+p.W/2, p.Y+p.H/2))
 }
 

@@ -38,20 +38,34 @@ func removeUnfinished(folder string) {
 // folder, whole, when the answer says so. One that cannot be read is named, and
 // nothing of it stays.
 func (s *server) takePhoto(w http.ResponseWriter, r *http.Request) {
+	name, body := s.incoming(w, r)
+	if body == nil {
+		return
+	}
+	defer func() { <-s.intake }()
+	if err := s.work.take(r, name, body); err != nil {
+		refuse(w, http.StatusUnprocessableEntity, err)
+		return
+	}
+	answer(w, map[string]bool{"taken": true})
+}
+
+// incoming is the photo that a request brings, with a harmless name. body is nil
+// where it was refused; else the caller gives its place in s.intake back.
+func (s *server) incoming(w http.ResponseWriter, r *http.Request) (name string, body io.Reader) {
 	// A form of another site cannot send this kind.
 	if r.Header.Get("Content-Type") != "application/octet-stream" {
 		refuse(w, http.StatusUnsupportedMediaType, &refusal{Reason: "this is no photo"})
-		return
+		return "", nil
 	}
 	if r.ContentLength > mostBytes {
 		refuse(w, http.StatusRequestEntityTooLarge, &refusal{Reason: fmt.Sprintf("the photo is larger than %d MiB", mostBytes>>20)})
-		return
+		return "", nil
 	}
 	select {
 	case s.intake <- struct{}{}:
-		defer func() { <-s.intake }()
 	case <-r.Context().Done():
-		return
+		return "", nil
 	}
 	// For one photo, over a slow network; a test's recorder knows no deadlines.
 	_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(photoTime))
@@ -59,11 +73,7 @@ func (s *server) takePhoto(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		name = ""
 	}
-	if err := s.work.take(r, safeName(name), http.MaxBytesReader(w, r.Body, mostBytes)); err != nil {
-		refuse(w, http.StatusUnprocessableEntity, err)
-		return
-	}
-	answer(w, map[string]bool{"taken": true})
+	return safeName(name), http.MaxBytesReader(w, r.Body, mostBytes)
 }
 
 // take writes a photo into the folder and measures anew.
@@ -74,7 +84,7 @@ func (w *workspace) take(r *http.Request, name string, body io.Reader) error {
 	if full {
 		return &refusal{Reason: fmt.Sprintf("there are %d photos already", mostPhotos), Hint: "open another folder"}
 	}
-	temp, sum, err := w.bringIn(body)
+	temp, sum, err := bringIn(w.opt.Folder, body)
 	if err != nil {
 		return err
 	}
@@ -106,11 +116,11 @@ func (w *workspace) take(r *http.Request, name string, body io.Reader) error {
 	return nil
 }
 
-// bringIn writes what comes into a file beside the photos.
-func (w *workspace) bringIn(body io.Reader) (temp string, sum [sha256.Size]byte, err error) {
-	f, err := os.CreateTemp(w.opt.Folder, unfinished+"*.tmp")
+// bringIn writes what comes into a file of a folder.
+func bringIn(folder string, body io.Reader) (temp string, sum [sha256.Size]byte, err error) {
+	f, err := os.CreateTemp(folder, unfinished+"*.tmp")
 	if err != nil {
-		return "", sum, writing(w.opt.Folder, err)
+		return "", sum, writing(folder, err)
 	}
 	h := sha256.New()
 	_, err = io.Copy(io.MultiWriter(f, h), body)
@@ -126,7 +136,7 @@ func (w *workspace) bringIn(body io.Reader) (temp string, sum [sha256.Size]byte,
 		if errors.As(err, &large) {
 			return "", sum, &refusal{Reason: fmt.Sprintf("the photo is larger than %d MiB", mostBytes>>20)}
 		}
-		return "", sum, writing(w.opt.Folder, err)
+		return "", sum, writing(folder, err)
 	}
 	return f.Name(), [sha256.Size]byte(h.Sum(nil)), nil
 }

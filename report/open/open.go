@@ -32,7 +32,12 @@ type Options struct {
 	Port     int    // 0: a free one
 	Phone    bool   // also to phones on the home network
 	Settings analyze.Settings
-	Version  string
+	// Flags are those that Settings came from, for the commands that the page shows.
+	Flags []string
+	// Stash is the file of the kept stash and Cameras the folder of the learned
+	// phones; "": the page is without.
+	Stash, Cameras string
+	Version        string
 	// Command is how the program is called in the commands that the page shows.
 	Command string
 	// EndWhenClosed ends the server a while after its page was closed: for a
@@ -120,8 +125,8 @@ func Serve(ctx context.Context, opt Options) error {
 	if err != nil && !errors.Is(err, http.ErrServerClosed) {
 		return err
 	}
-	if _, err := os.Stat(s.work.file); err == nil {
-		fmt.Fprintln(opt.Log, "greige: ended; what was put right is kept in "+quoted(s.work.file))
+	if _, err := os.Stat(s.work.right.path); err == nil {
+		fmt.Fprintln(opt.Log, "greige: ended; what was put right is kept in "+quoted(s.work.right.path))
 	} else {
 		fmt.Fprintln(opt.Log, "greige: ended")
 	}

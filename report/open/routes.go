@@ -1,6 +1,7 @@
 package open
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -10,6 +11,7 @@ import (
 	"path"
 	"strconv"
 
+	"greige/analyze/cloth"
 	"greige/report"
 )
 
@@ -33,8 +35,17 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("GET /phone.png", func(w http.ResponseWriter, r *http.Request) { jpeg(w, r, s.phone.code) })
 	mux.HandleFunc("POST /photos", s.takePhoto)
 	mux.HandleFunc("POST /steps", s.step)
+	mux.HandleFunc("GET /teach", func(w http.ResponseWriter, _ *http.Request) { answer(w, s.work.teaching()) })
+	mux.HandleFunc("POST /teach/photos", s.takeLesson)
+	mux.HandleFunc("GET /teach/photos/{id}", s.lesson)
+	mux.HandleFunc("POST /teach/leave", told(s.work.leaveLesson))
+	mux.HandleFunc("POST /teach/learn", told(s.work.learnPhone))
+	mux.HandleFunc("POST /teach/forget", told(s.work.forgetPhone))
+	mux.HandleFunc("POST /stash", told(s.work.findKept))
+	mux.HandleFunc("POST /stash/keep", told(s.work.keepSorted))
+	mux.HandleFunc("GET /stash/{id}/{view}", s.keptCloth)
 	mux.HandleFunc("POST /question", s.question)
-	mux.HandleFunc("POST /snap", s.snap)
+	mux.HandleFunc("POST /snap", told(s.work.snapped))
 	mux.HandleFunc("POST /undo", func(w http.ResponseWriter, r *http.Request) { s.reply(w, r, s.work.undo(-1)) })
 	mux.HandleFunc("POST /redo", func(w http.ResponseWriter, r *http.Request) { s.reply(w, r, s.work.undo(1)) })
 	mux.HandleFunc("POST /keep", func(w http.ResponseWriter, r *http.Request) { s.keepPage(w) })
@@ -132,18 +143,21 @@ func (s *server) question(w http.ResponseWriter, r *http.Request) {
 	s.reply(w, r, s.work.ask(q))
 }
 
-func (s *server) snap(w http.ResponseWriter, r *http.Request) {
-	var step Step
-	if err := read(w, r, &step); err != nil {
-		refuse(w, http.StatusBadRequest, err)
-		return
+// told answers a question of the page that changes no state of it.
+func told[Q, A any](job func(context.Context, Q) (A, error)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		var q Q
+		if err := read(w, r, &q); err != nil {
+			refuse(w, http.StatusBadRequest, err)
+			return
+		}
+		a, err := job(r.Context(), q)
+		if err != nil {
+			refuse(w, http.StatusConflict, err)
+			return
+		}
+		answer(w, a)
 	}
-	outline, err := s.work.snapped(r.Context(), step)
-	if err != nil {
-		refuse(w, http.StatusConflict, err)
-		return
-	}
-	answer(w, map[string]any{"outline": outline})
 }
 
 func jpeg(w http.ResponseWriter, r *http.Request, data []byte) {
@@ -182,19 +196,40 @@ func (s *server) sight(w http.ResponseWriter, r *http.Request) {
 	jpeg(w, r, map[string][]byte{"colour": v.Colour, "grey": v.Grey, "squint": v.Squint, "three": v.Values}[r.PathValue("view")])
 }
 
-// cloth is the picture of a cloth of the stash.
+// cloth is the picture of a cloth that could be chosen.
 func (s *server) cloth(w http.ResponseWriter, r *http.Request) {
 	for _, f := range s.work.stash() {
-		if f.ID == r.PathValue("id") && f.Swatch != nil {
-			data := f.Swatch.Colour
+		if f.ID != r.PathValue("id") {
+			continue
+		}
+		if f.Swatch == nil {
+			f.Swatch = s.work.keptPicture(r.Context(), f.ID)
+		}
+		if f.Swatch == nil { // it was kept from figures alone: its colour is all that is known
+			colour := f.Lab.Linear().Hex()
 			if r.PathValue("view") == "grey" {
-				data = f.Swatch.Grey
+				colour = greyOf(f.Lightness)
 			}
-			jpeg(w, r, data)
+			w.Header().Set("Content-Type", "image/svg+xml")
+			fmt.Fprintf(w, `<svg xmlns="http://www.w3.org/2000/svg" width="64" height="64"><rect width="64" height="64" fill="%s"/></svg>`, colour)
 			return
 		}
+		swatch(w, r, f.Swatch)
+		return
 	}
 	http.NotFound(w, r)
+}
+
+func swatch(w http.ResponseWriter, r *http.Request, c *cloth.Swatch) {
+	if c == nil {
+		http.NotFound(w, r)
+		return
+	}
+	data := c.Colour
+	if r.PathValue("view") == "grey" {
+		data = c.Grey
+	}
+	jpeg(w, r, data)
 }
 
 // wholePage is the offline page of the last answer. It brings its own policy,

@@ -42,6 +42,8 @@ type state struct {
 	Top    *topState    `json:"top,omitempty"`
 	Print  *printState  `json:"print,omitempty"`
 	Cloths []clothState `json:"cloths,omitempty"` // that could be chosen
+	Stash  stashed      `json:"stash"`
+	Teach  bool         `json:"teach"` // there is a place for what is learned of a phone
 }
 
 type photoState struct {
@@ -168,7 +170,7 @@ func (w *workspace) state() state {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	now := w.now()
-	v := state{Rev: w.rev, Measured: w.measured == w.rev, Answer: w.measured, Folder: folderName(w.opt.Folder), Kept: w.file, Trouble: w.trouble, Question: w.question,
+	v := state{Rev: w.rev, Measured: w.measured == w.rev, Answer: w.measured, Folder: folderName(w.opt.Folder), Kept: w.right.path, Trouble: w.trouble(), Question: w.question, Stash: w.stashed, Teach: w.opt.Cameras != "",
 		Photos: []photoState{}, Left: []photo.Skipped{}, More: []string{}, Notes: []string{}, Asks: []ask{}}
 	if w.at > 0 {
 		v.Undo = now.says
@@ -176,6 +178,7 @@ func (w *workspace) state() state {
 	if w.at+1 < len(w.history) {
 		v.Redo = w.history[w.at+1].says
 	}
+	v.Stash.Used = w.usesKept()
 	v.Left = append(append(v.Left, w.skipped...), w.refused...)
 	w.photoStates(&v, now)
 	switch {
@@ -192,21 +195,21 @@ func (w *workspace) state() state {
 	}
 	v.Command = w.command()
 	a := report.AnswerOf(w.result)
-	v.Headline, v.More = a.Headline, append(v.More, a.More...)
+	v.Headline, v.More = onPage(a.Headline), allOnPage(a.More)
 	v.Notes = append(v.Notes, w.notes...)
 	for _, n := range w.result.Notes { // the folder stands above already
 		for _, src := range w.photos {
 			n = strings.TrimPrefix(n, strings.TrimSuffix(src.Name, filepath.Base(src.Name)))
 		}
-		v.Notes = append(v.Notes, n)
+		v.Notes = append(v.Notes, onPage(n))
 	}
 	switch {
 	case w.result.Sort != nil:
 		w.sortState(&v)
 	case w.result.Layout != nil:
-		w.layoutState(&v, now)
+		w.layoutState(&v)
 	case w.result.Border != nil:
-		w.borderState(&v, now)
+		w.borderState(&v)
 	}
 	for _, f := range w.stashOf() {
 		if !f.Doubtful {
@@ -247,9 +250,10 @@ func (w *workspace) photoStates(v *state, now moment) {
 			if s.Hint != "" {
 				skipped[s.Photo] += "; " + s.Hint
 			}
+			skipped[s.Photo] = onPage(skipped[s.Photo])
 		}
 		for _, l := range w.result.Light {
-			methods[l.Photo], notes[l.Photo] = l.Method, l.Note
+			methods[l.Photo], notes[l.Photo] = l.Method, onPage(l.Note)
 		}
 	}
 	for _, src := range w.photos {
@@ -287,7 +291,7 @@ func (w *workspace) sortState(v *state) {
 		v.Pieces = append(v.Pieces, p)
 		if f.Doubtful {
 			doubts = append(doubts, doubt{ask{Key: f.Photo + " " + fmt.Sprint(f.Outline[0]), Photo: p.Photo, Piece: f.ID,
-				Says: "Is number " + f.ID + " a piece of cloth?", Why: capital(f.Note)}, areaOf(f.Outline)})
+				Says: "Is number " + f.ID + " a piece of cloth?", Why: onPage(capital(f.Note))}, areaOf(f.Outline)})
 		}
 	}
 	// What covers more matters more.
@@ -306,10 +310,10 @@ func areaOf(outline [][2]float64) float64 {
 	return math.Abs(sum) / 2
 }
 
-func (w *workspace) layoutState(v *state, now moment) {
+func (w *workspace) layoutState(v *state) {
 	l := w.result.Layout
 	t := &topState{Rows: l.Rows, Cols: l.Cols, Setting: string(l.Setting), Corners: l.Corners, Found: l.GridFound,
-		Patches: []patchState{}, Seams: []seamState{}, Changes: []changeState{}, Tried: len(now.trial), Pattern: l.Pattern.Name, Given: l.Pattern.Given}
+		Patches: []patchState{}, Seams: []seamState{}, Changes: []changeState{}, Tried: len(w.wished().trial), Pattern: l.Pattern.Name, Given: l.Pattern.Given}
 	flat := map[string][][2]float64{}
 	for i, s := range w.result.Sights {
 		switch {
@@ -341,19 +345,19 @@ func (w *workspace) layoutState(v *state, now moment) {
 	if !l.GridFound {
 		v.Asks = append(v.Asks, ask{Key: "grid", Photo: w.question.Photo,
 			Says: fmt.Sprintf("Are these the patches: %d rows and %d columns?", l.Rows, l.Cols),
-			Why:  strings.Join(w.result.Notes, " ")})
+			Why:  onPage(strings.Join(w.result.Notes, " "))})
 	}
 	v.Top = t
 }
 
-func (w *workspace) borderState(v *state, now moment) {
-	b := w.result.Border
-	p := &printState{Colours: []colourState{}, Chosen: []chosenState{}, Missing: []string{}, Own: len(now.chosen) > 0}
+func (w *workspace) borderState(v *state) {
+	b, wished := w.result.Border, w.wished()
+	p := &printState{Colours: []colourState{}, Chosen: []chosenState{}, Missing: []string{}, Own: len(wished.chosen) > 0}
 	if len(w.result.Sights) > 0 {
 		p.Width, p.Height = w.result.Sights[0].W, w.result.Sights[0].H
 	}
 	for i, c := range b.Palette {
-		k := colourState{Hex: c.Hex, Name: c.Name, Share: finite(c.Share), Out: slices.Contains(now.without, i), Near: []string{}}
+		k := colourState{Hex: c.Hex, Name: c.Name, Share: finite(c.Share), Out: slices.Contains(wished.without, i), Near: []string{}}
 		if i < len(b.Matches) {
 			for _, n := range b.Matches[i].Fabrics[:min(4, len(b.Matches[i].Fabrics))] {
 				k.Near = append(k.Near, n.ID)

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"slices"
 
 	"greige/analyze"
 	"greige/analyze/layout"
@@ -50,6 +49,7 @@ func (w *workspace) do(ctx context.Context, s Step) error {
 	if tried, err := w.tried(&next, s); tried || err != nil {
 		if err == nil {
 			w.record(next)
+			w.save()
 			w.kick()
 		}
 		return err
@@ -226,60 +226,21 @@ func joinWords(words []string) string {
 	return out
 }
 
-// tried changes m by a step that only tries something, and tells whether s is
-// one.
-func (w *workspace) tried(m *moment, s Step) (bool, error) {
-	switch s.Kind {
-	case "hang":
-		r := w.result
-		if r == nil || r.Layout == nil || s.To == nil || s.From == nil && s.Cloth == "" {
-			return true, &refusal{Reason: "there is no top to hang it in"}
-		}
-		move := []layout.Placement{{To: *s.To, From: s.From, Stash: s.Cloth}}
-		m.says = fmt.Sprintf("another cloth in row %d, patch %d", s.To[0], s.To[1])
-		if s.From != nil { // they change places
-			move = append(move, layout.Placement{To: *s.From, From: s.To})
-			m.says = "two patches changed places"
-		}
-		m.trial = append(slices.Clone(m.trial), move)
-	case "change":
-		r := w.result
-		if r == nil || r.Layout == nil || s.Change == nil || *s.Change < 0 || *s.Change >= len(r.Layout.Changes) {
-			return true, &refusal{Reason: "there is no such change"}
-		}
-		m.trial, m.says = append(slices.Clone(m.trial), r.Layout.Changes[*s.Change].Placements), "a change was tried"
-	case "hang-back":
-		m.trial, m.says = nil, "the top as it hangs"
-	case "colour":
-		if s.Colour == nil {
-			return true, &refusal{Reason: "there is no such colour"}
-		}
-		m.without = slices.Clone(m.without)
-		m.says = "a colour that counts"
-		if i := slices.Index(m.without, *s.Colour); i >= 0 {
-			m.without = slices.Delete(m.without, i, i+1)
-		} else {
-			m.without = append(m.without, *s.Colour)
-			slices.Sort(m.without)
-			m.says = "a colour that does not count"
-		}
-	case "choose":
-		m.chosen, m.says = s.Chosen, "other cloths in the middle"
-	default:
-		return false, nil
-	}
-	return true, nil
+// outlined is an outline, as an answer.
+type outlined struct {
+	Outline [][2]float64 `json:"outline"`
 }
 
 // snapped moves a drawn outline to the edges nearby.
-func (w *workspace) snapped(ctx context.Context, s Step) ([][2]float64, error) {
+func (w *workspace) snapped(ctx context.Context, s Step) (*outlined, error) {
 	w.mu.Lock()
 	src, ok := w.source(s.Photo)
 	w.mu.Unlock()
 	if !ok || len(s.Outline) < 3 || len(s.Outline) > 2000 {
 		return nil, &refusal{Reason: "an outline takes three points or more"}
 	}
-	return w.session.Snapped(ctx, src, w.opt.Settings.Limits, s.Outline)
+	outline, err := w.session.Snapped(ctx, src, w.opt.Settings.Limits, s.Outline)
+	return &outlined{outline}, err
 }
 
 // comesFirst: of two halves, the one further to the top left is read first.

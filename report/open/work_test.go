@@ -21,6 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"greige/analyze"
+	"greige/analyze/layout"
 	"greige/analyze/scene"
 	"greige/colorspace"
 	"greige/report"
@@ -282,6 +283,54 @@ func TestServesForAnotherTest(t *testing.T) {
 	}}))
 }
 
+// startToKill starts the program in a folder.
+func startToKill(t *testing.T, dir string) (c *exec.Cmd, address string) {
+	t.Helper()
+	c = exec.Command(os.Args[0], "-test.run=^TestServesForAnotherTest$")
+	c.Env = append(os.Environ(), "GREIGE_SERVES="+dir)
+	out, err := c.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, c.Start())
+	for lines := bufio.NewScanner(out); address == "" && lines.Scan(); {
+		address, _ = strings.CutPrefix(lines.Text(), "at ")
+		if !strings.HasPrefix(address, "http") {
+			address = ""
+		}
+	}
+	require.NotEmpty(t, address)
+	return c, address
+}
+
+// pageOf is what a folder keeps of what is asked and tried.
+func pageOf(t *testing.T, dir string) (k kept) {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(dir, PageFile))
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(data, &k))
+	return k
+}
+
+// photosAreWhole: what was taken is there, and nothing is there by half.
+func photosAreWhole(t *testing.T, dir string, taken map[string][]byte) {
+	t.Helper()
+	for name, data := range taken {
+		delete(taken, name)
+		there, err := os.ReadFile(filepath.Join(dir, name))
+		require.NoError(t, err)
+		require.Equal(t, data, there)
+	}
+	names, err := filepath.Glob(filepath.Join(dir, "*.jpg"))
+	require.NoError(t, err)
+	for _, name := range names {
+		data, err := os.ReadFile(name)
+		require.NoError(t, err)
+		require.Equal(t, []byte{0xff, 0xd9}, data[len(data)-2:], "a photo is there whole or not at all")
+		if filepath.Base(name) != "a.jpg" { // so that the next start has little to measure
+			require.NoError(t, os.Remove(name))
+		}
+	}
+}
+
 // Killed at fifty moments, nothing that was told to be kept is lost, and no file
 // is half written.
 func TestKilledAtAnyMoment(t *testing.T) {
@@ -294,7 +343,8 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		photos = append(photos, data)
 	}
 	moments := rand.New(rand.NewPCG(1, 2))
-	last, sent := 0, 0 // steps that were told to be kept, and that were sent
+	last, sent := 0, 0      // steps that were told to be kept, and that were sent
+	answered, asked := 0, 0 // the same of questions
 	taken := map[string][]byte{}
 	took := 100 * time.Millisecond
 	rounds := 50
@@ -302,19 +352,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		rounds = 8
 	}
 	for round := range rounds {
-		c := exec.Command(os.Args[0], "-test.run=^TestServesForAnotherTest$")
-		c.Env = append(os.Environ(), "GREIGE_SERVES="+dir)
-		out, err := c.StdoutPipe()
-		require.NoError(t, err)
-		require.NoError(t, c.Start())
-		address := ""
-		for lines := bufio.NewScanner(out); address == "" && lines.Scan(); {
-			address, _ = strings.CutPrefix(lines.Text(), "at ")
-			if !strings.HasPrefix(address, "http") {
-				address = ""
-			}
-		}
-		require.NotEmpty(t, address)
+		c, address := startToKill(t, dir)
 		// In the middle of one of the first requests, whatever the machine is
 		// doing: at a random share of what such a request last took.
 		spared := moments.IntN(3)
@@ -332,6 +370,16 @@ func TestKilledAtAnyMoment(t *testing.T) {
 				}
 				require.Equal(t, 200, status)
 				took, taken[name] = time.Since(began), data
+				continue
+			}
+			if n%3 == 2 {
+				asked++
+				status, said, err := try(address, "question", "application/json", "", fmt.Appendf(nil, `{"kind":"sort","piles":%d}`, 3-asked%2))
+				if err != nil {
+					break
+				}
+				require.Equal(t, 200, status, said)
+				answered = asked
 				continue
 			}
 			sent++
@@ -352,23 +400,70 @@ func TestKilledAtAnyMoment(t *testing.T) {
 			require.GreaterOrEqual(t, kept, last, "killed %d times", round+1)
 			require.LessOrEqual(t, kept, sent)
 		}
-		for name, data := range taken {
-			delete(taken, name)
-			there, err := os.ReadFile(filepath.Join(dir, name))
-			require.NoError(t, err)
-			require.Equal(t, data, there)
+		if answered > 0 && answered == asked { // nothing was asked since that may be kept or not
+			require.Equal(t, 3-answered%2, pageOf(t, dir).Question.Piles, "what is asked is kept as well")
 		}
-		names, err := filepath.Glob(filepath.Join(dir, "*.jpg"))
-		require.NoError(t, err)
-		for _, name := range names {
-			data, err := os.ReadFile(name)
-			require.NoError(t, err)
-			require.Equal(t, []byte{0xff, 0xd9}, data[len(data)-2:], "a photo is there whole or not at all")
-			if filepath.Base(name) != "a.jpg" { // so that the next start has little to measure
-				require.NoError(t, os.Remove(name))
-			}
-		}
+		photosAreWhole(t, dir, taken)
 	}
 	require.Positive(t, last)
 	t.Logf("%d steps were kept, %d sent", last, sent)
+}
+
+// What is tried outlives the program as what is put right does: swaps, another
+// cloth hung, dropped colours, chosen cloths and the question itself; also where
+// another photo has changed the cloths' numbers meanwhile.
+func TestWhatIsTriedIsKeptToo(t *testing.T) {
+	dir := basket(t, 700)
+	top := scene.AnyTop(3)
+	top.Width = 700
+	write(t, dir, "wall.jpg", top)
+	print := scene.AnyBorder(5)
+	print.Width = 700
+	write(t, dir, "border.jpg", print)
+	wall, border := idOf(filepath.Join(dir, "wall.jpg")), idOf(filepath.Join(dir, "border.jpg"))
+	address, _, stop := serve(t, Options{Folder: dir})
+	now(t, address)
+	require.NoFileExists(t, filepath.Join(dir, PageFile), "looking keeps nothing")
+	send(t, address, "question", Question{Kind: "layout", Photo: wall, Stash: true, Out: []string{border}})
+	a, b := layout.Cell{1, 1}, layout.Cell{1, 2}
+	send(t, address, "steps", Step{Kind: "hang", To: &a, From: &b})
+	tops := send(t, address, "steps", Step{Kind: "hang", To: &b, Cloth: "2"})
+	require.Equal(t, 2, tops.Top.Tried)
+	before := send(t, address, "question", Question{Kind: "border", Photo: border, Stash: true, Out: []string{wall}})
+	send(t, address, "steps", Step{Kind: "colour", Colour: new(int)})
+	chosen := send(t, address, "steps", Step{Kind: "choose", Chosen: []string{"2", "4"}})
+	require.True(t, chosen.Print.Colours[0].Out)
+	stop()
+
+	// Its cloths come before all others.
+	write(t, dir, "a.jpg", closeup(1))
+	address, _, stop = serve(t, Options{Folder: dir})
+	s := now(t, address)
+	require.Equal(t, Question{Kind: "border", Photo: border, Stash: true, Out: []string{wall}}, s.Question)
+	require.Equal(t, before.Print.Colours[0].Hex, s.Print.Colours[0].Hex)
+	require.True(t, s.Print.Colours[0].Out)
+	require.True(t, s.Print.Own)
+	var took []string
+	for _, c := range s.Print.Chosen {
+		took = append(took, c.ID)
+	}
+	require.ElementsMatch(t, []string{"3", "5"}, took)
+	again := send(t, address, "question", Question{Kind: "layout", Photo: wall, Stash: true, Out: []string{border}})
+	require.Equal(t, 2, again.Top.Tried)
+	require.Equal(t, tops.Top.Patches, again.Top.Patches)
+	// A cloth that is left out hangs nowhere, and is not forgotten.
+	none := send(t, address, "question", Question{Kind: "layout", Photo: wall, Stash: true, Out: []string{border, idOf(filepath.Join(dir, "basket.jpg"))}})
+	require.NotEqual(t, tops.Top.Patches, none.Top.Patches)
+	again = send(t, address, "question", Question{Kind: "layout", Photo: wall, Stash: true, Out: []string{border}})
+	require.Equal(t, tops.Top.Patches, again.Top.Patches)
+	stop()
+
+	file := filepath.Join(dir, PageFile)
+	for says, text := range map[string]string{"unknown field": `{"schema":"greige-open/1","question":{"kind":"sort"},"more":1}`, "its schema": `{"schema":"greige-open/2","question":{"kind":"sort"}}`, "no such question": `{"schema":"greige-open/1","question":{"kind":"bake"}}`} {
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+		require.ErrorContains(t, Serve(t.Context(), Options{Folder: dir}), says)
+		data, err := os.ReadFile(file)
+		require.NoError(t, err)
+		require.Equal(t, text, string(data), "it is left alone")
+	}
 }

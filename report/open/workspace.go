@@ -2,6 +2,7 @@ package open
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -10,6 +11,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,9 +19,9 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/border"
-	"greige/analyze/layout"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/stash"
 	"greige/report"
 )
 
@@ -32,16 +34,15 @@ type Question struct {
 	Photo string   `json:"photo,omitempty"` // id of the top's or the print's
 	Out   []string `json:"out,omitempty"`   // ids of the photos that are left out
 	Stash bool     `json:"stash,omitempty"` // the other photos are cloths to choose from
+	Kept  bool     `json:"kept,omitempty"`  // so is the kept stash
 	Piles int      `json:"piles,omitempty"` // 2 or 3; 0: 3
 }
 
 // moment is all that a step can change; what is in it is never changed in place.
 type moment struct {
 	corrections *analyze.Corrections
-	trial       [][]layout.Placement // what hangs elsewhere, of the top
-	without     []int                // colours of the palette that are dropped
-	chosen      []string             // the cloths in the middle; nil: the program's choice
-	says        string               // the step that led here, in words
+	tried       []tries // by photo
+	says        string  // the step that led here, in words
 }
 
 // workspace is a folder of photos, what was put right in them, and the answer.
@@ -49,7 +50,8 @@ type workspace struct {
 	opt     Options
 	ctx     context.Context // of the server
 	session *analyze.Session
-	file    string // of the corrections
+	right   keptFile // the corrections
+	page    keptFile // what is asked and tried
 
 	mu       sync.Mutex
 	photos   []analyze.Source
@@ -60,10 +62,12 @@ type workspace struct {
 	looked   int               // photos that were looked at beside the answer
 	question Question
 	history  []moment
-	at       int    // in history
-	onDisk   []byte // the file as it was last read or written
-	trouble  string // why what was put right could not be kept, in words
+	at       int // in history
 	notes    []string
+	numbers  []chosenCloth // of the cloths that could be chosen, as last measured
+	inks     []string      // the print's palette, as last measured, #rrggbb
+	stashed  stashed
+	school   school
 
 	rev      int      // of all of this
 	measured int      // the rev that the answer is of
@@ -79,19 +83,24 @@ type workspace struct {
 }
 
 func newWorkspace(ctx context.Context, opt Options) (*workspace, error) {
-	w := &workspace{opt: opt, ctx: ctx, session: analyze.NewSession(0), file: filepath.Join(opt.Folder, analyze.CorrectionsFile),
+	w := &workspace{opt: opt, ctx: ctx, session: analyze.NewSession(0),
+		right: keptFile{path: filepath.Join(opt.Folder, analyze.CorrectionsFile)}, page: keptFile{path: filepath.Join(opt.Folder, PageFile)},
 		sums: map[string]string{}, unread: map[string]string{}, question: Question{Kind: "sort"}, ears: map[chan struct{}]bool{}}
 	w.settle = sync.NewCond(&w.mu)
 	if info, err := os.Stat(opt.Folder); err != nil || !info.IsDir() {
 		return nil, &report.Error{File: opt.Folder, Reason: "there is no such folder", Hint: "make the folder first, or give another one"}
 	}
 	removeUnfinished(opt.Folder)
-	c, data, err := readFile(w.file)
+	c, data, err := readFile(w.right.path)
 	if err != nil {
 		return nil, err
 	}
-	w.history, w.onDisk = []moment{{corrections: c}}, data
+	w.history, w.right.onDisk = []moment{{corrections: c}}, data
 	w.gather()
+	w.countStash(ctx)
+	if err := w.recall(); err != nil {
+		return nil, err
+	}
 	w.kick()
 	return w, nil
 }
@@ -121,6 +130,7 @@ func (w *workspace) close() {
 	for w.running {
 		w.settle.Wait()
 	}
+	w.school.close()
 }
 
 // gather looks for the photos in the folder.
@@ -181,11 +191,12 @@ func (w *workspace) kick() {
 func (w *workspace) run() {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	again := 0
 	for w.measured != w.rev && w.ctx.Err() == nil {
-		rev := w.rev
+		rev, wished := w.rev, w.wished()
 		ctx, stop := context.WithCancel(w.ctx)
 		w.stopRun = stop
-		job, asked := w.job(rev), w.question
+		job, asked := w.job(rev, wished), w.question
 		w.mu.Unlock()
 		result, err := job(ctx)
 		stop()
@@ -193,8 +204,13 @@ func (w *workspace) run() {
 		if rev != w.rev {
 			continue // something newer is asked
 		}
-		w.measured, w.result, w.failed, w.done, w.total = rev, result, "", 0, 0
-		w.asked = asked
+		w.result, w.asked = result, asked
+		w.learn()
+		if again++; again < 3 && !reflect.DeepEqual(wished, w.wished()) {
+			continue // the numbers, or the palette, are others than before
+		}
+		again = 0
+		w.measured, w.failed, w.done, w.total = rev, "", 0, 0
 		w.noteChanged()
 		if err != nil && (result == nil || result.Sort == nil && result.Layout == nil && result.Border == nil) {
 			w.result = nil
@@ -284,7 +300,7 @@ func (w *workspace) inputs(own string) []string {
 }
 
 // job is what answers the question as it stands now.
-func (w *workspace) job(rev int) func(context.Context) (*analyze.Result, error) {
+func (w *workspace) job(rev int, wished wishes) func(context.Context) (*analyze.Result, error) {
 	now, q := w.now(), w.question
 	settings := w.opt.Settings
 	settings.Corrections = now.corrections
@@ -307,45 +323,53 @@ func (w *workspace) job(rev int) func(context.Context) (*analyze.Result, error) 
 	if q.Kind != "sort" && !q.Stash {
 		inputs = nil
 	}
+	used := w.usesKept()
 	switch q.Kind {
 	case "layout":
-		return func(ctx context.Context) (*analyze.Result, error) {
-			return w.session.Layout(ctx, own, analyze.LayoutOptions{Settings: settings, Stash: inputs, Trial: now.trial})
-		}
+		opt := analyze.LayoutOptions{Settings: settings, Stash: inputs, Trial: wished.trial}
+		return w.withStash(used, func(ctx context.Context, s *stash.Stash) (*analyze.Result, error) {
+			opt.Kept = s
+			return w.session.Layout(ctx, own, opt)
+		})
 	case "border":
-		return func(ctx context.Context) (*analyze.Result, error) {
-			return w.session.Border(ctx, own, analyze.BorderOptions{Settings: settings, Stash: inputs, Wishes: border.Wishes{Without: now.without, Chosen: now.chosen}})
-		}
+		opt := analyze.BorderOptions{Settings: settings, Stash: inputs, Wishes: border.Wishes{Without: wished.without, Chosen: wished.chosen}}
+		return w.withStash(used, func(ctx context.Context, s *stash.Stash) (*analyze.Result, error) {
+			opt.Kept = s
+			return w.session.Border(ctx, own, opt)
+		})
 	}
 	return func(ctx context.Context) (*analyze.Result, error) {
 		return w.session.Sort(ctx, inputs, analyze.SortOptions{Settings: settings, Piles: q.Piles})
 	}
 }
 
-// ask asks another question, or the same of other photos.
-func (w *workspace) ask(q Question) error {
-	w.mu.Lock()
-	defer w.mu.Unlock()
+// fitting is q with what it leaves open; the error says what is wrong with it.
+func (w *workspace) fitting(q Question) (Question, error) {
 	switch {
 	case q.Kind != "sort" && q.Kind != "layout" && q.Kind != "border":
-		return &refusal{Reason: "there is no such question"}
+		return q, &refusal{Reason: "there is no such question"}
 	case q.Piles != 0 && q.Piles != 2 && q.Piles != 3:
-		return &refusal{Reason: "the piles are two or three"}
+		return q, &refusal{Reason: "the piles are two or three"}
 	}
 	if _, ok := w.source(q.Photo); q.Photo != "" && !ok {
-		return &refusal{Reason: "there is no such photo"}
+		return q, &refusal{Reason: "there is no such photo"}
 	}
 	if q.Kind != "sort" && q.Photo == "" && len(w.photos) > 0 {
 		q.Photo = idOf(w.photos[0].Name)
 	}
-	if q.Photo != w.question.Photo { // what was tried belongs to the other one
-		next := w.now()
-		if len(next.trial) > 0 || len(next.without) > 0 || next.chosen != nil {
-			next.trial, next.without, next.chosen, next.says = nil, nil, nil, "another photo"
-			w.record(next)
-		}
+	return q, nil
+}
+
+// ask asks another question, or the same of other photos.
+func (w *workspace) ask(q Question) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	q, err := w.fitting(q)
+	if err != nil {
+		return err
 	}
 	w.question = q
+	w.save()
 	w.kick()
 	return nil
 }
@@ -369,35 +393,55 @@ func (w *workspace) undo(by int) error {
 	return nil
 }
 
-// save keeps the file of corrections: whole, on the disk itself, before anybody
-// is told that it is kept. What cannot be kept stays in the program and is tried
-// again with the next step.
+// save keeps what was put right, and what is asked and tried.
 func (w *workspace) save() {
 	var b bytes.Buffer
 	if err := w.now().corrections.Write(&b); err != nil {
-		w.trouble = err.Error()
+		w.right.trouble = err.Error()
+	} else if c := w.now().corrections; w.right.onDisk != nil || c != nil && len(c.Photos) > 0 {
+		w.right.keep(b.Bytes())
+	}
+	if data, err := w.pageBytes(); err != nil {
+		w.page.trouble = err.Error()
+	} else if data != nil {
+		w.page.keep(data)
+	}
+}
+
+// trouble is why something could not be kept, in words.
+func (w *workspace) trouble() string { return cmp.Or(w.right.trouble, w.page.trouble) }
+
+// keptFile is a file in which the page keeps what she does.
+type keptFile struct {
+	path    string
+	onDisk  []byte // as it was last read or written; nil: it is not there
+	trouble string // why it could not be kept, in words
+}
+
+// keep writes the file: whole, on the disk itself, before anybody is told that it
+// is kept. What cannot be kept stays in the program and is tried again with the
+// next step.
+func (k *keptFile) keep(data []byte) {
+	if k.trouble == "" && bytes.Equal(data, k.onDisk) {
 		return
 	}
-	if w.trouble == "" && bytes.Equal(b.Bytes(), w.onDisk) {
+	disk, err := os.ReadFile(k.path)
+	if err == nil && k.onDisk != nil && !bytes.Equal(disk, k.onDisk) {
+		k.trouble = "Another program has changed " + quoted(k.path) + ". What you put right is held here and not kept: move that file elsewhere, then take another step."
 		return
 	}
-	disk, err := os.ReadFile(w.file)
-	if err == nil && w.onDisk != nil && !bytes.Equal(disk, w.onDisk) {
-		w.trouble = "Another program has changed " + quoted(w.file) + ". What you put right is held here and not kept: move that file elsewhere, then take another step."
-		return
-	}
-	err = report.KeepFile(w.file, func(to io.Writer) error {
-		_, err := to.Write(b.Bytes())
+	err = report.KeepFile(k.path, func(to io.Writer) error {
+		_, err := to.Write(data)
 		return err
 	})
 	var e *report.Error
 	switch {
 	case errors.As(err, &e):
-		w.trouble = fmt.Sprintf("What you put right is held here and not kept: %s. %s, then take another step.", e.Reason, capital(e.Hint))
+		k.trouble = fmt.Sprintf("What you put right is held here and not kept: %s. %s, then take another step.", e.Reason, capital(e.Hint))
 	case err != nil:
-		w.trouble = "What you put right is held here and not kept: " + err.Error()
+		k.trouble = "What you put right is held here and not kept: " + err.Error()
 	default:
-		w.trouble, w.onDisk = "", bytes.Clone(b.Bytes())
+		k.trouble, k.onDisk = "", bytes.Clone(data)
 	}
 }
 
@@ -489,9 +533,13 @@ func (w *workspace) command() string {
 				words = append(words, "--stash", in)
 			}
 		}
+		if w.usesKept() && (w.question.Kept || w.question.Stash) {
+			words = append(words, "--stash", "kept")
+		}
 	}
+	words = append(words, w.opt.Flags...)
 	if c := w.now().corrections; c != nil && len(c.Photos) > 0 {
-		words = append(words, "--corrections", w.file)
+		words = append(words, "--corrections", w.right.path)
 	}
 	for i, word := range words {
 		words[i] = shellWord(word)

@@ -8,14 +8,16 @@ async function got(answer) {
 
 export const state = async () => got(await fetch("state"));
 
+export const get = async (where) => got(await fetch(where));
+
 export const post = async (where, body) =>
   got(await fetch(where, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body || {}) }));
 
-// send brings a photo to the program; progress is told its share, 0 to 1.
-export function send(file, progress) {
+// send brings a photo to the program, to a place there; progress is told its share, 0 to 1.
+export function send(file, progress, where = "photos") {
   return new Promise((resolve, reject) => {
     const r = new XMLHttpRequest();
-    r.open("POST", "photos");
+    r.open("POST", where);
     r.setRequestHeader("Content-Type", "application/octet-stream");
     r.setRequestHeader("X-Name", encodeURIComponent(file.name || "photo.jpg"));
     r.upload.onprogress = (e) => progress(e.lengthComputable ? e.loaded / e.total : 0);

@@ -59,7 +59,7 @@ function handle(picture, size, name, get, set, done, look = {}) {
     const d = arrows[e.key];
     if (!d) return;
     e.preventDefault(); e.stopPropagation();
-    const step = e.shiftKey ? 1 : Math.max(size.w, size.h) / 200, p = get();
+    const step = e.shiftKey ? 1 : Math.max(1, Math.round(Math.max(size.w, size.h) / 200)), p = get();
     set([p[0] + d[0] * step, p[1] + d[1] * step]);
     if (lens) lens.show(get());
     say(name + " at " + Math.round(get()[0]) + ", " + Math.round(get()[1]));
@@ -99,8 +99,8 @@ export function box(picture, size, start, change) {
     handle(picture, size, "Middle of the box", () => [v[0] + v[2] / 2, v[1] + v[3] / 2], (p) => {
       v = [clamp(p[0] - v[2] / 2, 0, size.w - v[2]), clamp(p[1] - v[3] / 2, 0, size.h - v[3]), v[2], v[3]]; draw();
     }, done),
-    handle(picture, size, "Upper left corner of the box", () => [v[0], v[1]], (p) => { v = [p[0], p[1], v[0] + v[2] - p[0], v[1] + v[3] - p[1]]; draw(); }, done, { class: "square", lens }),
-    handle(picture, size, "Lower right corner of the box", () => [v[0] + v[2], v[1] + v[3]], (p) => { v = [v[0], v[1], p[0] - v[0], p[1] - v[1]]; draw(); }, done, { class: "square", lens }),
+    handle(picture, size, "Upper left corner of the box", () => [v[0], v[1]], (p) => { v = [p[0], p[1], v[0] + v[2] - p[0], v[1] + v[3] - p[1]]; draw(); }, done, { class: "square upper", lens }),
+    handle(picture, size, "Lower right corner of the box", () => [v[0] + v[2], v[1] + v[3]], (p) => { v = [v[0], v[1], p[0] - v[0], p[1] - v[1]]; draw(); }, done, { class: "square lower", lens }),
   ];
   picture.addEventListener("pointerdown", (e) => {
     if (e.target.closest(".handle")) return;

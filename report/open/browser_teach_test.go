@@ -1,0 +1,78 @@
+//go:build browser
+
+package open
+
+import (
+	"fmt"
+	"path/filepath"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/require"
+
+	"greige/analyze/scene"
+)
+
+// A phone is taught by keyboard alone, once its photos are chosen: by a chart that is
+// found by itself, then by two cards that are shown; and what teaches nothing is said.
+func TestBrowserTeachingByKeyboardAlone(t *testing.T) {
+	dir, from, cameras := t.TempDir(), t.TempDir(), filepath.Join(t.TempDir(), "cameras")
+	c := drawnPhone()
+	chart := write(t, from, "chart.jpg", drawnChart(c))
+	shot, err := lessonTable(c, twoCards()...).Shoot()
+	require.NoError(t, err)
+	shot.Name = "cards.jpg"
+	require.NoError(t, scene.Write(from, shot))
+	write(t, dir, "table.jpg", lessonTable(c))
+	address, _, _ := serve(t, Options{Folder: dir, Cameras: cameras})
+	b := openTab(t, address, 1280, 1200)
+	b.radio("question", "school")
+	b.until(`document.querySelector('[data-key="b-learn"]')`)
+	b.radio("way", "chart")
+	b.tabTo(key("b-lesson"))
+	b.do(chromedp.SetUploadFiles(`#lessons`, []string{chart}))
+	b.until(`document.querySelector('#stage .photos img')`)
+	b.keys(key("b-learn"), kb.Enter)
+	b.until(`document.querySelector("#headline").textContent.includes("Your phone is learned")`)
+	b.shot("teach-learned")
+	require.Len(t, now(t, address).Photos, 1)
+
+	// The same again teaches nothing new.
+	b.keys(key("b-learn"), kb.Enter)
+	b.until(`document.querySelector("#tools").textContent.includes("has learned from this photo already")`)
+
+	// Two cards: a box in each.
+	b.do(chromedp.SetUploadFiles(`#lessons`, []string{filepath.Join(from, "cards.jpg")}))
+	b.radio("way", "cards")
+	b.until(`document.querySelector('#stage .photos').textContent.includes("cards.jpg")`)
+	place := func(tool, sideways string, across, up int) {
+		t.Helper()
+		b.keys(key("b-"+tool), kb.Enter)
+		b.until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
+		for range across {
+			b.press(sideways)
+		}
+		for range up {
+			b.press(kb.ArrowUp)
+		}
+		b.shot("teach-" + tool)
+		b.keys(key("b-take"), kb.Enter)
+		b.until(`document.querySelector('[data-key="b-learn"]')`)
+	}
+	// A key moves by a two-hundredth of the photo's width, which is 4:3.
+	place("white", kb.ArrowLeft, 52, 39)
+	place("grey", kb.ArrowRight, 52, 33)
+	b.keys(key("b-learn"), kb.Enter)
+	b.until(`document.querySelector("#tools").textContent.includes("from 2 photos")`)
+	b.keys(`[data-key^="b-forget"]`, kb.Enter)
+	b.until(`!document.querySelector('[data-key^="b-forget"]')`)
+	for _, width := range []int64{1280, 768, 390} {
+		b := openTab(t, address, width, 900)
+		b.click(key("qschool"))
+		b.until(`document.querySelector('[data-key="b-learn"]')`)
+		b.settled()
+		require.LessOrEqual(t, eval[float64](b, `document.documentElement.scrollWidth`), float64(width), "nothing is wider than the window")
+		b.shot(fmt.Sprintf("teach-%d", width))
+	}
+}
