@@ -111,9 +111,7 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 	if err != nil {
 		return nil, &ErrPlan{err}
 	}
-	p.Missing = append(chosen.missing, p.Missing...)
-	p.Picked = chosen.chose
-	if chosen.chose && chosen.apart > 0 {
+	if p.Picked && chosen.apart > 0 {
 		r.Notes = append(r.Notes, fmt.Sprintf("Not looked at: %d cloths whose photos' light cannot be compared with that of the chosen ones. Name them with --light and --dark, or put a sheet of white paper in each photo.", chosen.apart))
 	}
 	if chosen.mixed {
@@ -373,13 +371,11 @@ func (opt PlanOptions) input(cloths []PlanCloth, looks []clothLook) (in plan.Inp
 
 // choice numbers the cloths of a plan in the order in which they are used.
 type choice struct {
-	opt     *PlanOptions
-	all     []plan.Cloth
-	order   []int
-	missing []plan.Missing
-	chose   bool // the program chose cloths for the blocks
-	apart   int  // cloths whose light cannot be compared with those chosen
-	mixed   bool // the same among those chosen
+	opt   *PlanOptions
+	all   []plan.Cloth
+	order []int
+	apart int  // cloths whose light cannot be compared with those chosen
+	mixed bool // the same among those chosen
 }
 
 // use is the place of stash index i among the plan's cloths.
@@ -478,10 +474,11 @@ func (c *choice) ofStash(in *plan.Input) error {
 	}
 	want := plan.Want{Roles: c.opt.Design.Roles(), Given: given, Taken: taken, Patches: c.opt.patchesOf(), PatchCM: (c.opt.Patch + 2*c.opt.Seam).CM()}
 	for _, role := range want.Roles {
-		c.chose = c.chose || len(given[role]) == 0
+		if len(given[role]) == 0 {
+			in.Picked = append(in.Picked, role)
+		}
 	}
-	var chosen map[byte][]int
-	chosen, c.missing = plan.Choose(c.all, want)
+	chosen := plan.Choose(c.all, want)
 	groups := map[int]bool{}
 	for _, role := range want.Roles {
 		for _, i := range chosen[role] {
