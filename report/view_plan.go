@@ -320,7 +320,7 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	ofPatches := map[string]string{}
 	for _, l := range s.Strips {
 		if len(l.Into) == 1 && l.Into[0].For == plan.Patches { // said with the patches
-			ofPatches[l.Cloth] = fmt.Sprintf("%d out of %s", l.Into[0].Count, some(l.Count, "strip", "strips"))
+			ofPatches[l.Cloth] = fmt.Sprintf("%d out of %s of %s", l.Into[0].Count, some(l.Count, "strip", "strips"), r.Say(l.Width))
 			continue
 		}
 		var into []string
@@ -341,11 +341,7 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	for _, c := range s.Squares {
 		line := sheetLine{Figure: strconv.Itoa(c.Count) + " \u00d7 " + cutSize(p, c), What: cutWhat(c), Cloths: []chipLabel{k.label(c.Cloth)}, Note: cutNote(p, c)}
 		if c.Part == plan.InBlock || c.Part == plan.Loose {
-			line.Note = ofPatches[c.Cloth]
-			if c.How != "strips" {
-				line.Note = strings.TrimPrefix(line.Note+", the rest out of the scrap", ", the rest ")
-			}
-			line.Note = capital(line.Note) + "."
+			line.Note = patchesFrom(c, ofPatches[c.Cloth])
 			patches = append(patches, line)
 		} else {
 			around = append(around, line)
@@ -360,6 +356,7 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 		}
 		blocks = append(blocks, line)
 	}
+	group("Scraps that you cut for all", k.sharedScraps(p, s))
 	group("Strips, "+r.Say(p.Usable)+" long", strips)
 	group("Strip sets, cut across", sets)
 	group("Patches", patches)
@@ -367,6 +364,44 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	group("Blocks", blocks)
 	v.Many = len(strips)+len(sets)+len(patches)+len(around)+len(blocks) > linesAcross
 	return v
+}
+
+// sharedScraps are those that the person of a sheet cuts up for everybody.
+func (k planChips) sharedScraps(p *plan.Plan, s *plan.Sheet) (out []sheetLine) {
+	for _, scrap := range s.Scraps {
+		var whose []string
+		for _, part := range scrap.For {
+			name := plain(part.Name)
+			if part.Name == s.Name {
+				name = "yourself"
+			}
+			whose = append(whose, fmt.Sprintf("%d for %s", part.Count, name))
+		}
+		c := plan.Cut{Part: plan.InBlock, Count: scrap.Patches, W: scrap.W, H: scrap.H}
+		out = append(out, sheetLine{Figure: strconv.Itoa(scrap.Patches) + " \u00d7 " + cutSize(p, c), What: cutWhat(c), Cloths: []chipLabel{k.label(scrap.Cloth)},
+			Note: capital(list(whose)) + "."})
+	}
+	return out
+}
+
+// patchesFrom says out of what the patches of a line come; strips is how many
+// come out of which strips, "" where the strips are for other things too.
+func patchesFrom(c plan.Cut, strips string) string {
+	rest := c.Count - c.FromScrap
+	if strips == "" {
+		strips = fmt.Sprintf("%d out of strips", rest)
+	}
+	scrap := "out of the scrap"
+	if c.CutBy != "" {
+		scrap += ", which " + plain(c.CutBy) + " cuts"
+	}
+	switch {
+	case rest == 0:
+		return capital(scrap) + "."
+	case c.FromScrap == 0:
+		return capital(strips) + "."
+	}
+	return fmt.Sprintf("%d %s; %s.", c.FromScrap, scrap, strips)
 }
 
 func some0(n int, one, many string) string {

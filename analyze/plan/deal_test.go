@@ -120,6 +120,27 @@ func TestDealKeepsToWhatScrapsYield(t *testing.T) {
 	require.Equal(t, 81-6*9, short)
 }
 
+// Out of many scraps nobody cuts many more patches than another.
+func TestScrapsAreSharedEvenly(t *testing.T) {
+	in := several(t, "nine-patch", 4, 4, 6, 6)
+	for i := range in.Cloths {
+		in.Cloths[i] = square(in.Cloths[i].ID, in.Cloths[i].Lightness, 2+i%3)
+	}
+	in.Patch, in.Seam, in.People = 5*Centimetre-Inch/2, Inch/4, 3
+	p, err := Make(in)
+	require.NoError(t, err)
+	most, least := 0, 1000
+	for _, s := range p.Sheets[:3] {
+		n := 0
+		for _, c := range s.Scraps {
+			n += c.Patches
+		}
+		most, least = max(most, n), min(least, n)
+	}
+	require.Positive(t, least)
+	require.LessOrEqual(t, 3*most, 4*least)
+}
+
 func TestPressing(t *testing.T) {
 	in := twoCloths(t, "nine-patch", 2, 2)
 	p, err := Make(in)

@@ -389,6 +389,49 @@ func checkCloth(t *testing.T, in *Input, p *Plan) {
 	}
 	require.Equal(t, p.Pieced, total)
 	require.LessOrEqual(t, most-least, 1)
+	checkShared(t, in, p)
+}
+
+// checkShared holds scraps that several work from to being cut by one person each,
+// no more and no less than everybody needs of them.
+func checkShared(t *testing.T, in *Input, p *Plan) {
+	used := map[string]int{}
+	for _, s := range p.Scraps {
+		used[s.ID] = s.Used
+	}
+	needed, cut, by := map[string]int{}, map[string]int{}, map[string]string{}
+	for _, s := range p.Sheets {
+		for _, c := range s.Squares {
+			if c.Part == InBlock {
+				needed[c.Cloth] += c.FromScrap
+			}
+		}
+		for _, c := range s.Scraps {
+			require.NotContains(t, by, c.Cloth, "cut twice")
+			by[c.Cloth] = s.Name
+			cut[c.Cloth] = c.Patches
+			sum := 0
+			for _, part := range c.For {
+				sum += part.Count
+			}
+			require.Equal(t, c.Patches, sum)
+		}
+	}
+	for _, s := range p.Sheets {
+		for _, c := range s.Squares {
+			if c.FromScrap > 0 && in.People > 1 && by[c.Cloth] != s.Name {
+				require.Equal(t, by[c.Cloth], c.CutBy)
+			} else {
+				require.Empty(t, c.CutBy)
+			}
+		}
+	}
+	for cloth, n := range needed {
+		require.Equal(t, used[cloth], n)
+		if in.People > 1 {
+			require.Equal(t, n, cut[cloth])
+		}
+	}
 }
 
 func TestRandomPlans(t *testing.T) {

@@ -11,6 +11,9 @@ import (
 func (t *top) steps(p *Plan) []string {
 	r := t.in.Ruler
 	out := []string{"Press the cloth, and take off the selvages."}
+	if slices.ContainsFunc(p.Sheets, func(s Sheet) bool { return len(s.Scraps) > 0 }) {
+		out = append(out, "Hand each scrap whole to the person on whose sheet it stands: she cuts it for all, and hands the patches on.")
+	}
 	if len(p.Scraps) > 0 {
 		out = append(out, "Chalk the cuts on each scrap as they are drawn, and count the patches before the first cut.")
 	} else {
