@@ -107,8 +107,8 @@ func TestFew(t *testing.T) {
 
 func TestAreaOfAnOutline(t *testing.T) {
 	// A right triangle of 30 and 40 pixels of half a cm.
-	assert.Equal(t, 150., areaCM2([][2]float64{{0, 0}, {30, 0}, {0, 40}}, .5))
-	assert.Equal(t, 150., areaCM2([][2]float64{{0, 40}, {30, 0}, {0, 0}}, .5))
-	assert.Zero(t, areaCM2([][2]float64{{0, 0}, {30, 0}, {0, 40}}, 0))
-	assert.Zero(t, areaCM2(nil, 1))
+	assert.Equal(t, 150., areaCM2(&piles.Fabric{Outline: [][2]float64{{0, 0}, {30, 0}, {0, 40}}}, .5))
+	assert.Equal(t, 150., areaCM2(&piles.Fabric{Outline: [][2]float64{{0, 40}, {30, 0}, {0, 0}}}, .5))
+	assert.Zero(t, areaCM2(&piles.Fabric{Outline: [][2]float64{{0, 0}, {30, 0}, {0, 40}}}, 0))
+	assert.Zero(t, areaCM2(&piles.Fabric{}, 1))
 }

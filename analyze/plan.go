@@ -300,12 +300,21 @@ func (opt PlanOptions) lookAtCloth(p *photo.Photo, cloths []PlanCloth, i int) cl
 			out.texture.Grain = grain
 		}
 	}
-	if px <= 0 || opt.From != nil || len(c.Outline) < 3 || fills(c.Outline, p) {
+	if px <= 0 || opt.From != nil || len(c.Outline) < 3 || fills(c.Outline, p) || !within(p, append(slices.Clone(c.Holes), c.Outline)...) {
 		return out
 	}
 	s := &plan.Scrap{PixelCM: px, Grain: grain, Seen: seen}
-	for _, q := range c.Outline {
-		s.Outline = append(s.Outline, [2]float64{q[0] * px, q[1] * px})
+	scaled := func(ring [][2]float64) (out [][2]float64) {
+		for _, q := range ring {
+			out = append(out, [2]float64{q[0] * px, q[1] * px})
+		}
+		return out
+	}
+	s.Outline = scaled(c.Outline)
+	for _, h := range c.Holes {
+		if len(h) > 2 {
+			s.Holes = append(s.Holes, scaled(h))
+		}
 	}
 	out.pieces = s
 	region := cloth.Polygon(outline, p.Picture.W, p.Picture.H)
@@ -317,6 +326,18 @@ func (opt PlanOptions) lookAtCloth(p *photo.Photo, cloths []PlanCloth, i int) cl
 			Box: [4]float64{float64(b.Min.X) * k, float64(b.Min.Y) * k, float64(b.Max.X) * k, float64(b.Max.Y) * k}}
 	}
 	return out
+}
+
+// within: rings that a file gives lie in its photo, as those of a sort do.
+func within(p *photo.Photo, rings ...[][2]float64) bool {
+	for _, ring := range rings {
+		for _, q := range ring {
+			if !(q[0] > -2 && q[1] > -2 && q[0] < float64(p.Width)+2 && q[1] < float64(p.Height)+2) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // fills: the cloth goes on beyond its photo, so that nobody knows where it

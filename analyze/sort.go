@@ -434,7 +434,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 		if !even.LevelKnown {
 			g.fabrics[i].Group = j.footing.Group
 		}
-		g.fabrics[i].AreaCM2 = areaCM2(g.fabrics[i].Outline, j.WidthCM/float64(p.Width))
+		g.fabrics[i].AreaCM2 = areaCM2(&g.fabrics[i], j.WidthCM/float64(p.Width))
 	}
 	return g, nil
 }
@@ -773,6 +773,13 @@ func (opt SortOptions) collect(g clothPhoto, even *light.Even, pieces []piece, c
 			f.Outline = append(f.Outline, [2]float64{round2(q[0] * k), round2(q[1] * k)})
 			mark.Outline = append(mark.Outline, [2]float64{q[0] / float64(even.Picture.W), q[1] / float64(even.Picture.H)})
 		}
+		for _, hole := range s.Holes {
+			scaled := make([][2]float64, len(hole))
+			for n, q := range hole {
+				scaled[n] = [2]float64{round2(q[0] * k), round2(q[1] * k)}
+			}
+			f.Holes = append(f.Holes, scaled)
+		}
 		g.fabrics, g.numbers = append(g.fabrics, f), append(g.numbers, s.number)
 		g.sight.Marks = append(g.sight.Marks, mark)
 	}
@@ -817,15 +824,14 @@ func (opt SortOptions) patchNotes(fabrics []piles.Fabric) []string {
 	return notes
 }
 
-// areaCM2 is the area inside an outline in pixels of cm each (the shoelace
-// formula), to a tenth; 0 where cm is 0.
-func areaCM2(outline [][2]float64, cm float64) float64 {
-	twice := 0.0
-	for i, p := range outline {
-		q := outline[(i+1)%len(outline)]
-		twice += p[0]*q[1] - q[0]*p[1]
+// areaCM2 is the area of a cloth whose outline is in pixels of cm each, its holes
+// left out, to a tenth; 0 where cm is 0.
+func areaCM2(f *piles.Fabric, cm float64) float64 {
+	pixels := area(f.Outline)
+	for _, h := range f.Holes {
+		pixels -= area(h)
 	}
-	return math.Round(math.Abs(twice)/2*cm*cm*10) / 10
+	return math.Round(max(pixels, 0)*cm*cm*10) / 10
 }
 
 // round2 keeps two places: a hundredth of a pixel.

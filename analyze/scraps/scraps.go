@@ -21,6 +21,9 @@ import (
 type Piece struct {
 	// Outline is its edge, in pixels of the working picture, clockwise.
 	Outline [][2]float64
+	// Holes are the outlines of its holes, in the same pixels: where the ground
+	// shows through. Region has them in it.
+	Holes [][][2]float64
 	// Region is what of it may be measured: inside its edge, without the
 	// pixels that its neighbours or its shadow mix into.
 	Region   cloth.Region
@@ -134,7 +137,7 @@ func (l *Look) find(known bool) Found {
 	found, left := likeliest(found)
 	pieces := make([]Piece, len(found))
 	for i, p := range found {
-		pieces[i] = Piece{Outline: p.outline, Region: p.region, Doubtful: p.note != "", Note: p.note}
+		pieces[i] = Piece{Outline: p.outline, Holes: s.holes(p.mask), Region: p.region, Doubtful: p.note != "", Note: p.note}
 	}
 	notes := []string{scrapsNote(len(counted), len(found)-len(counted), left, score)}
 	if missed || s.grain > hides {
