@@ -126,7 +126,7 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 			p.Chosen[i].Swatch = cloth.NewSwatch(textures[i].Picture, nil, swatchSide)
 		}
 	}
-	opt.remarks(p, slices.ContainsFunc(chosen.order, func(i int) bool { return cloths[i].WidthCM <= 0 && looks[i].texture != nil }), r)
+	opt.remarks(p, func(i int) bool { return looks[chosen.order[i]].looked }, slices.ContainsFunc(chosen.order, func(i int) bool { return cloths[i].WidthCM <= 0 && looks[i].texture != nil }), r)
 	r.Sights = []Sight{opt.mockup(p, textures)}
 	for _, s := range p.Scraps {
 		at := slices.IndexFunc(cloths, func(c PlanCloth) bool { return c.ID == s.ID })
@@ -141,16 +141,25 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 // shows, for fine screens.
 const swatchSide = 176
 
-// remarks say what the picture could not show.
-func (opt PlanOptions) remarks(p *plan.Plan, guessed bool, r *Result) {
-	var gone []string
-	for _, u := range p.Cloths {
-		if u.Texture != "photo" {
+// remarks say what the picture could not show; opened tells of a cloth of the plan
+// whether its photo was there.
+func (opt PlanOptions) remarks(p *plan.Plan, opened func(i int) bool, guessed bool, r *Result) {
+	var gone, small []string
+	for i, u := range p.Cloths {
+		switch {
+		case u.Texture == "photo":
+		case opened(i):
+			small = append(small, u.ID)
+		default:
 			gone = append(gone, u.ID)
 		}
 	}
+	const plain = ": the picture shows the cloth's plain colour."
 	if len(gone) > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("Of %s the photo is not there any more, or too small: the picture shows a plain patch of the cloth's colour.", numbered(gone)))
+		r.Notes = append(r.Notes, fmt.Sprintf("Of %s the photo is not there any more%s", numbered(gone), plain))
+	}
+	if len(small) > 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf("Of %s the photo shows too little%s", numbered(small), plain))
 	}
 	if opt.From == nil && guessed {
 		r.Notes = append(r.Notes, "How large the prints are beside the patches is a guess, and the cloths count as off the bolt, as nothing tells how wide their photos' scenes are. Give that with --width, to greige sort or here.")

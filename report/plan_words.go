@@ -180,8 +180,20 @@ func planFindings(p *plan.Plan) []string {
 
 // haveSays is what becomes of cloth i.
 func haveSays(p *plan.Plan, i int) string {
-	u := p.Cloths[i]
-	return capital(list(plainAll(u.Roles))) + "."
+	var roles []string
+	for _, role := range p.Cloths[i].Roles {
+		roles = append(roles, plain(several(role)))
+	}
+	return capital(list(roles)) + "."
+}
+
+// several is a use of cloth in the plural, where it is of single pieces.
+func several(use string) string {
+	switch plan.Part(use) {
+	case plan.Plain, plan.SideTri, plan.CornerTri:
+		return use + "s"
+	}
+	return use
 }
 
 // cutSize is a line's size as it is cut: "2 1/2 in" for a square, "2 1/2 x

@@ -45,6 +45,9 @@ type sheetView struct {
 // linesAcross is how many lines one sheet of paper holds in one column.
 const linesAcross = 14
 
+// havesALine is how many cloths to have take the height of one line.
+const havesALine = 3
+
 type sheetGroup struct {
 	Head  string
 	Lines []sheetLine
@@ -100,8 +103,13 @@ func (c *chapter) planned(r *analyze.Result, book *chipBook) {
 	v.Heading = planHeading(p)
 	for i, u := range p.Cloths {
 		h := haveLine{Chip: k.ref[u.ID], Label: plain(u.ID), Piece: planPiece(u.ID), Much: plain(u.Bought), Says: haveSays(p, i)}
-		if h.Much == "" {
+		switch {
+		case h.Much == "":
 			h.Much = "what you have"
+		case u.Yields != nil && *u.Yields > 0:
+			h.Much += " more"
+		case u.Yields != nil:
+			h.Much += " like it"
 		}
 		v.Have = append(v.Have, h)
 	}
@@ -325,9 +333,9 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 		}
 		var into []string
 		for _, i := range l.Into {
-			into = append(into, strconv.Itoa(i.Count)+" \u00d7 "+r.Say(i.Length)+" for "+string(i.For))
+			into = append(into, strconv.Itoa(i.Count)+"\u00a0\u00d7\u00a0"+r.Say(i.Length)+" for "+several(string(i.For)))
 		}
-		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: stripWord(l.Count) + " across the cloth",
+		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: stripWord(l.Count),
 			Cloths: []chipLabel{k.label(l.Cloth)}, Note: capital(listMost(into, 4)) + "."})
 	}
 	for _, set := range s.Sets {
@@ -356,13 +364,18 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 		}
 		blocks = append(blocks, line)
 	}
-	group("Scraps that you cut for all", k.sharedScraps(p, s))
-	group("Strips, "+r.Say(p.Usable)+" long", strips)
+	scraps := k.sharedScraps(p, s)
+	group("Scraps that you cut for all", scraps)
+	group("Strips across the cloth, "+r.Say(p.Usable)+" long", strips)
 	group("Strip sets, cut across", sets)
 	group("Patches", patches)
 	group("Around the blocks", around)
 	group("Blocks", blocks)
-	v.Many = len(strips)+len(sets)+len(patches)+len(around)+len(blocks) > linesAcross
+	lines := len(scraps) + len(strips) + len(sets) + len(patches) + len(around) + len(blocks)
+	if s == &p.Sheets[0] { // which has the cloths over it
+		lines += len(p.Cloths) / havesALine
+	}
+	v.Many = lines > linesAcross
 	return v
 }
 

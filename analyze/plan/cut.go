@@ -281,7 +281,7 @@ func (t *top) cuts(p *Plan) error {
 	order := []Part{InBlock, Loose, Plain, SideTri, CornerTri, Sash, Border, Binding}
 	slices.SortStableFunc(p.CutList, func(a, b Cut) int {
 		by := cmp.Compare(slices.Index(order, a.Part), slices.Index(order, b.Part))
-		if by == 0 && a.Part == InBlock { // the others stand in the order of sewing
+		if by == 0 && (a.Part == InBlock || a.Part == Loose) { // the others stand in the order of sewing
 			by = cmp.Or(cmp.Compare(a.Of, b.Of), cmp.Compare(b.H, a.H))
 		}
 		return by
