@@ -543,8 +543,8 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 	// for them keeps two processors busy, so that the page's pictures are
 	// made meanwhile, as far as they can be.
 	photo.Both(func() {
-		v.found = scraps.Find(even, look, how)
-		v.found.Pieces = keepPlainCloths(v.found.Pieces, even.Picture)
+		found := scraps.Find(even, look, how)
+		v.found = found.With(keepPlainCloths(found.Pieces, even.Picture))
 	}, func() {
 		if even.Ground != nil && even.Is(light.ScrapsOnGround) { // else its light may change yet
 			v.shown = newPagePhoto(even.Picture, j.side)
