@@ -10,6 +10,7 @@ import (
 	"image"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -85,6 +86,7 @@ func SortPhotos(ctx context.Context, photos []Source, opt SortOptions) (*Result,
 func (s *Session) Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error) {
 	sources, skipped := photo.Gather(inputs)
 	sources, same := distinct(sources, opt.Limits)
+	same = append(givenTwice(inputs), same...)
 	r, err := s.sort(ctx, sources, skipped, opt)
 	if r != nil {
 		r.Notes = append(r.Notes, same...)
@@ -203,6 +205,7 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 	}
 	r.Skipped = append(r.Skipped, skipped...)
 	sources, same := distinct(sources, opt.Limits)
+	r.Notes = append(r.Notes, givenTwice(inputs)...)
 	r.Notes = append(r.Notes, same...)
 	return opt.cloths(ctx, sources, r)
 }
@@ -293,6 +296,21 @@ func number(got []clothPhoto) {
 			}
 		}
 	}
+}
+
+// givenTwice says which files are named twice among the inputs, which counts once.
+func givenTwice(inputs []string) (notes []string) {
+	times := map[string]int{}
+	for _, in := range inputs {
+		path := filepath.Clean(in)
+		if times[path]++; times[path] != 2 {
+			continue
+		}
+		if info, err := os.Stat(in); err == nil && !info.IsDir() {
+			notes = append(notes, fmt.Sprintf("%q is given twice: it was measured once", in))
+		}
+	}
+	return notes
 }
 
 // distinct leaves out photos that are byte for byte the same as one before them,
