@@ -78,6 +78,11 @@ func (s *Session) Layout(ctx context.Context, top Source, opt LayoutOptions) (*R
 		return nil, err
 	}
 	r.Stash = few(cloths, opt.Kept)
+	if opt.Kept != nil {
+		if err := opt.Kept.Fill(ctx, r.Stash, r.bare); err != nil {
+			return nil, err
+		}
+	}
 	if err := alone(ctx, func() error { return opt.judge(ctx, top, r) }); err != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
