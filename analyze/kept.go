@@ -20,7 +20,7 @@ func keptFor(ctx context.Context, kept *stash.Stash, r *Result) (all []piles.Fab
 	if kept == nil {
 		return nil, nil, nil
 	}
-	if all, err = kept.Cloths(ctx); err != nil || len(all) == 0 {
+	if all, r.bare, err = candidates(ctx, kept); err != nil || len(all) == 0 {
 		return nil, nil, err
 	}
 	aside = map[string]bool{}
@@ -51,6 +51,27 @@ func keptFor(ctx context.Context, kept *stash.Stash, r *Result) (all []piles.Fab
 	return all, aside, nil
 }
 
+// candidates are the kept cloths: of a large stash only what a choice goes by, and
+// then bare names those, so that the few that are chosen can be filled in.
+func candidates(ctx context.Context, kept *stash.Stash) (all []piles.Fabric, bare map[string]bool, err error) {
+	n, _, err := kept.Count(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	if n <= listed {
+		all, err = kept.Cloths(ctx)
+		return all, nil, err
+	}
+	if all, err = kept.Candidates(ctx); err != nil {
+		return nil, nil, err
+	}
+	bare = make(map[string]bool, len(all))
+	for i := range all {
+		bare[all[i].ID] = true
+	}
+	return all, bare, nil
+}
+
 func clothsIn(n int) string {
 	if n == 1 {
 		return "one cloth"
@@ -63,8 +84,9 @@ func clothsIn(n int) string {
 const listed = 300
 
 // narrow leaves in b's stash, where it is a large one, what b names, and gives
-// the kept cloths their pictures.
-func narrow(ctx context.Context, b *border.Border, kept *stash.Stash) error {
+// the kept cloths, of which bare are to be filled in, all their figures and their
+// pictures.
+func narrow(ctx context.Context, b *border.Border, kept *stash.Stash, bare map[string]bool) error {
 	if kept == nil {
 		return nil
 	}
@@ -82,6 +104,9 @@ func narrow(ctx context.Context, b *border.Border, kept *stash.Stash) error {
 	if len(b.Stash) > listed {
 		b.StashSize = len(b.Stash)
 		b.Stash = slices.DeleteFunc(slices.Clone(b.Stash), func(f piles.Fabric) bool { return !named[f.ID] })
+	}
+	if err := kept.Fill(ctx, b.Stash, bare); err != nil {
+		return err
 	}
 	return picture(ctx, kept, b.Stash, named)
 }

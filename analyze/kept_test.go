@@ -72,7 +72,7 @@ func TestNarrow(t *testing.T) {
 	require.NoError(t, err)
 	inks := border.Inks{Colours: []cloth.Colour{{Lab: colorspace.Lab{L: 40}, Share: 1, Name: "dark gray"}}, W: 1, H: 1, Of: []uint8{0}}
 	b := border.Find(inks, all, 4)
-	require.NoError(t, narrow(context.Background(), &b, s))
+	require.NoError(t, narrow(context.Background(), &b, s, nil))
 	assert.Equal(t, len(all), b.StashSize)
 	assert.Less(t, len(b.Stash), 40)
 	in := map[string]bool{}
@@ -107,8 +107,8 @@ func TestFew(t *testing.T) {
 
 func TestAreaOfAnOutline(t *testing.T) {
 	// A right triangle of 30 and 40 pixels of half a cm.
-	assert.Equal(t, 150., areaCM2([][2]float64{{0, 0}, {30, 0}, {0, 40}}, .5))
-	assert.Equal(t, 150., areaCM2([][2]float64{{0, 40}, {30, 0}, {0, 0}}, .5))
-	assert.Zero(t, areaCM2([][2]float64{{0, 0}, {30, 0}, {0, 40}}, 0))
-	assert.Zero(t, areaCM2(nil, 1))
+	assert.Equal(t, 150., areaCM2(&piles.Fabric{Outline: [][2]float64{{0, 0}, {30, 0}, {0, 40}}}, .5))
+	assert.Equal(t, 150., areaCM2(&piles.Fabric{Outline: [][2]float64{{0, 40}, {30, 0}, {0, 0}}}, .5))
+	assert.Zero(t, areaCM2(&piles.Fabric{Outline: [][2]float64{{0, 0}, {30, 0}, {0, 40}}}, 0))
+	assert.Zero(t, areaCM2(&piles.Fabric{}, 1))
 }

@@ -111,9 +111,7 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 	if err != nil {
 		return nil, &ErrPlan{err}
 	}
-	p.Missing = append(chosen.missing, p.Missing...)
-	p.Picked = chosen.chose
-	if chosen.chose && chosen.apart > 0 {
+	if p.Picked && chosen.apart > 0 {
 		r.Notes = append(r.Notes, fmt.Sprintf("Not looked at: %d cloths whose photos' light cannot be compared with that of the chosen ones. Name them with --light and --dark, or put a sheet of white paper in each photo.", chosen.apart))
 	}
 	if chosen.mixed {
@@ -128,7 +126,7 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 			p.Chosen[i].Swatch = cloth.NewSwatch(textures[i].Picture, nil, swatchSide)
 		}
 	}
-	opt.remarks(p, slices.ContainsFunc(chosen.order, func(i int) bool { return cloths[i].WidthCM <= 0 && looks[i].texture != nil }), r)
+	opt.remarks(p, func(i int) bool { return looks[chosen.order[i]].looked }, slices.ContainsFunc(chosen.order, func(i int) bool { return cloths[i].WidthCM <= 0 && looks[i].texture != nil }), r)
 	r.Sights = []Sight{opt.mockup(p, textures)}
 	for _, s := range p.Scraps {
 		at := slices.IndexFunc(cloths, func(c PlanCloth) bool { return c.ID == s.ID })
@@ -143,16 +141,25 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 // shows, for fine screens.
 const swatchSide = 176
 
-// remarks say what the picture could not show.
-func (opt PlanOptions) remarks(p *plan.Plan, guessed bool, r *Result) {
-	var gone []string
-	for _, u := range p.Cloths {
-		if u.Texture != "photo" {
+// remarks say what the picture could not show; opened tells of a cloth of the plan
+// whether its photo was there.
+func (opt PlanOptions) remarks(p *plan.Plan, opened func(i int) bool, guessed bool, r *Result) {
+	var gone, small []string
+	for i, u := range p.Cloths {
+		switch {
+		case u.Texture == "photo":
+		case opened(i):
+			small = append(small, u.ID)
+		default:
 			gone = append(gone, u.ID)
 		}
 	}
+	const plain = ": the picture shows the cloth's plain colour."
 	if len(gone) > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("Of %s the photo is not there any more, or too small: the picture shows a plain patch of the cloth's colour.", numbered(gone)))
+		r.Notes = append(r.Notes, fmt.Sprintf("Of %s the photo is not there any more%s", numbered(gone), plain))
+	}
+	if len(small) > 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf("Of %s the photo shows too little%s", numbered(small), plain))
 	}
 	if opt.From == nil && guessed {
 		r.Notes = append(r.Notes, "How large the prints are beside the patches is a guess, and the cloths count as off the bolt, as nothing tells how wide their photos' scenes are. Give that with --width, to greige sort or here.")
@@ -302,12 +309,21 @@ func (opt PlanOptions) lookAtCloth(p *photo.Photo, cloths []PlanCloth, i int) cl
 			out.texture.Grain = grain
 		}
 	}
-	if px <= 0 || opt.From != nil || len(c.Outline) < 3 || fills(c.Outline, p) {
+	if px <= 0 || opt.From != nil || len(c.Outline) < 3 || fills(c.Outline, p) || !within(p, append(slices.Clone(c.Holes), c.Outline)...) {
 		return out
 	}
 	s := &plan.Scrap{PixelCM: px, Grain: grain, Seen: seen}
-	for _, q := range c.Outline {
-		s.Outline = append(s.Outline, [2]float64{q[0] * px, q[1] * px})
+	scaled := func(ring [][2]float64) (out [][2]float64) {
+		for _, q := range ring {
+			out = append(out, [2]float64{q[0] * px, q[1] * px})
+		}
+		return out
+	}
+	s.Outline = scaled(c.Outline)
+	for _, h := range c.Holes {
+		if len(h) > 2 {
+			s.Holes = append(s.Holes, scaled(h))
+		}
 	}
 	out.pieces = s
 	region := cloth.Polygon(outline, p.Picture.W, p.Picture.H)
@@ -319,6 +335,18 @@ func (opt PlanOptions) lookAtCloth(p *photo.Photo, cloths []PlanCloth, i int) cl
 			Box: [4]float64{float64(b.Min.X) * k, float64(b.Min.Y) * k, float64(b.Max.X) * k, float64(b.Max.Y) * k}}
 	}
 	return out
+}
+
+// within: rings that a file gives lie in its photo, as those of a sort do.
+func within(p *photo.Photo, rings ...[][2]float64) bool {
+	for _, ring := range rings {
+		for _, q := range ring {
+			if !(q[0] > -2 && q[1] > -2 && q[0] < float64(p.Width)+2 && q[1] < float64(p.Height)+2) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // fills: the cloth goes on beyond its photo, so that nobody knows where it
@@ -373,13 +401,11 @@ func (opt PlanOptions) input(cloths []PlanCloth, looks []clothLook) (in plan.Inp
 
 // choice numbers the cloths of a plan in the order in which they are used.
 type choice struct {
-	opt     *PlanOptions
-	all     []plan.Cloth
-	order   []int
-	missing []plan.Missing
-	chose   bool // the program chose cloths for the blocks
-	apart   int  // cloths whose light cannot be compared with those chosen
-	mixed   bool // the same among those chosen
+	opt   *PlanOptions
+	all   []plan.Cloth
+	order []int
+	apart int  // cloths whose light cannot be compared with those chosen
+	mixed bool // the same among those chosen
 }
 
 // use is the place of stash index i among the plan's cloths.
@@ -478,10 +504,11 @@ func (c *choice) ofStash(in *plan.Input) error {
 	}
 	want := plan.Want{Roles: c.opt.Design.Roles(), Given: given, Taken: taken, Patches: c.opt.patchesOf(), PatchCM: (c.opt.Patch + 2*c.opt.Seam).CM()}
 	for _, role := range want.Roles {
-		c.chose = c.chose || len(given[role]) == 0
+		if len(given[role]) == 0 {
+			in.Picked = append(in.Picked, role)
+		}
 	}
-	var chosen map[byte][]int
-	chosen, c.missing = plan.Choose(c.all, want)
+	chosen := plan.Choose(c.all, want)
 	groups := map[int]bool{}
 	for _, role := range want.Roles {
 		for _, i := range chosen[role] {

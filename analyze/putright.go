@@ -12,6 +12,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/analyze/scraps"
 )
 
@@ -63,6 +64,11 @@ func putRight(found []scraps.Piece, given []GivenPiece, p *photo.Photo, ignore [
 			taken[i] = true
 			if now.number == 0 && !named[number[i]] {
 				now.number = number[i]
+			}
+			for _, hole := range f.Holes {
+				if !slices.ContainsFunc(hole, func(q [2]float64) bool { return !raster.Contains(outline, q) }) {
+					now.Holes = append(now.Holes, hole)
+				}
 			}
 			if sameOutline(g.Outline, f.Outline, k) {
 				now.Outline, now.Region = f.Outline, f.Region

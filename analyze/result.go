@@ -53,6 +53,10 @@ type Result struct {
 	// when there are changes, after them; for border, the print; for plan, the
 	// finished top.
 	Sights []Sight
+
+	// bare are kept cloths of which only what a choice goes by has been read, by
+	// their numbers.
+	bare map[string]bool
 }
 
 // Sight is one picture for the page with the places of its pieces.

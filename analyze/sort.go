@@ -10,6 +10,7 @@ import (
 	"image"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -85,6 +86,7 @@ func SortPhotos(ctx context.Context, photos []Source, opt SortOptions) (*Result,
 func (s *Session) Sort(ctx context.Context, inputs []string, opt SortOptions) (*Result, error) {
 	sources, skipped := photo.Gather(inputs)
 	sources, same := distinct(sources, opt.Limits)
+	same = append(givenTwice(inputs), same...)
 	r, err := s.sort(ctx, sources, skipped, opt)
 	if r != nil {
 		r.Notes = append(r.Notes, same...)
@@ -203,6 +205,7 @@ func (opt SortOptions) stash(ctx context.Context, inputs []string, except string
 	}
 	r.Skipped = append(r.Skipped, skipped...)
 	sources, same := distinct(sources, opt.Limits)
+	r.Notes = append(r.Notes, givenTwice(inputs)...)
 	r.Notes = append(r.Notes, same...)
 	return opt.cloths(ctx, sources, r)
 }
@@ -293,6 +296,21 @@ func number(got []clothPhoto) {
 			}
 		}
 	}
+}
+
+// givenTwice says which files are named twice among the inputs, which counts once.
+func givenTwice(inputs []string) (notes []string) {
+	times := map[string]int{}
+	for _, in := range inputs {
+		path := filepath.Clean(in)
+		if times[path]++; times[path] != 2 {
+			continue
+		}
+		if info, err := os.Stat(in); err == nil && !info.IsDir() {
+			notes = append(notes, fmt.Sprintf("%q is given twice: it was measured once", in))
+		}
+	}
+	return notes
 }
 
 // distinct leaves out photos that are byte for byte the same as one before them,
@@ -434,7 +452,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 		if !even.LevelKnown {
 			g.fabrics[i].Group = j.footing.Group
 		}
-		g.fabrics[i].AreaCM2 = areaCM2(g.fabrics[i].Outline, j.WidthCM/float64(p.Width))
+		g.fabrics[i].AreaCM2 = areaCM2(&g.fabrics[i], j.WidthCM/float64(p.Width))
 	}
 	return g, nil
 }
@@ -543,8 +561,8 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 	// for them keeps two processors busy, so that the page's pictures are
 	// made meanwhile, as far as they can be.
 	photo.Both(func() {
-		v.found = scraps.Find(even, look, how)
-		v.found.Pieces = keepPlainCloths(v.found.Pieces, even.Picture)
+		found := scraps.Find(even, look, how)
+		v.found = found.With(keepPlainCloths(found.Pieces, even.Picture))
 	}, func() {
 		if even.Ground != nil && even.Is(light.ScrapsOnGround) { // else its light may change yet
 			v.shown = newPagePhoto(even.Picture, j.side)
@@ -773,6 +791,13 @@ func (opt SortOptions) collect(g clothPhoto, even *light.Even, pieces []piece, c
 			f.Outline = append(f.Outline, [2]float64{round2(q[0] * k), round2(q[1] * k)})
 			mark.Outline = append(mark.Outline, [2]float64{q[0] / float64(even.Picture.W), q[1] / float64(even.Picture.H)})
 		}
+		for _, hole := range s.Holes {
+			scaled := make([][2]float64, len(hole))
+			for n, q := range hole {
+				scaled[n] = [2]float64{round2(q[0] * k), round2(q[1] * k)}
+			}
+			f.Holes = append(f.Holes, scaled)
+		}
 		g.fabrics, g.numbers = append(g.fabrics, f), append(g.numbers, s.number)
 		g.sight.Marks = append(g.sight.Marks, mark)
 	}
@@ -817,15 +842,14 @@ func (opt SortOptions) patchNotes(fabrics []piles.Fabric) []string {
 	return notes
 }
 
-// areaCM2 is the area inside an outline in pixels of cm each (the shoelace
-// formula), to a tenth; 0 where cm is 0.
-func areaCM2(outline [][2]float64, cm float64) float64 {
-	twice := 0.0
-	for i, p := range outline {
-		q := outline[(i+1)%len(outline)]
-		twice += p[0]*q[1] - q[0]*p[1]
+// areaCM2 is the area of a cloth whose outline is in pixels of cm each, its holes
+// left out, to a tenth; 0 where cm is 0.
+func areaCM2(f *piles.Fabric, cm float64) float64 {
+	pixels := area(f.Outline)
+	for _, h := range f.Holes {
+		pixels -= area(h)
 	}
-	return math.Round(math.Abs(twice)/2*cm*cm*10) / 10
+	return math.Round(max(pixels, 0)*cm*cm*10) / 10
 }
 
 // round2 keeps two places: a hundredth of a pixel.

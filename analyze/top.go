@@ -79,6 +79,11 @@ func (s *Session) Layout(ctx context.Context, top Source, opt LayoutOptions) (*R
 		return nil, err
 	}
 	r.Stash = few(cloths, opt.Kept)
+	if opt.Kept != nil {
+		if err := opt.Kept.Fill(ctx, r.Stash, r.bare); err != nil {
+			return nil, err
+		}
+	}
 	if err := alone(ctx, func() error { return opt.judge(ctx, top, r) }); err != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
@@ -115,6 +120,11 @@ func (opt LayoutOptions) putRight(given PhotoCorrections) LayoutOptions {
 	return opt
 }
 
+// thumbnail is the longer side, in pixels, under which a photo of a top may hide its
+// patches: thirty of them, as in a large top, of 16 pixels each, which is what a
+// patch needs to be told.
+const thumbnail = 30 * 16
+
 // judge measures the top and judges it, into r, whose Stash, Lost and Soft are
 // set.
 func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error {
@@ -133,6 +143,9 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	}
 	r.Notes = append(r.Notes, v.grid.Messages...)
 	if !v.grid.Found {
+		if w, h := v.Photo.Width, v.Photo.Height; max(w, h) < thumbnail {
+			r.Notes = append(r.Notes, fmt.Sprintf("%s: The photo is only %d by %d pixels, as the small pictures are that stand for photos: smaller patches than were found may be in it. Take the photo itself.", top.Name, w, h))
+		}
 		r.Notes = append(r.Notes, looseScraps)
 	}
 	patches, err := opt.measureTop(ctx, v)

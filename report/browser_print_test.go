@@ -11,6 +11,8 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/emulation"
@@ -20,10 +22,18 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/eye"
+	"greige/analyze/piles"
 )
 
 // printed are the pages of a page on paper, at 50 dots an inch.
 func (b *tab) printed(paper chromedp.PaperSize) []*image.NRGBA {
+	b.Helper()
+	pages, _ := b.printedWithWords(paper)
+	return pages
+}
+
+// printedWithWords is printed with the words of each page.
+func (b *tab) printedWithWords(paper chromedp.PaperSize) (pages []*image.NRGBA, words []string) {
 	b.Helper()
 	data, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper), chromedp.PDFPrintBackground()))
 	require.NoError(b, err)
@@ -36,13 +46,16 @@ func (b *tab) printed(paper chromedp.PaperSize) []*image.NRGBA {
 	require.NoError(b, err)
 	slices.Sort(names)
 	require.Len(b, names, len(regexp.MustCompile(`/Type\s*/Page\b[^s]`).FindAll(data, -1)), "every page is looked at")
-	var pages []*image.NRGBA
-	for _, n := range names {
+	for i, n := range names {
 		png, err := os.ReadFile(n)
 		require.NoError(b, err)
 		pages = append(pages, asNRGBA(b, png))
+		at := strconv.Itoa(i + 1)
+		text, err := exec.Command("pdftotext", "-f", at, "-l", at, file, "-").Output()
+		require.NoError(b, err)
+		words = append(words, string(text))
 	}
-	return pages
+	return pages, words
 }
 
 // plainSight is a picture all of one colour that is nowhere else on a page.
@@ -143,6 +156,34 @@ func TestBrowserOnPaper(t *testing.T) {
 						}
 					}
 				})
+			}
+		}
+	}
+}
+
+// A photo is on the sheet with its heading and its caption, wherever the piles
+// before it end.
+func TestBrowserKeepsAPhotoWithItsHeading(t *testing.T) {
+	magenta := color.NRGBA{255, 0, 255, 255}
+	for _, extra := range []int{0, 8, 16, 24} {
+		r := sortResult()
+		for i := range extra {
+			f := r.Sort.Fabrics[i%4]
+			f.ID = strconv.Itoa(100 + i)
+			r.Sort.Fabrics = append(r.Sort.Fabrics, f)
+			if f.Pile == piles.Dark {
+				r.Sort.Piles.Dark = append(r.Sort.Piles.Dark, f.ID)
+			} else {
+				r.Sort.Piles.Light = append(r.Sort.Piles.Light, f.ID)
+			}
+		}
+		r = withSwatches(r)
+		r.Sights[0] = plainSight(t, r.Sights[0], magenta, 800, 600)
+		b := open(t, pageOf(t, r), 1280, 900)
+		pages, words := b.printedWithWords(chromedp.PaperLetter)
+		for i, p := range pages {
+			if e := extent(p, magenta); e.Dx() > 100 && e.Dy() > 100 {
+				assert.True(t, strings.Contains(words[i], "The photo"), "%d more cloths, sheet %d", extra, i+1)
 			}
 		}
 	}

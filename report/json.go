@@ -140,7 +140,7 @@ const (
 
 func decimalsOf(field string, otherwise int) int {
 	switch field {
-	case "outline", "corners":
+	case "outline", "holes", "corners":
 		return hundredth
 	case "share", "covers", "reads", "reads_after", "gain", "fit", "clipped", "cast", "unevenness":
 		return hundredThousandth

@@ -33,7 +33,7 @@ func planAnswer(r *analyze.Result) Answer {
 	}
 	a.More = append(a.More, planHeading(p))
 	if p.Picked {
-		a.More = append(a.More, "The cloths were chosen for how clearly they stand off from each other: "+planCloths(p)+". Name others with --light and --dark.")
+		a.More = append(a.More, pickedSays(p)+planCloths(p)+". Name others with --light and --dark.")
 	}
 	if len(p.Changes) > 0 {
 		s := p.Changes[0]
@@ -51,6 +51,17 @@ func planAnswer(r *analyze.Result) Answer {
 		a.More = append(a.More, "In "+some(p.Alike, "place", "places")+" two patches of one cloth meet: with one more cloth they would not.")
 	}
 	return a
+}
+
+// pickedSays is what cloths were chosen for.
+func pickedSays(p *plan.Plan) string {
+	if p.Reads != nil && *p.Reads < readsAll {
+		return "The cloths were chosen, as far as what is here reads together: "
+	}
+	if len(p.Scraps) > 0 {
+		return "The cloths were chosen so that they read together, and of such cloths those that give most: "
+	}
+	return "The cloths were chosen for how clearly they stand off from each other: "
 }
 
 func missingSays(p *plan.Plan) []string {
@@ -133,7 +144,11 @@ func buySentence(p *plan.Plan) []string {
 	var parts []string
 	for _, u := range p.Cloths {
 		if u.Bought != "" {
-			parts = append(parts, plain(u.Bought)+" of number "+plain(u.ID))
+			of := " of number "
+			if u.Yields != nil { // of a scrap there may be no more to buy
+				of = " like number "
+			}
+			parts = append(parts, plain(u.Bought)+of+plain(u.ID))
 		}
 	}
 	if len(parts) == 0 {
@@ -165,8 +180,20 @@ func planFindings(p *plan.Plan) []string {
 
 // haveSays is what becomes of cloth i.
 func haveSays(p *plan.Plan, i int) string {
-	u := p.Cloths[i]
-	return capital(list(plainAll(u.Roles))) + "."
+	var roles []string
+	for _, role := range p.Cloths[i].Roles {
+		roles = append(roles, plain(several(role)))
+	}
+	return capital(list(roles)) + "."
+}
+
+// several is a use of cloth in the plural, where it is of single pieces.
+func several(use string) string {
+	switch plan.Part(use) {
+	case plan.Plain, plan.SideTri, plan.CornerTri:
+		return use + "s"
+	}
+	return use
 }
 
 // cutSize is a line's size as it is cut: "2 1/2 in" for a square, "2 1/2 x

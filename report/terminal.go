@@ -210,80 +210,94 @@ func (t *terminal) table(cols []column, rows [][]string, lead []string, leadWide
 		more = len(rows) - t.o.Rows
 		rows = rows[:t.o.Rows]
 	}
-	wide := make([]int, len(cols))
-	for i, c := range cols {
-		wide[i] = columns(c.head)
-		for _, row := range rows {
-			wide[i] = max(wide[i], columns(row[i]))
-		}
-	}
-	show := make([]bool, len(cols))
-	for i := range show {
-		show[i] = true
-	}
-	room := func() int { // what the last column has
-		n := t.o.Width - leadWide
-		for i := range cols[:len(cols)-1] {
-			if show[i] {
-				n -= wide[i] + 2
-			}
-		}
-		return n
-	}
-	last := len(cols) - 1
-	if cols[last].give { // it goes before anything else is cut
-		if room() < min(wide[last], 12) {
-			cols, show = cols[:last], show[:last]
-			last--
-		}
-	}
-	for i := last - 1; i >= 0 && room() < min(wide[last], 16); i-- {
-		if cols[i].give {
-			show[i] = false
-		}
-	}
-	for i := last - 1; i >= 0; i-- {
-		if lacks := min(wide[last], 16) - room(); cols[i].cut && lacks > 0 {
-			wide[i] = max(wide[i]-lacks, min(wide[i], cutTo))
-		}
-	}
-	for i := last - 1; i >= 0 && room() < 4; i-- { // a terminal of half the usual width
-		show[i] = show[i] && !cols[i].cut
-	}
-	write := func(before string, cells []string) {
-		s := before
-		for i, c := range cols {
-			if !show[i] {
-				continue
-			}
-			cell := cells[i]
-			if c.cut {
-				cell = shorten(cell, wide[i])
-			}
-			if i == last {
-				s += shorten(cell, max(room(), 1))
-				break
-			}
-			pad := strings.Repeat(" ", wide[i]-columns(cell))
-			if c.right {
-				s += pad + cell + "  "
-			} else {
-				s += cell + pad + "  "
-			}
-		}
-		t.line(s)
-	}
+	g := newTextGrid(cols, rows, t.o.Width-leadWide)
 	heads := make([]string, len(cols))
 	for i, c := range cols {
 		heads[i] = c.head
 	}
-	write(strings.Repeat(" ", leadWide), heads)
+	t.line(strings.Repeat(" ", leadWide) + g.row(heads))
 	for i, row := range rows {
-		write(lead[i], row)
+		t.line(lead[i] + g.row(row))
 	}
 	if more > 0 {
 		t.line(fmt.Sprintf("and %d more on the page", more))
 	}
+}
+
+// textGrid is how wide the columns of a table are on a terminal, and which of them
+// are shown.
+type textGrid struct {
+	cols  []column
+	wide  []int
+	show  []bool
+	width int
+}
+
+// newTextGrid fits a table into a width, in letters: columns that may go are left
+// out and those that may be cut are cut, from the right, until the last one has
+// room.
+func newTextGrid(cols []column, rows [][]string, width int) *textGrid {
+	g := &textGrid{cols: cols, wide: make([]int, len(cols)), show: make([]bool, len(cols)), width: width}
+	for i, c := range cols {
+		g.show[i] = true
+		g.wide[i] = columns(c.head)
+		for _, row := range rows {
+			g.wide[i] = max(g.wide[i], columns(row[i]))
+		}
+	}
+	if last := len(cols) - 1; cols[last].give && g.room() < min(g.wide[last], 12) { // it goes before anything else is cut
+		g.cols = cols[:last]
+	}
+	last := len(g.cols) - 1
+	for i := last - 1; i >= 0 && g.room() < min(g.wide[last], 16); i-- {
+		if g.cols[i].give {
+			g.show[i] = false
+		}
+	}
+	for i := last - 1; i >= 0; i-- {
+		if lacks := min(g.wide[last], 16) - g.room(); g.cols[i].cut && lacks > 0 {
+			g.wide[i] = max(g.wide[i]-lacks, min(g.wide[i], cutTo))
+		}
+	}
+	for i := last - 1; i >= 0 && g.room() < 4; i-- { // a terminal of half the usual width
+		g.show[i] = g.show[i] && !g.cols[i].cut
+	}
+	return g
+}
+
+// room is what the last column has.
+func (g *textGrid) room() int {
+	n := g.width
+	for i := range g.cols[:len(g.cols)-1] {
+		if g.show[i] {
+			n -= g.wide[i] + 2
+		}
+	}
+	return n
+}
+
+// row is a row of the table.
+func (g *textGrid) row(cells []string) string {
+	s := ""
+	for i, c := range g.cols {
+		if !g.show[i] {
+			continue
+		}
+		cell := cells[i]
+		if c.cut {
+			cell = shorten(cell, g.wide[i])
+		}
+		if i == len(g.cols)-1 {
+			return s + shorten(cell, max(g.room(), 1))
+		}
+		pad := strings.Repeat(" ", g.wide[i]-columns(cell))
+		if c.right {
+			s += pad + cell + "  "
+		} else {
+			s += cell + pad + "  "
+		}
+	}
+	return s
 }
 
 func (t *terminal) leadWide(chips int) int {

@@ -79,84 +79,101 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 	b := r.Border
 	v := &borderView{}
 	c.Border = v
-	chipOf, pieceOf, byID := map[string]chipRef{}, map[string]string{}, map[string]*piles.Fabric{}
+	k := borderChips{of: map[string]chipRef{}, piece: map[string]string{}, byID: map[string]*piles.Fabric{}, inks: make([]chipRef, len(b.Palette))}
 	shown := pictured(b)
 	for i := range b.Stash {
 		f := &b.Stash[i]
-		k := f.Cloth
+		look := f.Cloth
 		if !shown[f.ID] {
-			k.Swatch = nil // only in the table: its colour is enough
+			look.Swatch = nil // only in the table: its colour is enough
 		}
-		chipOf[f.ID], byID[f.ID] = book.cloth(&k), f
-		pieceOf[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
+		k.of[f.ID], k.byID[f.ID] = book.cloth(&look), f
+		k.piece[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
 	}
-	inks := make([]chipRef, len(b.Palette))
-	for i, k := range b.Palette {
-		inks[i] = book.colour(k.Lab)
+	for i, colour := range b.Palette {
+		k.inks[i] = book.colour(colour.Lab)
 	}
-	book.filling(inks...) // in the bar
+	book.filling(k.inks...) // in the bar
 	if s := sightOf(r, analyze.PrintSight); s != nil {
 		if v.Print = picture(s, "The print in the photo "+fileName(s.Photo)+".", book.cuts, r.Distance); v.Print != nil {
 			v.Print.ID, v.Print.Caption = "border-print", fileName(s.Photo)
 			v.Print.Veils = veils(s.Inks, len(b.Palette))
 		}
 	}
-	v.Bar = paletteBar(b, inks)
-	for i, k := range b.Palette {
-		card := colourCard{Index: i, Pick: v.Print != nil && i < len(v.Print.Veils), Letter: letter(i), Chip: inks[i],
-			Name: colourName(k.Name), Share: percent(k.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[k.Role]}
-		for _, n := range nearestTo(b, i) {
-			f := byID[n.ID]
-			if f == nil || len(card.Near) == nearShown || n.DeltaE > aStretch {
-				continue
-			}
-			card.Near = append(card.Near, nearItem{
-				cutOut:   cutOut{Label: plain(n.ID), Chip: chipOf[n.ID], Piece: pieceOf[n.ID], Alt: describe(f)},
-				Likeness: likeness(n.DeltaE), Figure: figure(n.DeltaE, 1), ByFigure: n.ByFigure,
-			})
-		}
-		if len(card.Near) == 0 && len(b.Stash) > 0 {
-			card.None = "Nothing of yours is near it."
-		}
+	v.Bar = paletteBar(b, k.inks)
+	for i := range b.Palette {
+		card := k.card(b, i)
+		card.Pick = v.Print != nil && i < len(v.Print.Veils)
 		v.Colours = append(v.Colours, card)
 	}
-	view := func(ch *border.Choice) choiceView {
-		w := choiceView{Name: plain(ch.Name), Covers: "Together they answer " + percent(ch.Covers) + " of the print, from lightness " +
-			figure(max(ch.Range[0], ch.Range[1]), 0) + " to " + figure(min(ch.Range[0], ch.Range[1]), 0) + "."}
-		for _, f := range ch.Fabrics {
-			role := string(f.Role)
-			if f.Background {
-				role += ", could be the background"
-			}
-			w.Items = append(w.Items, chosenItem{
-				cutOut: cutOut{Label: plain(f.ID), Chip: chipOf[f.ID], Piece: pieceOf[f.ID], Alt: describe(byID[f.ID])},
-				Role:   capital(role), Why: sentence(plain(f.Why)),
-			})
-		}
-		return w
-	}
 	if b.Choice != nil {
-		w := view(b.Choice)
-		w.Block = block(r, book, b.Choice, chipOf, inks)
+		w := k.choice(b.Choice)
+		w.Block = block(r, book, b.Choice, k.of, k.inks)
 		v.Choice = &w
 	}
 	for i := range b.OtherChoices {
-		v.Others = append(v.Others, view(&b.OtherChoices[i]))
+		v.Others = append(v.Others, k.choice(&b.OtherChoices[i]))
 	}
-	v.Lines = drawLines(borderLine(b, inks, chipOf, pieceOf, byID))
+	v.Lines = drawLines(borderLine(b, k.inks, k.of, k.piece, k.byID))
 	for _, m := range b.Missing {
 		if m.Colour < 0 || m.Colour >= len(b.Palette) {
 			continue
 		}
-		v.Shop = append(v.Shop, shopItem{Chip: inks[m.Colour], Letter: letter(m.Colour), Says: sentence("You have " + plain(m.Say))})
+		v.Shop = append(v.Shop, shopItem{Chip: k.inks[m.Colour], Letter: letter(m.Colour), Says: sentence("You have " + plain(m.Say))})
 	}
 	c.Next = borderNext(b)
-	c.Tables = append(c.Tables, paletteTable(b, inks), matchTable(b))
+	c.Tables = append(c.Tables, paletteTable(b, k.inks), matchTable(b))
 	if len(b.Stash) > 0 {
-		t := fabricTable(c.ID, b.Stash, chipOf, pieceOf)
+		t := fabricTable(c.ID, b.Stash, k.of, k.piece)
 		t.Caption = "The cloths of the stash"
 		c.Tables = append(c.Tables, t)
 	}
+}
+
+// borderChips are the looks of the stash's cloths and of the print's colours, and
+// the names that cloths go by on the page.
+type borderChips struct {
+	of    map[string]chipRef // by the number of a cloth, as the two below
+	piece map[string]string
+	byID  map[string]*piles.Fabric
+	inks  []chipRef // by the index of a colour
+}
+
+// cutOut is a cloth as a small picture with its number.
+func (k *borderChips) cutOut(id string) cutOut {
+	return cutOut{Label: plain(id), Chip: k.of[id], Piece: k.piece[id], Alt: describe(k.byID[id])}
+}
+
+// card is a colour of the print with the cloths nearest to it.
+func (k *borderChips) card(b *border.Border, i int) colourCard {
+	c := b.Palette[i]
+	card := colourCard{Index: i, Letter: letter(i), Chip: k.inks[i],
+		Name: colourName(c.Name), Share: percent(c.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[c.Role]}
+	for _, n := range nearestTo(b, i) {
+		if k.byID[n.ID] == nil || len(card.Near) == nearShown || n.DeltaE > aStretch {
+			continue
+		}
+		card.Near = append(card.Near, nearItem{cutOut: k.cutOut(n.ID),
+			Likeness: likeness(n.DeltaE), Figure: figure(n.DeltaE, 1), ByFigure: n.ByFigure})
+	}
+	if len(card.Near) == 0 && len(b.Stash) > 0 {
+		card.None = "Nothing of yours is near it."
+	}
+	return card
+}
+
+// choice is a handful of cloths with what each is chosen for.
+func (k *borderChips) choice(ch *border.Choice) choiceView {
+	w := choiceView{Name: plain(ch.Name), Covers: "Together they answer " + percent(ch.Covers) + " of the print, from lightness " +
+		figure(max(ch.Range[0], ch.Range[1]), 0) + " to " + figure(min(ch.Range[0], ch.Range[1]), 0) + "."}
+	for _, f := range ch.Fabrics {
+		role := string(f.Role)
+		if f.Background {
+			role += ", could be the background"
+		}
+		w.Items = append(w.Items, chosenItem{cutOut: k.cutOut(f.ID), Role: capital(role), Why: sentence(plain(f.Why))})
+	}
+	return w
 }
 
 // pictured are the ids of the cloths that the page shows outside its tables.

@@ -45,6 +45,9 @@ type sheetView struct {
 // linesAcross is how many lines one sheet of paper holds in one column.
 const linesAcross = 14
 
+// havesALine is how many cloths to have take the height of one line.
+const havesALine = 3
+
 type sheetGroup struct {
 	Head  string
 	Lines []sheetLine
@@ -100,8 +103,13 @@ func (c *chapter) planned(r *analyze.Result, book *chipBook) {
 	v.Heading = planHeading(p)
 	for i, u := range p.Cloths {
 		h := haveLine{Chip: k.ref[u.ID], Label: plain(u.ID), Piece: planPiece(u.ID), Much: plain(u.Bought), Says: haveSays(p, i)}
-		if h.Much == "" {
+		switch {
+		case h.Much == "":
 			h.Much = "what you have"
+		case u.Yields != nil && *u.Yields > 0:
+			h.Much += " more"
+		case u.Yields != nil:
+			h.Much += " like it"
 		}
 		v.Have = append(v.Have, h)
 	}
@@ -320,14 +328,14 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	ofPatches := map[string]string{}
 	for _, l := range s.Strips {
 		if len(l.Into) == 1 && l.Into[0].For == plan.Patches { // said with the patches
-			ofPatches[l.Cloth] = fmt.Sprintf("%d out of %s", l.Into[0].Count, some(l.Count, "strip", "strips"))
+			ofPatches[l.Cloth] = fmt.Sprintf("%d out of %s of %s", l.Into[0].Count, some(l.Count, "strip", "strips"), r.Say(l.Width))
 			continue
 		}
 		var into []string
 		for _, i := range l.Into {
-			into = append(into, strconv.Itoa(i.Count)+" \u00d7 "+r.Say(i.Length)+" for "+string(i.For))
+			into = append(into, strconv.Itoa(i.Count)+"\u00a0\u00d7\u00a0"+r.Say(i.Length)+" for "+several(string(i.For)))
 		}
-		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: stripWord(l.Count) + " across the cloth",
+		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: stripWord(l.Count),
 			Cloths: []chipLabel{k.label(l.Cloth)}, Note: capital(listMost(into, 4)) + "."})
 	}
 	for _, set := range s.Sets {
@@ -341,11 +349,7 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	for _, c := range s.Squares {
 		line := sheetLine{Figure: strconv.Itoa(c.Count) + " \u00d7 " + cutSize(p, c), What: cutWhat(c), Cloths: []chipLabel{k.label(c.Cloth)}, Note: cutNote(p, c)}
 		if c.Part == plan.InBlock || c.Part == plan.Loose {
-			line.Note = ofPatches[c.Cloth]
-			if c.How != "strips" {
-				line.Note = strings.TrimPrefix(line.Note+", the rest out of the scrap", ", the rest ")
-			}
-			line.Note = capital(line.Note) + "."
+			line.Note = patchesFrom(c, ofPatches[c.Cloth])
 			patches = append(patches, line)
 		} else {
 			around = append(around, line)
@@ -360,13 +364,57 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 		}
 		blocks = append(blocks, line)
 	}
-	group("Strips, "+r.Say(p.Usable)+" long", strips)
+	scraps := k.sharedScraps(p, s)
+	group("Scraps that you cut for all", scraps)
+	group("Strips across the cloth, "+r.Say(p.Usable)+" long", strips)
 	group("Strip sets, cut across", sets)
 	group("Patches", patches)
 	group("Around the blocks", around)
 	group("Blocks", blocks)
-	v.Many = len(strips)+len(sets)+len(patches)+len(around)+len(blocks) > linesAcross
+	lines := len(scraps) + len(strips) + len(sets) + len(patches) + len(around) + len(blocks)
+	if s == &p.Sheets[0] { // which has the cloths over it
+		lines += len(p.Cloths) / havesALine
+	}
+	v.Many = lines > linesAcross
 	return v
+}
+
+// sharedScraps are those that the person of a sheet cuts up for everybody.
+func (k planChips) sharedScraps(p *plan.Plan, s *plan.Sheet) (out []sheetLine) {
+	for _, scrap := range s.Scraps {
+		var whose []string
+		for _, part := range scrap.For {
+			name := plain(part.Name)
+			if part.Name == s.Name {
+				name = "yourself"
+			}
+			whose = append(whose, fmt.Sprintf("%d for %s", part.Count, name))
+		}
+		c := plan.Cut{Part: plan.InBlock, Count: scrap.Patches, W: scrap.W, H: scrap.H}
+		out = append(out, sheetLine{Figure: strconv.Itoa(scrap.Patches) + " \u00d7 " + cutSize(p, c), What: cutWhat(c), Cloths: []chipLabel{k.label(scrap.Cloth)},
+			Note: capital(list(whose)) + "."})
+	}
+	return out
+}
+
+// patchesFrom says out of what the patches of a line come; strips is how many
+// come out of which strips, "" where the strips are for other things too.
+func patchesFrom(c plan.Cut, strips string) string {
+	rest := c.Count - c.FromScrap
+	if strips == "" {
+		strips = fmt.Sprintf("%d out of strips", rest)
+	}
+	scrap := "out of the scrap"
+	if c.CutBy != "" {
+		scrap += ", which " + plain(c.CutBy) + " cuts"
+	}
+	switch {
+	case rest == 0:
+		return capital(scrap) + "."
+	case c.FromScrap == 0:
+		return capital(strips) + "."
+	}
+	return fmt.Sprintf("%d %s; %s.", c.FromScrap, scrap, strips)
 }
 
 func some0(n int, one, many string) string {

@@ -455,9 +455,10 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 	t := table{ID: prefix + "-fabrics", Name: "fabrics", Caption: "The cloths, in the order of their numbers",
 		Heads: []head{{"Number", true}, {"Cloth", false}, {"Pile", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
 			{"Munsell value", true}, {"Looks as light as (L**)", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
+	alone := len(ranked(fabrics)) < 2 // one cloth is neither a light nor a dark
 	for _, f := range fabrics {
 		pile, rank := string(f.Pile), ""
-		if f.Doubtful || len(ranked(fabrics)) < 2 { // one cloth is neither a light nor a dark
+		if f.Doubtful || alone {
 			pile = "none"
 		} else if f.Swing {
 			pile += ", swings"

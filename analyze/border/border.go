@@ -116,8 +116,11 @@ func FindAs(inks Inks, stash []piles.Fabric, n int, wishes Wishes) Border {
 		return b
 	}
 	b.Stash = stash
-	b.Matches = newStand(b.Palette, stash).matches()
-	s := newStand(counting(b.Palette, wishes.Without), stash)
+	s := newStand(b.Palette, stash)
+	b.Matches = s.matches()
+	if len(wishes.Without) > 0 {
+		s = newStand(counting(b.Palette, wishes.Without), stash)
+	}
 	b.Missing = s.missing()
 	choices := s.choices(n)
 	if len(wishes.Chosen) > 0 {

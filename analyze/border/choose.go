@@ -96,13 +96,14 @@ func (s *stand) worthTrying() *stand {
 		of.near, of.figure = append(of.near, s.near[c]), append(of.figure, s.figure[c])
 	}
 	of.pairs()
+	of.weigh()
 	return of
 }
 
 // liveliness is how lively a handful is, 0..1.
 func (s *stand) liveliness(set []int) (sum float64) {
 	for _, c := range set {
-		sum += s.lively(c) / float64(len(set))
+		sum += s.lively[c] / float64(len(set))
 	}
 	return sum
 }
@@ -170,7 +171,7 @@ func (s *stand) shortList(n int, t temper) []int {
 func (s *stand) first(size int, t temper) []int {
 	single := make([]float64, len(s.cloths))
 	for c := range single {
-		single[c] = weighBelong*s.belongs(c) + weighTemper*t.sign*s.lively(c)
+		single[c] = weighBelong*s.belongs[c] + weighTemper*t.sign*s.lively[c]
 	}
 	var queues [][]int
 	for j := range s.palette {
@@ -214,13 +215,11 @@ func sets(n, k int) float64 {
 // score tells how good a handful is. set holds indexes of cloths.
 func (s *stand) score(set []int, t temper) float64 {
 	var cover, weights float64
-	for j, k := range s.palette {
+	for j, w := range s.accents {
 		best := 0.0
 		for _, c := range set {
-			best = max(best, fade(s.near[c][j], VeryClose, AStretch))
+			best = max(best, s.covers[c][j])
 		}
-		// Small accents count for more than their share: that is what they are for.
-		w := math.Sqrt(k.Share)
 		cover, weights = cover+w*best, weights+w
 	}
 	cover /= max(weights, 1e-9)
@@ -232,8 +231,8 @@ func (s *stand) score(set []int, t temper) float64 {
 	for i, c := range set {
 		f := s.fabric(c)
 		l = append(l, f.Lightness)
-		belong += s.belongs(c) / float64(len(set))
-		lively += s.lively(c) / float64(len(set))
+		belong += s.belongs[c] / float64(len(set))
+		lively += s.lively[c] / float64(len(set))
 		for _, d := range set[:i] {
 			distinct = min(distinct, float64(s.apart[max(c, d)][min(c, d)])/surelyTwo)
 		}
@@ -250,38 +249,11 @@ func (s *stand) score(set []int, t temper) float64 {
 		}
 	}
 	light := 0.0
-	if s.hasLight() && hi >= lightFrom {
+	if s.light && hi >= lightFrom {
 		light = 1
 	}
 	return weighLight*light + weighCover*cover + weighRange*min((hi-lo)/wideRange, 1) + weighSteps*steps + weighDistinct*distinct +
 		weighBackground*background + weighBelong*belong + weighTemper*t.sign*lively
-}
-
-// hasLight: the print has a light of its own.
-func (s *stand) hasLight() bool {
-	for _, k := range s.palette {
-		if k.Lab.L >= lightFrom && k.Share >= lightShare {
-			return true
-		}
-	}
-	return false
-}
-
-// belongs is how well a cloth goes with the print, 0..1: by the nearest of
-// its colours.
-func (s *stand) belongs(c int) float64 {
-	best := 0.0
-	for j := range s.palette {
-		best = max(best, fade(s.near[c][j], VeryClose, AStretch))
-	}
-	return best
-}
-
-// lively is how much a cloth asks to be looked at, 0..1: by its chroma and by
-// how busy it is.
-func (s *stand) lively(c int) float64 {
-	f := s.fabric(c)
-	return .5*min(f.Lab.Chroma()/60, 1) + .5*min(f.Spread/12, 1)
 }
 
 // plain: the cloth reads as one surface, as a background has to.

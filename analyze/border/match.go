@@ -19,6 +19,13 @@ type stand struct {
 	figure  [][]bool    // and whether by its figures
 	apart   [][]float32 // CIEDE2000 between two cloths, the earlier second
 	orders  [][]int     // see byNearness
+
+	// What a search asks for again and again, see weigh.
+	covers  [][]float64 // of each of cloths, by colour: how well it answers it, 0..1
+	belongs []float64   // how well each cloth goes with the print, 0..1
+	lively  []float64   // how much each asks to be looked at, 0..1
+	accents []float64   // by colour: how much it counts
+	light   bool        // the print has a light of its own
 }
 
 func newStand(palette []Colour, stash []piles.Fabric) *stand {
@@ -37,7 +44,29 @@ func newStand(palette []Colour, stash []piles.Fabric) *stand {
 	if len(s.cloths) <= searched {
 		s.pairs()
 	}
+	s.weigh()
 	return s
+}
+
+// weigh works out what each cloth is worth by itself: how well it answers each
+// colour, how well it goes with the print, by the nearest of its colours, and how
+// much it asks to be looked at, by its chroma and by how busy it is.
+func (s *stand) weigh() {
+	for _, k := range s.palette {
+		// Small accents count for more than their share: that is what they are for.
+		s.accents = append(s.accents, math.Sqrt(k.Share))
+		s.light = s.light || k.Lab.L >= lightFrom && k.Share >= lightShare
+	}
+	for c := range s.cloths {
+		row, best := make([]float64, len(s.palette)), 0.0
+		for j := range row {
+			row[j] = fade(s.near[c][j], VeryClose, AStretch)
+			best = max(best, row[j])
+		}
+		f := s.fabric(c)
+		s.covers, s.belongs = append(s.covers, row), append(s.belongs, best)
+		s.lively = append(s.lively, .5*min(f.Lab.Chroma()/60, 1)+.5*min(f.Spread/12, 1))
+	}
 }
 
 // pairs works out how far apart the cloths are: a search asks for the same pairs

@@ -14,7 +14,7 @@ const (
 	mostFabrics = 20000  // of a sort
 	mostText    = 4096   // bytes of one name or note
 	mostColours = 256    // of a cloth
-	mostPoints  = 100000 // of its outline
+	mostPoints  = 100000 // of its outline and its holes
 )
 
 // Check refuses, in words, what no sort can have written: a figure out of its
@@ -61,7 +61,11 @@ func (f *Fabric) Check() error {
 	if math.Abs(f.Lab.L-f.Lightness) > .05 {
 		return fmt.Errorf("lightness is %v, but lab says %v", f.Lightness, f.Lab.L)
 	}
-	if len(f.Colours) > mostColours || len(f.Outline) > mostPoints || len(f.TiedWith) > mostFabrics {
+	points := len(f.Outline) + len(f.Holes)
+	for _, h := range f.Holes {
+		points += len(h)
+	}
+	if len(f.Colours) > mostColours || points > mostPoints || len(f.TiedWith) > mostFabrics {
 		return errors.New("longer lists than a sort writes")
 	}
 	for _, c := range f.Colours {

@@ -12,7 +12,9 @@ type Fabric struct {
 	Photo   string       `json:"photo"`
 	Scrap   int          `json:"scrap"`   // number within its photo, from 1, in reading order
 	Outline [][2]float64 `json:"outline"` // pixels of the upright photo
-	// AreaCM2 is the area inside Outline, in cm2; 0 where the photo's width in
+	// Holes are outlines of holes in it, in the same pixels.
+	Holes [][][2]float64 `json:"holes,omitempty"`
+	// AreaCM2 is the area inside Outline, its holes left out, in cm2; 0 where the photo's width in
 	// cm was not given. Of a cloth that fills its photo it is what that shows.
 	AreaCM2 float64 `json:"area_cm2,omitempty"`
 	cloth.Cloth

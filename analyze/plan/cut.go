@@ -38,8 +38,12 @@ type Cut struct {
 	Diagonals int    `json:"diagonals,omitempty"`
 	Joins     int    `json:"joins,omitempty"` // of each piece, where it is longer than the cloth is wide
 	Finished  Length `json:"finished"`        // of a square or a strip: the lesser side; of a triangle: its short sides
-	// Yields says how the pieces are had: "strip sets", "strips", "scraps".
-	How string `json:"how"`
+	// How says out of what the pieces are had: "strip sets", "strips", "scraps" or
+	// "scraps and strips". On a sheet, FromScrap of Count come out of the piece that
+	// is there, and CutBy is the person who has it, where that is another.
+	How       string `json:"how"`
+	FromScrap int    `json:"from_scrap,omitempty"`
+	CutBy     string `json:"cut_by,omitempty"`
 
 	Of int `json:"-"` // index into Plan.Cloths
 }
@@ -99,8 +103,26 @@ type Sheet struct {
 	Squares []Cut      `json:"cuts"` // patches and what is not of blocks
 	Sets    []StripSet `json:"strip_sets"`
 	Strips  []Strips   `json:"strips"`
+	// Scraps are those that this person has and cuts for all; nil where one
+	// person does all the work.
+	Scraps []SharedScrap `json:"scraps,omitempty"`
 
 	Of []int `json:"-"` // its blocks, numbered from 0
+}
+
+// SharedScrap is a scrap that one person cuts up for several.
+type SharedScrap struct {
+	Cloth   string      `json:"cloth"`
+	Patches int         `json:"patches"`
+	W       Length      `json:"width"`
+	H       Length      `json:"height"`
+	For     []ScrapPart `json:"for"`
+}
+
+// ScrapPart is how many of a scrap's patches somebody needs.
+type ScrapPart struct {
+	Name  string `json:"name"`
+	Count int    `json:"count"`
 }
 
 // item is a length that has to come out of a strip of a width.
@@ -199,6 +221,7 @@ func (t *top) cutting(p *Plan) error {
 		}
 		s.Strips = t.shelves(items)
 	}
+	shareScraps(people)
 	if t.in.People > 1 && len(setting) > 0 {
 		people = append(people, Sheet{Name: "Whoever joins the blocks", Strips: t.shelves(setting), Blocks: []BlockLot{}})
 	}
@@ -258,7 +281,7 @@ func (t *top) cuts(p *Plan) error {
 	order := []Part{InBlock, Loose, Plain, SideTri, CornerTri, Sash, Border, Binding}
 	slices.SortStableFunc(p.CutList, func(a, b Cut) int {
 		by := cmp.Compare(slices.Index(order, a.Part), slices.Index(order, b.Part))
-		if by == 0 && a.Part == InBlock { // the others stand in the order of sewing
+		if by == 0 && (a.Part == InBlock || a.Part == Loose) { // the others stand in the order of sewing
 			by = cmp.Or(cmp.Compare(a.Of, b.Of), cmp.Compare(b.H, a.H))
 		}
 		return by
@@ -356,6 +379,60 @@ func (t *top) shared() []Sheet {
 	return out
 }
 
+// shareScraps gives each scrap whole to one person, who cuts it for all, so that
+// nobody waits for half of one and no patch is cut twice: the largest shares
+// first, each to whoever has the fewest patches to cut out of scraps so far
+// (Graham 1969: at most a third over the evenest), and of several to the one who
+// needs most of it.
+func shareScraps(people []Sheet) {
+	if len(people) < 2 {
+		return
+	}
+	type scrap struct {
+		SharedScrap
+		need []int // by person
+	}
+	var all []*scrap
+	at := map[int]*scrap{}
+	for k := range people {
+		for _, c := range people[k].Squares {
+			if c.FromScrap == 0 {
+				continue
+			}
+			s := at[c.Of]
+			if s == nil {
+				s = &scrap{SharedScrap{Cloth: c.Cloth, W: c.W, H: c.H}, make([]int, len(people))}
+				at[c.Of] = s
+				all = append(all, s)
+			}
+			s.Patches += c.FromScrap
+			s.need[k] += c.FromScrap
+			s.For = append(s.For, ScrapPart{people[k].Name, c.FromScrap})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b *scrap) int { return cmp.Compare(b.Patches, a.Patches) })
+	cuts := make([]int, len(people))
+	has := map[string]string{}
+	for _, s := range all {
+		best := 0
+		for k := range people {
+			if cmp.Or(cmp.Compare(cuts[k], cuts[best]), cmp.Compare(s.need[best], s.need[k])) < 0 {
+				best = k
+			}
+		}
+		cuts[best] += s.Patches
+		people[best].Scraps = append(people[best].Scraps, s.SharedScrap)
+		has[s.Cloth] = people[best].Name
+	}
+	for k := range people {
+		for i := range people[k].Squares {
+			if c := &people[k].Squares[i]; c.FromScrap > 0 && has[c.Cloth] != people[k].Name {
+				c.CutBy = has[c.Cloth]
+			}
+		}
+	}
+}
+
 // lotKey is the same for blocks that are made alike: of their cloths by role
 // where each role has one, and else of their kind alone.
 func (t *top) lotKey(b int) string {
@@ -429,9 +506,9 @@ func (t *top) patches(blocks []int, left []int) (squares []Cut, items []item) {
 		c.How = how(false, left[c.Of], c.Count)
 		n := c.Count
 		if left[c.Of] >= 0 {
-			got := min(n, left[c.Of])
-			left[c.Of] -= got
-			n -= got
+			c.FromScrap = min(n, left[c.Of])
+			left[c.Of] -= c.FromScrap
+			n -= c.FromScrap
 		}
 		if n > 0 {
 			items = append(items, item{c.Of, c.W, c.H, n, Patches})

@@ -2,10 +2,12 @@ package plan
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"greige/analyze/layout"
 	"greige/analyze/photo"
 	"greige/colorspace"
 )
@@ -118,6 +120,27 @@ func TestDealKeepsToWhatScrapsYield(t *testing.T) {
 	require.Equal(t, 81-6*9, short)
 }
 
+// Out of many scraps nobody cuts many more patches than another.
+func TestScrapsAreSharedEvenly(t *testing.T) {
+	in := several(t, "nine-patch", 4, 4, 6, 6)
+	for i := range in.Cloths {
+		in.Cloths[i] = square(in.Cloths[i].ID, in.Cloths[i].Lightness, 2+i%3)
+	}
+	in.Patch, in.Seam, in.People = 5*Centimetre-Inch/2, Inch/4, 3
+	p, err := Make(in)
+	require.NoError(t, err)
+	most, least := 0, 1000
+	for _, s := range p.Sheets[:3] {
+		n := 0
+		for _, c := range s.Scraps {
+			n += c.Patches
+		}
+		most, least = max(most, n), min(least, n)
+	}
+	require.Positive(t, least)
+	require.LessOrEqual(t, 3*most, 4*least)
+}
+
 func TestPressing(t *testing.T) {
 	in := twoCloths(t, "nine-patch", 2, 2)
 	p, err := Make(in)
@@ -140,14 +163,94 @@ func TestPressing(t *testing.T) {
 func TestChoiceOfCloths(t *testing.T) {
 	stash := []Cloth{invented("1", 88), invented("2", 60), invented("3", 24), invented("4", 55), invented("5", 52)}
 	want := Want{Roles: []byte("LD"), Patches: map[byte]int{'L': 20, 'D': 20}, PatchCM: 6}
-	of, missing := Choose(stash, want)
-	require.Equal(t, map[byte][]int{'L': {0}, 'D': {2}}, of)
-	require.Empty(t, missing)
-	// A stash of alike cloths: the nearest there is, and what to look for.
+	require.Equal(t, map[byte][]int{'L': {0}, 'D': {2}}, Choose(stash, want))
+	// A stash of alike cloths: the nearest there is.
 	want.Given = map[byte][]int{'L': {0}}
-	of, missing = Choose([]Cloth{invented("7", 60), invented("8", 55)}, want)
-	require.Equal(t, []int{1}, of['D'])
-	require.Equal(t, "One more dark, about L 30, plain.", missing[0].Says)
+	require.Equal(t, []int{1}, Choose([]Cloth{invented("7", 60), invented("8", 55)}, want)['D'])
+}
+
+// square is a cloth that gives n x n squares of 5 cm.
+func square(id string, lightness float64, n int) Cloth {
+	c := invented(id, lightness)
+	side := 5*float64(n) + 2*edgeKept + .01
+	c.Scrap = &Scrap{Outline: [][2]float64{{0, 0}, {side, 0}, {side, side}, {0, side}}, PixelCM: 1, Seen: true}
+	return c
+}
+
+// A pair that reads comes before scraps that give more and do not; scraps that
+// read together share a role before that.
+func TestChoiceReadsBeforeItYields(t *testing.T) {
+	want := Want{Roles: []byte("LD"), Patches: map[byte]int{'L': 20, 'D': 20}, PatchCM: 5}
+	// Numbers 1 and 2 give most and do not read together. Number 1 is a light
+	// beside number 5; number 6 gives nothing.
+	stash := []Cloth{square("1", 50, 9), square("2", 40, 9), square("3", 85, 1), square("4", 80, 2), square("5", 20, 3), square("6", 25, 0)}
+	of := Choose(stash, want)
+	require.ElementsMatch(t, []int{0, 2, 3}, of['L'])
+	require.Equal(t, []int{4}, of['D'])
+
+	// Many small lights give together what one does not.
+	stash = nil
+	for i := range 6 {
+		stash = append(stash, square(fmt.Sprint("l", i), 75+float64(i), 2), square(fmt.Sprint("d", i), 20+float64(i), 2))
+	}
+	of = Choose(stash, want)
+	require.Len(t, of['L'], 5)
+	require.Len(t, of['D'], 5)
+	// Cloth that gives no patch is taken only where nothing else reads: more of it
+	// can be bought.
+	of = Choose([]Cloth{square("1", 50, 9), square("2", 85, 0)}, want)
+	require.Equal(t, map[byte][]int{'L': {1}, 'D': {0}}, of)
+}
+
+// Any stash: where some light and some dark are clear beside each other, every
+// light that is chosen is clear beside every dark and every medium, and no set
+// of one light and one dark that reads gives more.
+func TestEverySetThatIsChosenReads(t *testing.T) {
+	r := rand.New(rand.NewPCG(21, 22))
+	for range 300 {
+		var stash []Cloth
+		for i := range 2 + r.IntN(14) {
+			c := square(fmt.Sprint(i), 15+80*r.Float64(), r.IntN(4))
+			c.Spread = 12 * r.Float64()
+			stash = append(stash, c)
+		}
+		want := Want{Roles: []byte("LD"), Patches: map[byte]int{'L': 10, 'D': 10}, PatchCM: 5}
+		of := Choose(stash, want)
+		gives := func(i int) int { return len(stash[i].Scrap.Yield(5, 5)) }
+		reads, most := false, 0
+		for i := range stash {
+			for j := range stash {
+				if stash[i].Lightness > stash[j].Lightness && verdict(&stash[i], &stash[j]) == layout.Clear {
+					reads, most = true, max(most, min(10, gives(i))+min(10, gives(j)))
+				}
+			}
+		}
+		if !reads {
+			continue
+		}
+		sum := map[byte]int{}
+		for role, list := range of {
+			for _, i := range list {
+				sum[role] += gives(i)
+			}
+		}
+		require.True(t, allClear(t, stash, of))
+		require.GreaterOrEqual(t, min(10, sum['L'])+min(10, sum['D']), most)
+	}
+}
+
+// allClear tells whether all lights are clear beside all darks.
+func allClear(t *testing.T, stash []Cloth, of map[byte][]int) bool {
+	require.NotEmpty(t, of['L'])
+	require.NotEmpty(t, of['D'])
+	for _, i := range of['L'] {
+		for _, j := range of['D'] {
+			if verdict(&stash[i], &stash[j]) != layout.Clear || stash[i].Lightness < stash[j].Lightness {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // Every patch of the picture is of its cloth's colour, and no ground shows

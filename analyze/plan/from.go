@@ -174,7 +174,7 @@ func (t *top) givenOnPoint() error {
 		// Its middle, in half diagonals from the upper left corner.
 		x, y := float64(p.Row+p.Col-lo+1), float64(p.Row-p.Col-up+1)
 		pp, qq := (x+y)/2*side, (x-y)/2*side
-		o := t.turned(pp-side/2, qq-side/2, side, side)
+		o := turned(pp-side/2, qq-side/2, side, side)
 		seen := clip(o, t.w, t.h)
 		share := area(seen) / (side * side)
 		if share < 1e-6 {

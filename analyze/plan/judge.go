@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"greige/analyze/eye"
 	"greige/analyze/layout"
@@ -260,14 +261,97 @@ func verdict(a, b *Cloth) layout.Verdict {
 // from what it meets: half as much again as a seam needs to be clear.
 const wanted = 1.5 * layout.DefaultSoft
 
-// lacking says what is missing: patches that the scraps do not give, and a
-// cloth for a role whose cloths run into others and for which the stash has
-// nothing better.
+// lacking says, role by role, what is missing: patches that the scraps do not
+// give, and a cloth for a role whose cloths run into others and for which the
+// stash has nothing better.
 func (t *top) lacking(p *Plan) {
-	t.short(p)
-	if len(p.Changes) > 0 || t.in.Given != nil {
-		return
+	unread, at, target := byte(0), -1, 0.
+	if len(p.Changes) == 0 && t.in.Given == nil {
+		unread, at, target = t.unread(p)
 	}
+	short := t.short(p)
+	for _, role := range []byte("LMD.") {
+		s, known := short[role]
+		m := Missing{Role: roleNames[role], Patches: s.short}
+		switch {
+		case role == unread:
+			m.Lightness = target
+			if u := p.Cloths[at]; u.Yields != nil { // the new cloth gives all that this one should
+				m.Patches += min(u.Patches, *u.Yields)
+			}
+			m.Says = sayOneMore(m) + "."
+		case known:
+			m.Lightness = round5(s.lightness / float64(s.short))
+			have := "number " + s.ids[0] + " gives"
+			if len(s.ids) > 1 {
+				have = fmt.Sprintf("the %d scraps give", len(s.ids))
+			}
+			got := "none"
+			if s.of > s.short {
+				got = strconv.Itoa(s.of - s.short)
+			}
+			m.Says = fmt.Sprintf("%s: %s %s of the %d.", sayOneMore(m), have, got, s.of)
+		default:
+			continue
+		}
+		p.Missing = append(p.Missing, m)
+	}
+}
+
+// sayOneMore describes a cloth to look for.
+func sayOneMore(m Missing) string {
+	says := fmt.Sprintf("One more %s, about L %.0f, plain", m.Role, m.Lightness)
+	if m.Role == roleNames['.'] {
+		says = fmt.Sprintf("One more cloth, about L %.0f, plain", m.Lightness)
+	}
+	switch {
+	case m.Patches == 1:
+		says += ", 1 patch"
+	case m.Patches > 1:
+		says += fmt.Sprintf(", %d patches", m.Patches)
+	}
+	return says
+}
+
+// shortage is what the scraps of a role do not give.
+type shortage struct {
+	ids       []string
+	short, of int     // patches
+	lightness float64 // sum over the patches that fall short
+}
+
+// short sums up, role by role, the patches of scraps where these do not give all.
+func (t *top) short(p *Plan) map[byte]shortage {
+	sums := map[byte]shortage{}
+	for i, u := range p.Cloths {
+		if u.Yields == nil || u.Patches == 0 {
+			continue
+		}
+		role := byte('.')
+		for _, r := range []byte("DML") {
+			if slices.Contains(t.in.Roles[r], i) {
+				role = r
+			}
+		}
+		s, lacks := sums[role], max(u.Patches-*u.Yields, 0)
+		s.ids = append(s.ids, u.ID)
+		s.short, s.of = s.short+lacks, s.of+u.Patches
+		s.lightness += float64(lacks) * t.in.Cloths[i].Lightness
+		sums[role] = s
+	}
+	for role, s := range sums {
+		if s.short == 0 {
+			delete(sums, role)
+		}
+	}
+	return sums
+}
+
+// unread is the role for which one other cloth would mend most, in place of the
+// cloth whose seams are lost most often (at, in Input.Cloths), and how light it
+// should be; role is 0 where all seams that should show are clear. Of roles that are as bad it is one
+// whose cloths the program picked.
+func (t *top) unread(p *Plan) (role byte, at int, lightness float64) {
 	worst := map[string]int{}
 	for _, s := range p.Seams {
 		if s.Meant == layout.Contrast && s.Verdict != layout.Clear {
@@ -275,95 +359,52 @@ func (t *top) lacking(p *Plan) {
 			worst[s.Between[1]] += s.Count
 		}
 	}
-	if m, ok := t.wantedCloth(worst); ok {
-		p.Missing = append(p.Missing, m)
-	}
-}
-
-// short says, role by role, how many patches the scraps do not give.
-func (t *top) short(p *Plan) {
-	type sum struct {
-		ids               []string
-		short, of         int
-		lightness, weight float64
-	}
-	var roles []string
-	sums := map[string]*sum{}
-	for i, u := range p.Cloths {
-		if u.Yields == nil || u.Patches <= *u.Yields || len(u.Roles) == 0 {
-			continue
-		}
-		role := u.Roles[0]
-		if sums[role] == nil {
-			sums[role] = &sum{}
-			roles = append(roles, role)
-		}
-		s, n := sums[role], u.Patches-*u.Yields
-		s.ids = append(s.ids, u.ID)
-		s.short, s.of = s.short+n, s.of+u.Patches
-		s.lightness, s.weight = s.lightness+float64(n)*t.in.Cloths[i].Lightness, s.weight+float64(n)
-	}
-	for _, role := range roles {
-		s := sums[role]
-		m := Missing{Role: role, Lightness: round5(s.lightness / s.weight), Patches: s.short}
-		if len(s.ids) == 1 {
-			m.Says = fmt.Sprintf("Number %s gives %d of its %d patches: %d more, of this cloth or another %s of a lightness about %.0f.", s.ids[0], s.of-s.short, s.of, s.short, role, m.Lightness)
-		} else {
-			m.Says = fmt.Sprintf("%d scraps give %d of their %d %s patches: %d more, of a lightness about %.0f.", len(s.ids), s.of-s.short, s.of, role, s.short, m.Lightness)
-		}
-		p.Missing = append(p.Missing, m)
-	}
-}
-
-// wantedCloth describes the cloth that would mend most: in place of the one
-// whose seams are lost most often, far enough from all that it meets.
-func (t *top) wantedCloth(worst map[string]int) (Missing, bool) {
-	best, most := -1, 0
-	role := byte('D')
+	most := 0
+	at = -1
 	asked := t.in.Design.Roles()
 	for _, r := range []byte("DLM") {
 		if !slices.Contains(asked, r) {
 			continue
 		}
 		for _, i := range t.in.Roles[r] {
-			if n := worst[t.in.Cloths[i].ID]; n > most {
-				best, most, role = i, n, r
+			n := 2 * worst[t.in.Cloths[i].ID]
+			if n > 0 && slices.Contains(t.in.Picked, r) {
+				n++
+			}
+			if n > most {
+				at, most, role = i, n, r
 			}
 		}
 	}
-	if best < 0 {
-		return Missing{}, false
-	}
 	var against []Cloth // of the roles that it has to stand off from
-	for _, r := range t.in.Design.Roles() {
+	for _, r := range asked {
 		for _, i := range t.in.Roles[r] {
-			if r != role && r != '.' && i != best {
+			if r != role && r != '.' && i != at {
 				against = append(against, t.in.Cloths[i])
 			}
 		}
 	}
-	if len(against) == 0 {
-		return Missing{}, false
+	if at < 0 || len(against) == 0 {
+		return 0, -1, 0
 	}
-	return oneMore(role, against), true
+	return role, at, besides(role, against)
 }
 
-// oneMore describes a cloth for a role beside cloths of the others.
-func oneMore(role byte, against []Cloth) Missing {
+// besides is how light a cloth for a role should be beside cloths of the others.
+func besides(role byte, against []Cloth) float64 {
 	darkest, lightest := 100., 0.
 	for _, c := range against {
 		darkest, lightest = min(darkest, c.Lightness), max(lightest, c.Lightness)
 	}
-	target, name := darkest-wanted, "dark"
+	target := darkest - wanted
 	switch role {
 	case 'L':
-		target, name = lightest+wanted, "light"
+		target = lightest + wanted
 	case 'M':
-		target, name = (darkest+lightest)/2, "medium"
+		target = (darkest + lightest) / 2
 	}
 	// Cloth is seldom darker than black cotton or lighter than bleached.
-	l := round5(min(max(target, 20), 90))
-	return Missing{Role: name, Lightness: l, Says: fmt.Sprintf("One more %s, about L %.0f, plain.", name, l)}
+	return round5(min(max(target, 20), 90))
 }
 
 func round5(v float64) float64 { return 5 * math.Round(v/5) }

@@ -141,12 +141,12 @@ func (r Ruler) Shows(l Length) bool { return l%r.Step == 0 }
 // two lines is written to the nearest eighth or millimetre.
 func (r Ruler) Say(l Length) string { return r.Figure(l) + "\u00a0" + r.Unit() }
 
-// Figure is Say without the unit.
+// Figure is Say without the unit. Its spaces do not break.
 func (r Ruler) Figure(l Length) string {
 	if r.Metric {
 		return decimal(float64((2*l+Millimetre)/(2*Millimetre)) / 10)
 	}
-	return l.Inches()
+	return strings.ReplaceAll(l.Inches(), " ", "\u00a0")
 }
 
 // Unit is "in" or "cm".
@@ -170,7 +170,7 @@ func (r Ruler) SayBought(l Length) string {
 	if r.Metric {
 		return r.Say(l)
 	}
-	return fraction(l, Yard/8) + "\u00a0yd"
+	return strings.ReplaceAll(fraction(l, Yard/8), " ", "\u00a0") + "\u00a0yd"
 }
 
 // decimal is v with as few decimals as it needs, at most two.

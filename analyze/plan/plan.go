@@ -48,6 +48,7 @@ type Input struct {
 	Borders    []Strip        // from the inside out
 	Binding    int            // index into Cloths
 	People     int            // 1 or more
+	Picked     []byte         // letters of the roles whose cloths the program chose
 	// Others are cloths of the stash that could be used instead.
 	Others []Cloth
 	// Given is a top that hangs: its patches are planned as they are, and
@@ -153,7 +154,7 @@ func Make(in Input) (*Plan, error) {
 	p := &Plan{
 		Units: in.Ruler.Unit(), Ruler: in.Ruler, Seam: in.Seam, Usable: in.Usable, Allowance: allowance,
 		Setting: layout.Straight, Across: in.Cols, Down: in.Rows, Patch: t.patch, Cut: t.cut, BlockW: t.bw, BlockH: t.bh,
-		Block: in.Design.Name, Pieced: len(t.blocks), Width: ofCM(t.w), Height: ofCM(t.h), Chosen: in.Cloths,
+		Block: in.Design.Name, Pieced: len(t.blocks), Width: ofCM(t.w), Height: ofCM(t.h), Chosen: in.Cloths, Picked: len(in.Picked) > 0,
 		Changes: []Swap{}, Missing: []Missing{}, Scraps: []ScrapCut{}, Advice: []string{},
 	}
 	if in.OnPoint {

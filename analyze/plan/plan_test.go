@@ -163,6 +163,49 @@ func TestTrianglesOnPointOfTheGeometry(t *testing.T) {
 	}
 }
 
+// Sashing on point: the side triangles are those of a block as much larger as the
+// sashing is wide (On Point Quilting: Tips and Calculations, a page on the web:
+// "add together the finished sashing to the finished block size"), so that the
+// published table holds for the sum. The rest is geometry: sashing frames every
+// block, and the corners' long side is a block and two strips.
+func TestSashingOnPoint(t *testing.T) {
+	for _, row := range published(t) {
+		if row[0] != "side triangle square" {
+			continue
+		}
+		in := twoCloths(t, "checkerboard", 3, 2)
+		in.Design = Design{Name: "one patch", Kinds: []Block{ofRows([]string{"D"})}}
+		in.Sashing = &Strip{Inch * 3 / 2, 2}
+		in.Patch, in.OnPoint, in.Binding = inches(row[1])-in.Sashing.Size, true, 1
+		p, err := Make(in)
+		require.NoError(t, err)
+		block, sash, s := in.Patch.CM(), in.Sashing.Size.CM(), in.Seam.CM()
+		require.InDelta(t, (3*(block+sash)+sash)*math.Sqrt2, p.Width.CM(), 1e-6)
+		require.InDelta(t, (2*(block+sash)+sash)*math.Sqrt2, p.Height.CM(), 1e-6)
+		strips := map[Length]int{}
+		for _, c := range p.CutList {
+			switch c.Part {
+			case SideTri:
+				require.Equal(t, row[2], c.W.Inches(), row)
+				require.Equal(t, 2*(3+2-2), c.Needed)
+			case CornerTri:
+				least := (block+2*sash)/math.Sqrt2 + s + s/math.Tan(math.Pi/8)
+				require.GreaterOrEqual(t, c.W.CM(), least)
+				require.Less(t, c.W.CM(), least+Inch.CM()/4)
+				require.Equal(t, 4, c.Needed)
+			case Sash:
+				require.Equal(t, in.Sashing.Size+2*in.Seam, c.W)
+				strips[c.H-2*in.Seam] = c.Needed
+			}
+		}
+		// Diagonal rows of 1, 3, 3 and 1 blocks: a short strip more than blocks in
+		// each; long strips at the outer sides of the first and the last row, along
+		// the second and the third, and one between these, a step longer.
+		pitch := in.Patch + in.Sashing.Size
+		require.Equal(t, map[Length]int{in.Patch: 12, pitch + in.Sashing.Size: 2, 3*pitch + in.Sashing.Size: 2, 4*pitch + in.Sashing.Size: 1}, strips)
+	}
+}
+
 func TestSquaresOfAFatQuarterOfThePublishedTable(t *testing.T) {
 	for _, row := range published(t) {
 		if !strings.HasPrefix(row[0], "fat quarter") {
@@ -220,7 +263,7 @@ func randomInput(r *rand.Rand) Input {
 	}
 	in.Triangles, in.Binding = r.IntN(n), r.IntN(n)
 	size := func() Length { return in.Ruler.Up(in.Seam*2+Length(1+r.IntN(80))*Millimetre) - 2*in.Seam }
-	if !in.OnPoint && r.IntN(3) == 0 {
+	if r.IntN(3) == 0 {
 		in.Sashing = &Strip{Size: size(), Cloth: r.IntN(n)}
 	}
 	for range r.IntN(3) {
@@ -346,6 +389,49 @@ func checkCloth(t *testing.T, in *Input, p *Plan) {
 	}
 	require.Equal(t, p.Pieced, total)
 	require.LessOrEqual(t, most-least, 1)
+	checkShared(t, in, p)
+}
+
+// checkShared holds scraps that several work from to being cut by one person each,
+// no more and no less than everybody needs of them.
+func checkShared(t *testing.T, in *Input, p *Plan) {
+	used := map[string]int{}
+	for _, s := range p.Scraps {
+		used[s.ID] = s.Used
+	}
+	needed, cut, by := map[string]int{}, map[string]int{}, map[string]string{}
+	for _, s := range p.Sheets {
+		for _, c := range s.Squares {
+			if c.Part == InBlock {
+				needed[c.Cloth] += c.FromScrap
+			}
+		}
+		for _, c := range s.Scraps {
+			require.NotContains(t, by, c.Cloth, "cut twice")
+			by[c.Cloth] = s.Name
+			cut[c.Cloth] = c.Patches
+			sum := 0
+			for _, part := range c.For {
+				sum += part.Count
+			}
+			require.Equal(t, c.Patches, sum)
+		}
+	}
+	for _, s := range p.Sheets {
+		for _, c := range s.Squares {
+			if c.FromScrap > 0 && in.People > 1 && by[c.Cloth] != s.Name {
+				require.Equal(t, by[c.Cloth], c.CutBy)
+			} else {
+				require.Empty(t, c.CutBy)
+			}
+		}
+	}
+	for cloth, n := range needed {
+		require.Equal(t, used[cloth], n)
+		if in.People > 1 {
+			require.Equal(t, n, cut[cloth])
+		}
+	}
 }
 
 func TestRandomPlans(t *testing.T) {
@@ -376,17 +462,20 @@ func TestRandomPlans(t *testing.T) {
 // says, patch by patch.
 func TestPictureAndListOfEveryBlockAndSetting(t *testing.T) {
 	for _, name := range BlockNames() {
-		for _, setting := range []string{"straight", "alternate", "sashing", "on point", "on point, alternate"} {
+		for _, setting := range []string{"straight", "alternate", "sashing", "on point", "on point, alternate", "on point, sashing"} {
 			in := twoCloths(t, name, 3, 4)
 			switch setting {
 			case "alternate":
 				in.Alternate = 2
 			case "sashing":
 				in.Sashing = &Strip{Inch, 2}
-			case "on point", "on point, alternate":
+			case "on point", "on point, alternate", "on point, sashing":
 				in.OnPoint, in.Triangles = true, 2
-				if setting != "on point" {
+				switch setting {
+				case "on point, alternate":
 					in.Alternate = 2
+				case "on point, sashing":
+					in.Sashing = &Strip{Inch, 1}
 				}
 			}
 			p, err := Make(in)
@@ -453,7 +542,6 @@ func TestWrongInput(t *testing.T) {
 		"no cloths":       {func(in *Input) { in.Cloths = nil }, "no cloth is chosen"},
 		"no dark":         {func(in *Input) { delete(in.Roles, 'D') }, "asks for darks"},
 		"too many":        {func(in *Input) { in.Cols, in.Rows = 60, 60 }, "at most 100"},
-		"sashed on point": {func(in *Input) { in.OnPoint, in.Sashing = true, &Strip{Inch, 0} }, "straight set"},
 		"off the ruler":   {func(in *Input) { in.Seam = 7 * Millimetre }, "ruler"},
 		"narrow cloth":    {func(in *Input) { in.Usable = 2 * Inch }, "usable-width"},
 		"wide squares":    {func(in *Input) { in.Alternate, in.Patch = 2, 20*Inch }, "usable-width"},

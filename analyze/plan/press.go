@@ -45,10 +45,10 @@ func (t *top) press(p *Plan) {
 		p.Press = append(p.Press, press)
 	}
 	switch {
-	case t.in.Alternate >= 0:
-		p.Advice = append(p.Advice, "Between blocks, press towards the plain squares: then the seams of neighbouring rows lie in opposite directions and lock.")
 	case t.in.Sashing != nil:
 		p.Advice = append(p.Advice, "Press towards the sashing, away from the blocks' many seams.")
+	case t.in.Alternate >= 0:
+		p.Advice = append(p.Advice, "Between blocks, press towards the plain squares: then the seams of neighbouring rows lie in opposite directions and lock.")
 	case len(t.blocks) > 1 || t.in.Given != nil:
 		p.Advice = append(p.Advice, "When blocks are joined, press the odd rows to the left and the even rows to the right, so that seams that meet lock.")
 	}

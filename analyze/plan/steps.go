@@ -3,12 +3,17 @@ package plan
 import (
 	"fmt"
 	"slices"
+
+	"greige/analyze/layout"
 )
 
 // steps are the order of work, as a list to tick off.
 func (t *top) steps(p *Plan) []string {
 	r := t.in.Ruler
 	out := []string{"Press the cloth, and take off the selvages."}
+	if slices.ContainsFunc(p.Sheets, func(s Sheet) bool { return len(s.Scraps) > 0 }) {
+		out = append(out, "Hand each scrap whole to the person on whose sheet it stands: she cuts it for all, and hands the patches on.")
+	}
 	if len(p.Scraps) > 0 {
 		out = append(out, "Chalk the cuts on each scrap as they are drawn, and count the patches before the first cut.")
 	} else {
@@ -45,7 +50,12 @@ func (t *top) steps(p *Plan) []string {
 	}
 	out = append(out, "Lay all of it out as in the picture. Step back, half close your eyes, and look whether it reads.")
 	switch {
-	case p.Setting == "on-point":
+	case p.Setting == layout.OnPoint && has(Sash):
+		out = append(out, "Sew the diagonal rows, with a short strip of sashing before, between and behind the blocks, and press towards the strips.",
+			"Sew a long strip to each row, on the side that looks away from the middle of the top; the longest row gets one on either side.",
+			"Sew a triangle to either end of each row, over the end of its long strip. Where that strip belongs to the next row, leave the last bit of the seam, as wide as the strip, open until the rows are joined.",
+			"Join the rows, and sew the corners on last.")
+	case p.Setting == layout.OnPoint:
 		out = append(out, "Sew the diagonal rows, with a triangle at either end, and press the rows to the left and to the right by turns.",
 			"Join the rows, and sew the corners on last.")
 	case has(Sash):

@@ -79,9 +79,6 @@ func newTop(in *Input) (*top, error) {
 		if t.bw != t.bh {
 			return nil, fmt.Errorf("only square blocks stand on point, and this one has %d rows of %d", k.Rows, k.Cols)
 		}
-		if in.Sashing != nil {
-			return nil, fmt.Errorf("sashing goes with a straight set: leave out --sashing, or give --setting straight")
-		}
 		t.pointed()
 	} else {
 		t.straight()
@@ -180,24 +177,65 @@ func (t *top) box(x0, y0, x1, y1 Length) [][2]float64 {
 	return [][2]float64{{l, u}, {r, u}, {r, d}, {l, d}}
 }
 
-// pointed turns the blocks by 45 degrees. With p along the diagonal down to the
-// right and q along the one up to the right, both in blocks, the block in row
-// j and column i of the upright array covers p from i+j+1/2 on and q from
-// i-j-1/2 on; those between them lie at i+j-1/2. Cells number as a photo's do
-// (see the contract of layout): rows along p, columns along q.
+// lattice is the places of a top on point: squares of a block's side, with
+// sashing all round them where there is any, that stand on a corner. With p along
+// the diagonal down to the right and q along the one up to the right, square a, b
+// begins at p = a pitch and q = b pitch. The block in row j and column i of the
+// upright array is a = i+j, b = i-j; those between them lie at i+j+1 and i-j, and
+// what lies half outside is a triangle.
+type lattice struct {
+	n                         int     // cells along a block
+	patch, block, sash, pitch float64 // cm
+	p0, q0                    float64 // the top's upper left corner has p = -p0, q = -q0
+}
+
+// start is where a row or a column of cells begins along p or q, and how wide it
+// is: a row of sashing follows n rows of patches.
+func (l *lattice) start(cell int) (at, wide float64) {
+	period := l.period()
+	square := int(math.Floor(float64(cell) / float64(period)))
+	k := cell - square*period
+	if k == l.n {
+		return float64(square)*l.pitch + l.block, l.sash
+	}
+	return float64(square)*l.pitch + float64(k)*l.patch, l.patch
+}
+
+// period is how many cells go to a square with the sashing on one side.
+func (l *lattice) period() int {
+	if l.sash > 0 {
+		return l.n + 1
+	}
+	return l.n
+}
+
+// pointed turns the blocks by 45 degrees. Sashing frames every block, so that the
+// body of the top has a stepped edge whose steps are a block and a strip wide:
+// that is a short side of the triangles that fill it, as tables for the sewing
+// room have it ("add the sashing to the block"); the long side of the corners is
+// a block and two strips. Cells number as a photo's do (see the contract of
+// layout): rows along p, columns along q.
 func (t *top) pointed() {
 	in := t.in
-	n := in.Design.Kinds[0].Rows
-	side := t.bw.CM()
-	t.w, t.h = float64(in.Cols)*side*math.Sqrt2, float64(in.Rows)*side*math.Sqrt2
-	// a and b count lattice squares of a block's size, from the corner ones.
+	l := lattice{n: in.Design.Kinds[0].Rows, patch: t.patch.CM(), block: t.bw.CM()}
+	if in.Sashing != nil {
+		l.sash = in.Sashing.Size.CM()
+	}
+	l.pitch = l.block + l.sash
+	// The left tip of the first column's frames has p + q = -2 sash, the upper tip
+	// of the first row's has p - q = -sash - pitch.
+	l.p0, l.q0 = (l.pitch+3*l.sash)/2, (l.sash-l.pitch)/2
+	t.w, t.h = (float64(in.Cols)*l.pitch+l.sash)*math.Sqrt2, (float64(in.Rows)*l.pitch+l.sash)*math.Sqrt2
 	for a := -1; a < in.Cols+in.Rows; a++ {
 		for b := -in.Rows; b <= in.Cols; b++ {
-			t.latticeSquare(a, b, n, side)
+			t.latticeSquare(&l, a, b)
+		}
+		if l.sash > 0 {
+			t.sashes(&l, a)
 		}
 	}
 	// Rows and columns without a cell are left out: cells number from 0.
-	loR, loC, hiR, hiC := math.MaxInt, math.MaxInt, 0, 0
+	loR, loC, hiR, hiC := math.MaxInt, math.MaxInt, math.MinInt, math.MinInt
 	for _, c := range t.cells {
 		loR, loC, hiR, hiC = min(loR, c.row), min(loC, c.col), max(hiR, c.row), max(hiC, c.col)
 	}
@@ -208,74 +246,133 @@ func (t *top) pointed() {
 	t.rows, t.cols = hiR-loR+1, hiC-loC+1
 }
 
-// latticeSquare is a block on point, a plain square between blocks, or the
-// triangle that is left of it at the edge.
-func (t *top) latticeSquare(a, b, n int, side float64) {
-	in := t.in
-	p0, q0 := (float64(a)+.5)*side, (float64(b)-.5)*side
-	whole := t.turned(p0, q0, side, side)
-	seen := clip(whole, t.w, t.h)
-	if area(seen) < 1e-9*side*side {
-		return
-	}
-	// The block's middle is at x = (p+q)/2, y = (p-q)/2 diagonals.
-	x2, y2 := a+1+b, a+1-b
-	base := Piece{Block: -1, Turned: true, W: t.bw, H: t.bh}
-	switch share := area(seen) / (side * side); {
-	case share < .3: // a quarter: half of a square of 1/sqrt 2
-		base.Part, base.Cloth = CornerTri, in.Triangles
-		base.W = Length(math.Round(float64(t.bw) / math.Sqrt2))
-		base.H = base.W
-	case share < .6:
-		base.Part, base.Cloth = SideTri, in.Triangles
-	case x2%2 == 0 && in.Alternate >= 0: // between the upright blocks
-		base.Part, base.Cloth = Plain, in.Alternate
-	default:
-		t.pointedBlock(placed{row: (y2 - 1) / 2, col: (x2 - 1) / 2, between: x2%2 == 0}, a, b, n)
-		return
-	}
-	base.Outline = t.shift(seen)
-	t.subcells(a, b, n, BlockPiece{Rows: n, Cols: n}, len(t.pieces))
-	t.pieces = append(t.pieces, base)
+// within tells whether square a, b of the lattice is a whole one.
+func (t *top) within(a, b int) bool {
+	x, y := a+b+1, a-b+1 // of its middle, in half diagonals
+	return x > 0 && x < 2*t.in.Cols && y > 0 && y < 2*t.in.Rows
 }
 
-func (t *top) pointedBlock(b placed, a, bb, n int) {
+// latticeSquare is a block on point, a plain square between blocks, or the
+// triangle that fills the edge there.
+func (t *top) latticeSquare(l *lattice, a, b int) {
+	in := t.in
+	x, y := a+b+1, a-b+1
+	if x < 0 || x > 2*in.Cols || y < 0 || y > 2*in.Rows {
+		return
+	}
+	first := [2]int{a * l.period(), b * l.period()} // row and column
+	base := Piece{Block: -1, Turned: true, W: t.bw, H: t.bh}
+	if t.within(a, b) {
+		if x%2 == 0 && in.Alternate >= 0 { // between the upright blocks
+			base.Part, base.Cloth = Plain, in.Alternate
+			t.laid(l, base, first, [2]int{first[0] + l.n, first[1] + l.n})
+			return
+		}
+		t.pointedBlock(l, placed{row: (y - 1) / 2, col: (x - 1) / 2, between: x%2 == 0}, first)
+		return
+	}
+	side := l.pitch
+	base.Part, base.Cloth = SideTri, in.Triangles
+	if (x == 0 || x == 2*in.Cols) && (y == 0 || y == 2*in.Rows) {
+		base.Part = CornerTri
+		side = (l.pitch + l.sash) / math.Sqrt2
+	}
+	base.W = ofCM(side)
+	base.H = base.W
+	// The triangle reaches over the sashing that would lie round a block here,
+	// but for the sides where a block's own lies.
+	last := [2]int{first[0] + l.n, first[1] + l.n}
+	if l.sash > 0 {
+		for k, beside := range [2][2]bool{{t.within(a-1, b), t.within(a+1, b)}, {t.within(a, b-1), t.within(a, b+1)}} {
+			if !beside[0] {
+				first[k]--
+			}
+			if !beside[1] {
+				last[k]++
+			}
+		}
+	}
+	t.laid(l, base, first, last)
+}
+
+func (t *top) pointedBlock(l *lattice, b placed, first [2]int) {
 	if b.between {
 		b.kind = len(t.in.Design.Kinds) - 1
 	}
-	side := t.patch.CM()
 	for _, p := range t.in.Design.Kinds[b.kind].Pieces {
+		b.pieces = append(b.pieces, len(t.pieces))
 		// A block's rows run along q, from its corner on the left to that on
 		// top, and its columns are counted along q.
-		p0, q0 := (float64(a)+.5)*t.bw.CM()+float64(p.Row)*side, (float64(bb)-.5)*t.bw.CM()+float64(p.Col)*side
-		outline := t.turned(p0, q0, float64(p.Rows)*side, float64(p.Cols)*side)
-		t.subcells(a, bb, n, p, len(t.pieces))
-		b.pieces = append(b.pieces, len(t.pieces))
-		t.pieces = append(t.pieces, Piece{Part: InBlock, Role: p.Role, Block: len(t.blocks), At: p, Turned: true,
-			W: Length(p.Cols) * t.patch, H: Length(p.Rows) * t.patch, Outline: t.shift(outline)})
+		from := [2]int{first[0] + p.Row, first[1] + p.Col}
+		t.laid(l, Piece{Part: InBlock, Role: p.Role, Block: len(t.blocks), At: p, Turned: true, W: Length(p.Cols) * t.patch, H: Length(p.Rows) * t.patch},
+			from, [2]int{from[0] + p.Rows, from[1] + p.Cols})
 	}
 	t.blocks = append(t.blocks, b)
 }
 
-// subcells are the cells of a piece that lies at p within a lattice square.
-func (t *top) subcells(a, b, n int, p BlockPiece, piece int) {
-	side := t.patch.CM()
-	for r := p.Row; r < p.Row+p.Rows; r++ {
-		for c := p.Col; c < p.Col+p.Cols; c++ {
-			o := t.turned((float64(a)+.5)*t.bw.CM()+float64(r)*side, (float64(b)-.5)*t.bw.CM()+float64(c)*side, side, side)
-			seen := clip(o, t.w, t.h)
-			share := area(seen) / (side * side)
+// sashes are the strips before, between and behind the blocks of diagonal row a,
+// and the long strip between it and the row before it, as long as either.
+func (t *top) sashes(l *lattice, a int) {
+	span := func(a int) (from, to int) { // whole squares of a row: b from, below to
+		for b := -t.in.Rows; b <= t.in.Cols; b++ {
+			if t.within(a, b) {
+				if from == to {
+					from = b
+				}
+				to = b + 1
+			}
+		}
+		return from, to
+	}
+	sash := t.in.Sashing.Size
+	piece := Piece{Part: Sash, Cloth: t.in.Sashing.Cloth, Block: -1, Turned: true}
+	n := l.period()
+	from, to := span(a)
+	if from < to {
+		for b := from; b <= to; b++ {
+			piece.W, piece.H = sash, t.bh
+			t.laid(l, piece, [2]int{a * n, b*n - 1}, [2]int{a*n + l.n, b * n})
+		}
+	}
+	if before, beyond := span(a - 1); before < beyond {
+		if from < to {
+			from, to = min(from, before), max(to, beyond)
+		} else {
+			from, to = before, beyond
+		}
+	}
+	if from < to {
+		piece.W, piece.H = Length(to-from)*(t.bw+sash)+sash, sash
+		t.laid(l, piece, [2]int{a*n - 1, from*n - 1}, [2]int{a * n, to * n})
+	}
+}
+
+// laid places a piece over cells, rows and columns from first up to but not with
+// last, as far as they lie in the top.
+func (t *top) laid(l *lattice, piece Piece, first, last [2]int) {
+	p, _ := l.start(first[0])
+	q, _ := l.start(first[1])
+	pEnd, _ := l.start(last[0])
+	qEnd, _ := l.start(last[1])
+	piece.Outline = t.shift(clip(turned(l.p0+p, l.q0+q, pEnd-p, qEnd-q), t.w, t.h))
+	for r := first[0]; r < last[0]; r++ {
+		for c := first[1]; c < last[1]; c++ {
+			p, dp := l.start(r)
+			q, dq := l.start(c)
+			seen := clip(turned(l.p0+p, l.q0+q, dp, dq), t.w, t.h)
+			share := area(seen) / (dp * dq)
 			if share < 1e-6 {
 				continue
 			}
-			t.cells = append(t.cells, cell{(a+1)*n + r, (b+t.in.Rows)*n + c, piece, t.shift(seen), share < .9})
+			t.cells = append(t.cells, cell{r, c, len(t.pieces), t.shift(seen), share < .9})
 		}
 	}
+	t.pieces = append(t.pieces, piece)
 }
 
 // turned is a rectangle by its place and sides along p and q, in cm: its
 // corners from the left one clockwise.
-func (t *top) turned(p, q, dp, dq float64) [][2]float64 {
+func turned(p, q, dp, dq float64) [][2]float64 {
 	at := func(p, q float64) [2]float64 { return [2]float64{(p + q) / math.Sqrt2, (p - q) / math.Sqrt2} }
 	return [][2]float64{at(p, q), at(p, q+dq), at(p+dp, q+dq), at(p+dp, q)}
 }

@@ -144,8 +144,15 @@ func oneCloth(why string) Found {
 	return Found{Notes: []string{"Taken as one cloth, edge to edge: " + why + "."}}
 }
 
-// scrapsNote says what was found on a table.
-func scrapsNote(sure, doubtful, left int, score float64) string {
+// scrapsNote says what was found on a table; left is how many marks were left out.
+func scrapsNote(pieces []Piece, left int, score float64) string {
+	sure := 0
+	for _, p := range pieces {
+		if !p.Doubtful {
+			sure++
+		}
+	}
+	doubtful := len(pieces) - sure
 	n := "Taken as scraps on a plain ground: "
 	switch sure {
 	case 1:
@@ -160,7 +167,10 @@ func scrapsNote(sure, doubtful, left int, score float64) string {
 	default:
 		n += fmt.Sprintf(", and %d things that may be no cloth", doubtful)
 	}
-	if left > 0 {
+	switch {
+	case left == 1:
+		n += ". One more mark that is hardly cloth was left out"
+	case left > 1:
 		n += fmt.Sprintf(". %d more marks that are hardly cloth were left out", left)
 	}
 	if score < unsure {

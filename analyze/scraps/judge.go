@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"greige/analyze/fit"
-	"greige/analyze/ground"
 	"greige/analyze/photo"
 	"greige/analyze/raster"
 )
@@ -89,32 +88,6 @@ func (s *search) colour(k *record, m *raster.Mask) {
 	// In L*, without the lamp's slope: L*+16 goes with the cube root of light.
 	k.rough = math.Sqrt(max(square/n-sq(sum/n), 0)) * (k.l + 16) / (3 * 25)
 	k.grain = 1.4826 / math.Sqrt2 * fit.Median(steps)
-}
-
-// holesOf are the shares of a piece, its holes filled, that its largest hole is
-// and that all its holes are: what one looks through to the ground.
-func (s *search) holesOf(filled *raster.Mask) (largest, all float64) {
-	open := raster.NewMask(filled.Bounds)
-	filled.Each(func(x, y int) {
-		if s.g.Distance[y*s.w+x] < ground.Seen {
-			open.Set(x, y, true)
-		}
-	})
-	n := float64(max(filled.Count(), 1))
-	for _, c := range open.Opened(1).Components(raster.Corners, 4) {
-		uneven := 0
-		c.Mask().Each(func(x, y int) {
-			if s.g.Uneven.In[y*s.w+x] {
-				uneven++
-			}
-		})
-		if 2*uneven > c.Pixels {
-			continue
-		}
-		a := float64(c.Pixels) / n
-		largest, all = max(largest, a), all+a
-	}
-	return largest, all
 }
 
 // byBorder is how near to the photo's border, in pixels, an outline follows

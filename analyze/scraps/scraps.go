@@ -21,6 +21,9 @@ import (
 type Piece struct {
 	// Outline is its edge, in pixels of the working picture, clockwise.
 	Outline [][2]float64
+	// Holes are the outlines of its holes, in the same pixels: where the ground
+	// shows through. Region has them in it.
+	Holes [][][2]float64
 	// Region is what of it may be measured: inside its edge, without the
 	// pixels that its neighbours or its shadow mix into.
 	Region   cloth.Region
@@ -38,6 +41,29 @@ type Found struct {
 	// share of how much of its inside is: near 0 where scraps were laid within the
 	// photo, about 1 where the figures of a print run on beyond it.
 	Beyond float64
+
+	photo string  // its name, with which notes begin
+	left  int     // marks that were left out
+	score float64 // that it is a photo of scraps
+}
+
+// With is what was found with its pieces decided about anew: which of them may be
+// no cloth, and the note that counts them.
+func (f Found) With(pieces []Piece) Found {
+	if len(f.Pieces) > 0 {
+		f.Notes = slices.Clone(f.Notes)
+		f.Notes[0] = named(f.photo, scrapsNote(pieces, f.left, f.score))
+	}
+	f.Pieces = pieces
+	return f
+}
+
+// named is a note that begins with the photo's name where it has one.
+func named(photo, note string) string {
+	if photo == "" {
+		return note
+	}
+	return photo + ": " + note
 }
 
 // How is how to look for pieces.
@@ -86,10 +112,9 @@ func Find(e *light.Even, look *Look, how How) Found {
 		look = lookAround(e.Photo, how, e.Ignore)
 	}
 	f := look.find(how.Known)
-	if e.Photo.Name != "" {
-		for i, n := range f.Notes {
-			f.Notes[i] = e.Photo.Name + ": " + n
-		}
+	f.photo = e.Photo.Name
+	for i, n := range f.Notes {
+		f.Notes[i] = named(f.photo, n)
 	}
 	return f
 }
@@ -139,13 +164,13 @@ func (l *Look) find(known bool) Found {
 	found, left := likeliest(found)
 	pieces := make([]Piece, len(found))
 	for i, p := range found {
-		pieces[i] = Piece{Outline: p.outline, Region: p.region, Doubtful: p.note != "", Note: p.note}
+		pieces[i] = Piece{Outline: p.outline, Holes: s.holes(p.mask), Region: p.region, Doubtful: p.note != "", Note: p.note}
 	}
-	notes := []string{scrapsNote(len(counted), len(found)-len(counted), left, score)}
+	notes := []string{scrapsNote(pieces, left, score)}
 	if missed || s.grain > hides {
 		notes = append(notes, hidden)
 	}
-	return Found{Pieces: pieces, Notes: notes, Small: smallAmong(pieces, s.sm.r), Beyond: beyond}
+	return Found{Pieces: pieces, Notes: notes, Small: smallAmong(pieces, s.sm.r), Beyond: beyond, left: left, score: score}
 }
 
 // smallAmong tells whether half of the pieces are less than smallSide pixels

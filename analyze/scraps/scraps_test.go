@@ -5,6 +5,7 @@ import (
 	"math"
 	"reflect"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -415,4 +416,23 @@ func TestNotesNameThePhoto(t *testing.T) {
 	for _, n := range Find(e, nil, How{}).Notes {
 		assert.True(t, strings.HasPrefix(n, "table.jpg: "), n)
 	}
+}
+
+// Where pieces are decided about anew, the note counts them anew.
+func TestNoteCountsWhatCameOut(t *testing.T) {
+	b := newTable(800, 600, sheet)
+	for i, c := range []colorspace.Lab{{L: 40, A: 40, B: 20}, {L: 60, A: -30, B: 20}, {L: 35, A: 10, B: -40}, {L: 25}, {L: 38}, {L: 50, A: 20, B: 40}} {
+		b.lay(rect(140+float64(i%3)*250, 150+float64(i/3)*290, 141, 200, 3), plainOf(c.L, c.A, c.B))
+	}
+	e := b.shoot()
+	e.Photo.Name = "table.jpg"
+	f := Find(e, nil, How{Known: true})
+	assert.Len(t, f.Pieces, 6)
+	assert.Contains(t, f.Notes[0], "table.jpg: Taken as scraps on a plain ground: 4 pieces were found, and 2 things that may be no cloth")
+	pieces := slices.Clone(f.Pieces)
+	for i := range pieces {
+		pieces[i].Doubtful = false
+	}
+	assert.Contains(t, f.With(pieces).Notes[0], "table.jpg: Taken as scraps on a plain ground: 6 pieces were found.")
+	assert.Contains(t, f.Notes[0], "4 pieces", "the first answer stays as it was")
 }

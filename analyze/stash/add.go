@@ -111,7 +111,7 @@ func newWriter(ctx context.Context, tx *sql.Tx) (*writer, error) {
 	}{
 		{&w.addPhoto, "INSERT INTO photos (sha256, name, added, width_cm, exposure_group, light) VALUES (?, ?, ?, ?, ?, ?)"},
 		{&w.addCloth, "INSERT INTO cloths (id, photo, figures, outline, area_cm2, used_cm2) VALUES (?, ?, ?, ?, ?, ?)"},
-		{&w.addKey, "INSERT INTO keys (cloth, key) VALUES (?, ?)"},
+		{&w.addKey, "INSERT INTO keys (cloth, key, spread) VALUES (?, ?, ?)"},
 		{&w.addPicture, "INSERT INTO pictures (cloth, width, height, colour, grey, shape) VALUES (?, ?, ?, ?, ?, ?)"},
 	} {
 		var err error
@@ -264,7 +264,7 @@ func (w *writer) cloth(c clothRow) (id int64, err error) {
 		return 0, err
 	}
 	k := keyOf(&c.fabric, id, c.photo, c.group, left(c.area, c.used))
-	if _, err := w.addKey.ExecContext(w.ctx, id, k.pack()); err != nil {
+	if _, err := w.addKey.ExecContext(w.ctx, id, k.pack(), c.fabric.Spread); err != nil {
 		return 0, err
 	}
 	return id, w.picture(id, c.fabric.Swatch)

@@ -369,30 +369,37 @@ func (h *Hit) near(k *key, targets []target) {
 }
 
 // keys are what all cloths are asked for by, in the order of their numbers.
-func (s *Stash) keys(ctx context.Context) ([]key, error) {
+func (s *Stash) keys(ctx context.Context) (keys []key, err error) {
 	if s.empty {
 		return nil, nil
 	}
-	rows, err := s.db.QueryContext(ctx, "SELECT cloth, key FROM keys ORDER BY cloth")
+	err = s.eachKey(ctx, "SELECT cloth, key FROM keys ORDER BY cloth", func(rows *sql.Rows, k *key, packed *sql.RawBytes) error {
+		return rows.Scan(&k.id, packed)
+	}, &keys)
+	return keys, err
+}
+
+// eachKey unpacks the keys of a query; scan reads a row.
+func (s *Stash) eachKey(ctx context.Context, query string, scan func(rows *sql.Rows, k *key, packed *sql.RawBytes) error, out *[]key) error {
+	rows, err := s.db.QueryContext(ctx, query)
 	if err != nil {
-		return nil, told(s.path, err)
+		return told(s.path, err)
 	}
 	defer rows.Close()
-	var out []key
 	words := map[string]string{}
 	var inks []ink
 	for rows.Next() {
 		var k key
 		var packed sql.RawBytes
-		if err := rows.Scan(&k.id, &packed); err != nil {
-			return nil, told(s.path, err)
+		if err := scan(rows, &k, &packed); err != nil {
+			return told(s.path, err)
 		}
 		if err := k.unpack(packed, words, &inks); err != nil {
-			return nil, unreadable(s.path, k.id, err)
+			return unreadable(s.path, k.id, err)
 		}
-		out = append(out, k)
+		*out = append(*out, k)
 	}
-	return out, told(s.path, rows.Err())
+	return told(s.path, rows.Err())
 }
 
 // retake are the photos of the cloths that cannot be told.

@@ -49,6 +49,9 @@ var steps = []string{
 		grey   BLOB NOT NULL,      -- JPEG
 		shape  TEXT NOT NULL       -- JSON: the outline in shares of the picture
 	) STRICT;`,
+	// 2: how busy a cloth is, beside what it is asked for by: a choice goes by it.
+	`ALTER TABLE keys ADD COLUMN spread REAL NOT NULL DEFAULT 0;
+	UPDATE keys SET spread = coalesce((SELECT json_extract(c.figures, '$.spread') FROM cloths c WHERE c.id = keys.cloth), 0);`,
 }
 
 // migrate brings the file up to the newest version, all or nothing. Where there

@@ -34,6 +34,15 @@ func TestFirstVersionOpens(t *testing.T) {
 	assert.Equal(t, 75., *got[1].LeftCM2)
 	assert.Len(t, got[1].Colours, 2)
 	assert.Equal(t, 1, got[2].Group)
+	// What the second version keeps beside the keys is taken from the figures.
+	slim, err := s.Candidates(ctx)
+	require.NoError(t, err)
+	all, err := s.Cloths(ctx)
+	require.NoError(t, err)
+	require.Len(t, slim, len(all))
+	for i := range all {
+		assert.Equal(t, all[i].Spread, slim[i].Spread)
+	}
 	picture, err := s.Picture(ctx, "2")
 	require.NoError(t, err)
 	assert.Equal(t, swatch(8, colorspace.Lab{L: 65, A: 7.4, B: -2}).Shape, picture.Shape)

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"greige/analyze/cloth"
 	"greige/analyze/piles"
 	"greige/colorspace"
 )
@@ -197,4 +198,33 @@ func TestPlace(t *testing.T) {
 		assert.Equal(t, c.want, filepath.ToSlash(got))
 		assert.Equal(t, c.want == "", err != nil)
 	}
+}
+
+// Candidates have what a choice goes by, and Fill gives the rest: then they are as
+// Cloths has them.
+func TestCandidatesAreFilled(t *testing.T) {
+	s := create(t)
+	busy := plainCloth(60, 10, 5)
+	busy.Spread, busy.Character, busy.Name = 9, cloth.Print, "moderate pink"
+	busy.Colours = []cloth.Colour{{Lab: colorspace.Lab{L: 70, A: 8}, Hex: "#c8a4a0", Share: .7, Name: "pink"}, {Lab: colorspace.Lab{L: 30}, Share: .3}}
+	add(t, s, photoOf("a", plainCloth(50, 0, 0), busy), photoOf("b", plainCloth(80, 3, 4)))
+	all, err := s.Cloths(ctx)
+	require.NoError(t, err)
+	slim, err := s.Candidates(ctx)
+	require.NoError(t, err)
+	require.Len(t, slim, 3)
+	for i := range all {
+		a, b := all[i], slim[i]
+		assert.Equal(t, []any{a.ID, a.Photo, a.Group, a.Lab, a.Lightness, a.Uncertainty, a.Apart, a.Spread, a.Name, a.Character},
+			[]any{b.ID, b.Photo, b.Group, b.Lab, b.Lightness, b.Uncertainty, b.Apart, b.Spread, b.Name, b.Character})
+		require.Len(t, b.Colours, len(a.Colours))
+		for j := range a.Colours {
+			assert.Equal(t, a.Colours[j].Lab, b.Colours[j].Lab)
+			assert.Equal(t, a.Colours[j].Share, b.Colours[j].Share)
+		}
+	}
+	assert.Empty(t, slim[1].Temperature)
+	require.NoError(t, s.Fill(ctx, slim, map[string]bool{"1": true, "2": true}))
+	assert.Equal(t, all[:2], slim[:2])
+	assert.Empty(t, slim[2].Temperature, "was not named")
 }

@@ -38,9 +38,7 @@ stash, and write one page with what was found. The folder is "greige-demo" unles
 				return err
 			}
 			if open {
-				if err := openInBrowser(d.page()); err != nil {
-					return &hinted{fmt.Errorf("%s: the browser could not be started", quoted(d.page())), "open the file yourself"}
-				}
+				showPage(c.ErrOrStderr(), d.page())
 			}
 			return nil
 		},

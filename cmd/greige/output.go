@@ -72,9 +72,7 @@ func (f *common) carryOut(c *cobra.Command, inputs []string, job func(progress f
 		}
 	}
 	if f.open {
-		if err := openInBrowser(f.out); err != nil {
-			return &hinted{fmt.Errorf("%s: the browser could not be started", quoted(f.out)), "open the file yourself"}
-		}
+		showPage(c.ErrOrStderr(), f.out)
 	}
 	if len(r.Skipped) > 0 {
 		return errSkipped
@@ -301,6 +299,14 @@ func terminalOptions(w io.Writer, files []string) report.TerminalOptions {
 		}
 	}
 	return o
+}
+
+// showPage opens a page in the browser, or says that it could not: all is done
+// and written by then, so that this alone is no failure.
+func showPage(complaints io.Writer, path string) {
+	if err := openInBrowser(path); err != nil {
+		complain(complaints, &hinted{fmt.Errorf("%s: the browser could not be started", quoted(path)), "the page is written: open the file yourself"})
+	}
 }
 
 // openInBrowser hands the page to the desktop, which picks the browser.

@@ -139,7 +139,7 @@ func (p *planFlags) add(c *cobra.Command) {
 	fs.StringArrayVar(&p.stash, "stash", nil, "the cloths: `PHOTO|FOLDER|JSON|kept`; may be given again")
 	fs.StringVar(&p.from, "from", "", "plan the top that hangs, out of what greige layout --json wrote: `FILE`")
 	fs.StringVar(&p.seam, "seam", "", "the width of your seam, `SIZE` (default: 1/4in, or 7.5mm where sizes are metric)")
-	fs.StringVar(&p.usable, "usable-width", "", "of cloth off the bolt, without its selvages, `SIZE` (default: 40in, or 100cm)")
+	fs.StringVar(&p.usable, "usable-width", "", "of cloth off the bolt, without its selvages, `SIZE` (default: 40in)")
 	fs.IntVar(&p.people, "people", 1, "share the work between `N` people")
 	fs.StringVar(&p.units, "units", "", "the ruler, `in|cm` (default: as --patch is given)")
 }
@@ -214,7 +214,7 @@ func (p *planFlags) sizes(opt *analyze.PlanOptions) (err error) {
 	}
 	opt.Seam, opt.Usable = plan.Inch/4, 40*plan.Inch
 	if metric {
-		opt.Seam, opt.Usable = 15*plan.Millimetre/2, 100*plan.Centimetre
+		opt.Seam = 15 * plan.Millimetre / 2
 	}
 	if p.seam != "" {
 		if opt.Seam, _, err = plan.ParseLength(p.seam); err != nil {

@@ -2,9 +2,9 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"image"
 	"image/png"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"

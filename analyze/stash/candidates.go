@@ -1,0 +1,91 @@
+package stash
+
+import (
+	"context"
+	"database/sql"
+	"strconv"
+
+	"greige/analyze/cloth"
+	"greige/analyze/piles"
+)
+
+// Candidates are all cloths of the stash in the order of their numbers, each with
+// what a choice goes by and no more: number, photo, footing, lightness with its
+// uncertainty, colour, spread, name, character, and the inks with their shares. In
+// a large stash they are read many times faster than Cloths; Fill gives those that
+// were chosen the rest.
+func (s *Stash) Candidates(ctx context.Context) ([]piles.Fabric, error) {
+	if s.empty {
+		return nil, nil
+	}
+	names, err := s.photoNames(ctx)
+	if err != nil {
+		return nil, err
+	}
+	keys, spreads, err := s.keysAndSpreads(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]piles.Fabric, len(keys))
+	for i := range keys {
+		k, f := &keys[i], &out[i]
+		f.ID, f.Photo, f.Group = strconv.FormatInt(k.id, 10), names[k.photo], int(k.group)
+		f.Lab, f.Lightness, f.Uncertainty, f.Apart, f.Spread = k.lab, k.lab.L, k.unsure, k.within, spreads[i]
+		f.Name, f.Character = k.name, cloth.Character(k.character)
+		f.Colours = make([]cloth.Colour, len(k.inks))
+		for j, c := range k.inks {
+			f.Colours[j] = cloth.Colour{Lab: c.lab, Share: c.share}
+		}
+	}
+	return out, nil
+}
+
+// keysAndSpreads are what all cloths are asked for by, in the order of their
+// numbers, and the spread of each.
+func (s *Stash) keysAndSpreads(ctx context.Context) (keys []key, spreads []float64, err error) {
+	err = s.eachKey(ctx, "SELECT cloth, key, spread FROM keys ORDER BY cloth", func(rows *sql.Rows, k *key, packed *sql.RawBytes) error {
+		spreads = append(spreads, 0)
+		return rows.Scan(&k.id, packed, &spreads[len(spreads)-1])
+	}, &keys)
+	return keys, spreads, err
+}
+
+func (s *Stash) photoNames(ctx context.Context) (map[int64]string, error) {
+	rows, err := s.db.QueryContext(ctx, "SELECT id, name FROM photos")
+	if err != nil {
+		return nil, told(s.path, err)
+	}
+	defer rows.Close()
+	names := map[int64]string{}
+	for rows.Next() {
+		var id int64
+		var name string
+		if err := rows.Scan(&id, &name); err != nil {
+			return nil, told(s.path, err)
+		}
+		names[id] = name
+	}
+	return names, told(s.path, rows.Err())
+}
+
+// Fill gives those of the cloths that bare names, which came from Candidates, all
+// their figures, as Cloths does. Swatches that they have stay.
+func (s *Stash) Fill(ctx context.Context, cloths []piles.Fabric, bare map[string]bool) error {
+	var ids []string
+	var at []int
+	for i := range cloths {
+		if bare[cloths[i].ID] {
+			ids, at = append(ids, cloths[i].ID), append(at, i)
+		}
+	}
+	full, err := s.Get(ctx, ids)
+	if err != nil {
+		return err
+	}
+	for n, i := range at {
+		f := full[n].Fabric
+		f.Outline, f.Swatch, f.Group = nil, cloths[i].Swatch, cloths[i].Group
+		cloths[i] = f
+	}
+	return nil
+}
