@@ -16,6 +16,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/analyze/stash"
 )
 
@@ -304,15 +305,8 @@ func (opt LayoutOptions) topScale(g *grid.Grid) float64 {
 	return opt.viewScale(AssumedCM, sides[len(sides)/2])
 }
 
-// area is what a polygon encloses (the shoelace formula).
-func area(outline [][2]float64) float64 {
-	var a float64
-	for i, p := range outline {
-		q := outline[(i+1)%len(outline)]
-		a += p[0]*q[1] - q[0]*p[1]
-	}
-	return math.Abs(a) / 2
-}
+// area is what a polygon encloses.
+func area(outline [][2]float64) float64 { return math.Abs(raster.Area(outline)) }
 
 // rehung is the patches with the cloth of each where the trial hangs it.
 func (opt LayoutOptions) rehung(patches []layout.Patch, stash []piles.Fabric) []layout.Patch {
