@@ -214,7 +214,7 @@ func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	even := lit.Copy()
+	even := lit.Even
 	v := &lookedTop{Even: even, key: key}
 	hints := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting)}
 	for _, c := range opt.Corners {
@@ -228,7 +228,7 @@ func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string
 	}
 	v.inner = innerOutlines(v.grid, even.Picture)
 	if opt.Light.Mode != light.None && v.grid.Found {
-		even.LevelTop(v.inner)
+		v.Even = even.LevelTop(v.inner)
 	}
 	return v, nil
 }
