@@ -219,8 +219,8 @@ func (f *Fit) sheet() *paper {
 // that, or the photo's edge.
 func (f *Fit) apart(p *paper) bool {
 	c := f.cells
-	if !p.neat && !c.small(p) || f.backing == nil && f.hint == ScrapsOnGround {
-		return true // it has been told by its shape
+	if !c.small(p) || f.backing == nil && f.hint == ScrapsOnGround {
+		return true // its shape has told
 	}
 	if f.backing == nil {
 		return false

@@ -38,7 +38,7 @@ const (
 	paperStep   = .1   // ln: what lies beyond a side is darker by more than papers differ
 	paperSides  = .75  // share of its sides where that is so; the rest is under other things
 	paperSide   = .06  // of the photo's longer side: what is shorter is no side
-	paperAlike  = 3    // other segments of its size (and, of a neat one, of its lightness) make it a patch among patches
+	paperAlike  = 3    // other segments of its size (and, of a small one, of its lightness) make it a patch among patches
 	paperEdge   = 2.5  // cells: a side so near the photo's edge is the photo's
 	paperShort  = 1.15 // longer side over the shorter
 	paperLong   = 1.8
@@ -147,7 +147,7 @@ func (c *cells) paperFrom(s segments, of flat, all []flat, reach int) (p *paper,
 	}
 	alike := 0
 	for _, o := range all {
-		if o.label != of.label && 2*o.size > p.size && o.size < 2*p.size && (!p.neat || abs32(o.y-of.y) < paperPanel) {
+		if o.label != of.label && 2*o.size > p.size && o.size < 2*p.size && (!c.small(p) || abs32(o.y-of.y) < paperPanel) {
 			alike++
 		}
 	}
