@@ -41,9 +41,9 @@ type cells struct {
 // quantisation: an 8-bit sRGB code of 4.
 const tooDark = 0.0012
 
-// paler is how much brighter than a surface a pixel must be to be a line on
+// palerBy is how much brighter than a surface a pixel must be to be a line on
 // it or a shine: well above what noise does to a pixel.
-const paler = 1.15
+const palerBy = 1.15
 
 // reduce divides p into cells.
 func reduce(p *photo.Picture) *cells {
@@ -128,20 +128,30 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, lum []float32) {
 	}
 	kept = max(kept, 1)
 	i := cy*c.w + cx
-	c.light[i] = [3]float32{r / kept, g / kept, b / kept}
-	v := colorspace.Linear{float64(c.light[i][0]), float64(c.light[i][1]), float64(c.light[i][2])}
-	y := v.Y()
-	pale := float32(paler * y)
-	over := 0
-	for _, l := range lum {
-		if l > pale {
-			over++
-		}
-	}
+	over := c.set(i, [3]float32{r / kept, g / kept, b / kept}, lum)
 	c.odd[i] = float32(float64(over) / n)
 	c.mean[i] = float32(mean)
-	c.full[i] = float64(bright) > .02*255*n
-	c.use[i] = y > tooDark && !c.full[i]
+	c.full[i] = float64(bright) > mostClipped*255*n
+	c.use[i] = c.logs[i][0] > logTooDark && !c.full[i]
+}
+
+// mostClipped is the share of a cell beyond the camera that does not show in its mean.
+const mostClipped = .02
+
+var logTooDark = float32(math.Log(tooDark))
+
+// set sets the light of cell i and its logarithms, and counts the pixels of lum that
+// are clearly paler.
+func (c *cells) set(i int, light [3]float32, lum []float32) (paler int) {
+	c.light[i] = light
+	v := colorspace.Linear{float64(light[0]), float64(light[1]), float64(light[2])}
+	y := v.Y()
+	pale := float32(palerBy * y)
+	for _, l := range lum {
+		if l > pale {
+			paler++
+		}
+	}
 	y = max(y, tooDark)
 	c.logs[i][0] = float32(math.Log(y))
 	for ch := range 3 {
@@ -149,6 +159,7 @@ func (c *cells) fill(p *photo.Picture, cx, cy int, lum []float32) {
 		// has no logarithm; hold it at a fiftieth of the luminance.
 		c.logs[i][ch+1] = float32(math.Log(max(v[ch], y/50) / y))
 	}
+	return paler
 }
 
 // within32 is all ones when |d| <= reach, and 0 otherwise; masked is v or 0 by
@@ -387,13 +398,11 @@ func (c *cells) halved() *cells {
 		for y := y0; y < y1; y++ {
 			for x := range o.w {
 				near = near[:0]
-				for v := max(2*y-1, 0); v < min(2*y+3, c.h); v++ {
-					for u := max(2*x-1, 0); u < min(2*x+3, c.w); u++ {
-						if j := v*c.w + u; c.use[j] {
-							near = append(near, j)
-						}
+				c.each(image.Rect(2*x-1, 2*y-1, 2*x+3, 2*y+3), func(j int) {
+					if c.use[j] {
+						near = append(near, j)
 					}
-				}
+				})
 				if len(near) < 6 {
 					continue
 				}

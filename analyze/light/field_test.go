@@ -99,7 +99,7 @@ func TestFieldAcrossFromAMargin(t *testing.T) {
 		x, y := i%c.w, i/c.w
 		margin[i] = x < 8 || y < 6 || x >= c.w-8 || y >= c.h-6
 	}
-	f := c.fitSurface(margin, false)
+	f := c.fitSurface(margin)
 	require.NotNil(t, f)
 	var rel, sigma float64
 	n := 0.0

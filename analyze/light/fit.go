@@ -43,7 +43,7 @@ func (o *Observation) Fit(hint Hint) *Fit {
 	}
 	sheet, onPaper := f.sheet(), false
 	if sheet != nil && sheet.bears && (hint == Top || o.options.Mode == Sheet) {
-		if b := o.cells.backingOf(sheet.body, o.cells, false, hint == Top); b != nil {
+		if b := o.cells.backingOf(sheet.body, o.cells, false); b != nil {
 			f.backing, onPaper = b, true
 		}
 	}

@@ -36,7 +36,7 @@ func (o *Observation) backing(hint Hint) *backing {
 		for i := range from {
 			from[i] = k.In[i/o.half.w*2*o.cells.w+i%o.half.w*2]
 		}
-		b := o.cells.backingOf(from, o.half, hint == Top, hint == Top)
+		b := o.cells.backingOf(from, o.half, hint == Top)
 		if b == nil {
 			continue
 		}
@@ -50,9 +50,9 @@ func (o *Observation) backing(hint Hint) *backing {
 // backingOf is the surface that some cells are of, those of from among those of at,
 // which may be coarser: their light is fitted, and all cells of c, connected or not,
 // that this light on that surface explains are taken in; of a margin, only those that
-// hang together with the photo's edge. Under a top all of it is near the top. It is nil
-// where they say nothing of the light.
-func (c *cells) backingOf(from []bool, at *cells, margin, underTop bool) *backing {
+// hang together with the photo's edge. It is nil where
+// they say nothing of the light.
+func (c *cells) backingOf(from []bool, at *cells, margin bool) *backing {
 	b := &backing{member: from}
 	if margin {
 		b.member = at.alongRim(from)
@@ -64,7 +64,7 @@ func (c *cells) backingOf(from []bool, at *cells, margin, underTop bool) *backin
 		if 3*share(inner) < share(b.member) {
 			inner = b.member
 		}
-		if b.field = at.fitSurface(inner, !underTop); b.field == nil {
+		if b.field = at.fitSurface(inner); b.field == nil {
 			return nil
 		}
 		b.tol = at.tolerances(b.field, inner)
@@ -88,8 +88,8 @@ func (c *cells) backingOf(from []bool, at *cells, margin, underTop bool) *backin
 const gatherRounds = 3
 
 // fitSurface fits the light to the cells of one surface.
-func (c *cells) fitSurface(in []bool, open bool) *field {
-	s := &solver{across: c.w, channels: 4, surface: true, open: open, off: c.off}
+func (c *cells) fitSurface(in []bool) *field {
+	s := &solver{across: c.w, channels: 4, surface: true, off: c.off}
 	return s.robust(c.samples(in, surfaceCells), 1)
 }
 

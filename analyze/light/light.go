@@ -52,7 +52,7 @@ type Options struct {
 
 // passes are those that are left out, for the ablation.
 type passes struct {
-	dome, averaging, slow, shadows, paper, texture, pale, mixed, cast, repeats, tilt, underWhite, backing bool
+	dome, averaging, slow, shadows, paper, texture, pale, mixed, cast, repeats, underWhite, backing bool
 }
 
 // Card is a neutral card.

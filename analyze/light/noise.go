@@ -16,6 +16,7 @@ func blocks(across int) [5][2]int {
 // block.
 func (s *solver) noise(f *field, samples []sample) (v [4]float64) {
 	rest := make([][4]float64, len(samples)) // weighted
+	var sq [4]float64
 	total := 0.0
 	for k := range v {
 		v[k] = minNoise * minNoise
@@ -27,7 +28,9 @@ func (s *solver) noise(f *field, samples []sample) (v [4]float64) {
 		}
 		total += p.w
 		for k := range s.channels {
-			rest[i][k] = p.w * f.rest(k, p)
+			r := f.rest(k, p)
+			rest[i][k] = p.w * r
+			sq[k] += p.w * r * r
 		}
 	}
 	if total <= 0 {
@@ -53,66 +56,20 @@ func (s *solver) noise(f *field, samples []sample) (v [4]float64) {
 			v[k] = max(v[k], got/total)
 		}
 	}
-	if s.off.slow {
-		return v
-	}
-	slow := s.slow(samples, rest)
 	for k := range v {
-		v[k] += slow[k]
+		if !s.off.slow {
+			v[k] += slowShare * slowShare * sq[k] / slowPlaces
+		}
 	}
 	return v
 }
 
 // A surface with grain is also a little lighter here than there, over distances that
 // the fit takes for the lamp's: planks, worn carpet, clouds in a wall's paint. What is
-// left of the fit shows nothing of that, so it is added, independent in slowPlaces
-// places over the photo. Natural surfaces vary alike on all scales (common practice,
-// no source), and a mat of one piece on none. A surface that is open all over shows
-// which it is, by what it does over distances too short for a lamp: what places up to
-// slowReach cells apart have in common. A narrow margin shows little of that:
-// slowShare of its grain is taken.
+// left of the fit shows nothing of that, so a share of the grain is added, independent
+// in so many places over the photo. Natural surfaces vary alike on all scales (common
+// practice, no source).
 const (
-	slowReach  = 8  // a twenty-fifth of the photo
 	slowShare  = .4 // of the grain's standard deviation, by drawn floors and carpets
 	slowPlaces = 12 // as many as the field has terms, less two
 )
-
-// slow is the variance that one sample stands for by what is slow; rest are the
-// weighted residuals.
-func (s *solver) slow(samples []sample, rest [][4]float64) (v [4]float64) {
-	type block struct{ w, ww, r, rr float64 }
-	wide := (s.across + slowReach - 1) / slowReach
-	for k := range s.channels {
-		var all []block
-		total, sq := 0.0, 0.0
-		for i := range samples {
-			w, r := samples[i].w, rest[i][k]
-			if w <= 0 {
-				continue
-			}
-			id := samples[i].cell/s.across/slowReach*wide + samples[i].cell%s.across/slowReach
-			for id >= len(all) {
-				all = append(all, block{})
-			}
-			b := &all[id]
-			b.w, b.ww, b.r, b.rr = b.w+w, b.ww+w*w, b.r+r, b.rr+r*r
-			total += w
-			sq += r * r / w
-		}
-		if !s.open {
-			v[k] = slowShare * slowShare * sq / slowPlaces
-			continue
-		}
-		// The mean product of what two places of one block show.
-		products, pairs := 0.0, 0.0
-		for i := range all {
-			b := &all[i]
-			products += b.r*b.r - b.rr
-			pairs += b.w*b.w - b.ww
-		}
-		if pairs > 0 {
-			v[k] = max(products/pairs, 0) * total / slowPlaces
-		}
-	}
-	return v
-}

@@ -21,7 +21,6 @@ type solver struct {
 	across   int  // cells in a row of the photo
 	channels int  // that are fitted: 1, ln Y alone, or 4
 	surface  bool // all groups are parts of one surface
-	open     bool // that surface is open to the light all over the photo
 	off      passes
 }
 

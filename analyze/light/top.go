@@ -63,25 +63,19 @@ const groundTells = .02
 // bear it out.
 func (f *Fit) level(samples []sample, places []place) bool {
 	s := &solver{across: f.cells.w, channels: 4, off: f.cells.off}
-	sharp := s.robust(samples, len(places))
-	if sharp == nil {
+	slope := s.robust(samples, len(places))
+	if slope == nil {
 		return false
 	}
-	// Which patches are one cloth is told by how alike they are: with a doubt
-	// that all share, too many would pass for one.
-	slope := sharp
-	if !f.cells.off.tilt {
-		slope = sharp.doubtSlope(tilt(samples, len(places)))
-	}
 	if f.field != nil {
-		sharp, slope = sharp.also(f.field.info), slope.also(f.field.info)
+		slope = slope.also(f.field.info)
 	}
-	best, under, repeats := slope, sharp, false
+	best, repeats := slope, false
 	for range repeatRounds {
 		if f.cells.off.repeats {
 			break
 		}
-		r := s.fitRepeats(places, together(places, under))
+		r := s.fitRepeats(places, together(places, best))
 		if r == nil {
 			break
 		}
@@ -90,7 +84,7 @@ func (f *Fit) level(samples []sample, places []place) bool {
 			best, repeats = slope, false
 			break
 		}
-		best, under, repeats = r, r, true
+		best, repeats = r, true
 	}
 	o := *best
 	o.coef[1], o.coef[2], o.coef[3] = vector{}, vector{}, vector{}
@@ -114,56 +108,6 @@ func (f *Fit) level(samples []sample, places []place) bool {
 // repeatRounds: cloths that are told better tell the light better, and the other way
 // round; after three nothing changes.
 const repeatRounds = 3
-
-// seamTilt is ln of how much lighter one end of the inside of a patch may be
-// than the other, alike in all patches: seams are turned to one side and leave
-// a step there, and an outline lies a little to one side of its patch.
-const seamTilt = .003
-
-// tilt is what seamTilt makes of the slopes of the light, in u and in v: more
-// the smaller the patches are.
-func tilt(samples []sample, groups int) (by [2]float64) {
-	type sums struct{ n, sum, sq float64 }
-	all := make([][2]sums, groups)
-	for i := range samples {
-		for k := range by {
-			s, t := &all[samples[i].group][k], samples[i].at[k]
-			s.n, s.sum, s.sq = s.n+1, s.sum+t, s.sq+t*t
-		}
-	}
-	for k := range by {
-		sq, n := 0.0, 0.0
-		for i := range all {
-			if s := &all[i][k]; s.n > 0 {
-				sq, n = sq+s.sq-s.sum*s.sum/s.n, n+s.n
-			}
-		}
-		// What is spread evenly over a width has a twelfth of its square for
-		// variance.
-		by[k] = seamTilt / math.Sqrt(max(12*sq/max(n, 1), 1e-6))
-	}
-	return by
-}
-
-// doubtSlope is f with what an error of these standard deviations, common to all of
-// its samples, leaves of what they say of the slope.
-func (f *field) doubtSlope(by [2]float64) *field {
-	// The inverse of the information grows by the squares of by at the two terms of
-	// degree 1 (Woodbury's identity).
-	t, r := &f.info.a, &f.info.b
-	a, b, d := t[0]+1/(by[0]*by[0]), t[1], t[terms+1]+1/(by[1]*by[1])
-	det := a*d - b*b
-	o := *f
-	for j := range terms {
-		p, q := t[j*terms], t[j*terms+1]
-		x, y := (d*p-b*q)/det, (a*q-b*p)/det
-		for k := range terms {
-			o.info.a[j*terms+k] -= x*t[k] + y*t[terms+k]
-		}
-		o.info.b[j] -= x*r[0] + y*r[1]
-	}
-	return o.also(information{})
-}
 
 // agrees: f lies within what o leaves open.
 func (f *field) agrees(o *field) bool {

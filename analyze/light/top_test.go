@@ -139,30 +139,3 @@ func TestLevelTopLeavesAGoodGround(t *testing.T) {
 	require.Same(t, e, e.LevelTop(outlines(patches)))
 	require.Less(t, worst(ratios(e.Picture, patches)), .03)
 }
-
-// Tiny patches that are all a little lighter at one end, as turned seams make
-// them, under even light: the slope that this looks like is doubted by as much
-// as it is, and in large patches it is small and counts.
-func TestSeamsAreNoSlope(t *testing.T) {
-	fit := func(across, cells int) *field {
-		var samples []sample
-		for p := range across * across {
-			for k := range cells * cells {
-				x, y := float64(k%cells)/float64(cells-1)-.5, float64(k/cells)/float64(cells-1)-.5
-				u, v := (float64(p%across)+.5+.6*x)/float64(across)*2-1, (float64(p/across)+.5+.6*y)/float64(across)*2-1
-				at := basis(u, v)
-				s := sample{at: &at, group: p, cell: len(samples)}
-				s.v[0] = .3*grain(1, p, 0) + seamTilt*x + .002*grain(2, p, k)
-				samples = append(samples, s)
-			}
-		}
-		f := (&solver{across: 200, channels: 4}).robust(samples, across*across)
-		require.NotNil(t, f)
-		return f.doubtSlope(tilt(samples, across*across))
-	}
-	small, large := fit(30, 3), fit(5, 12)
-	require.Less(t, math.Abs(small.coef[0][0]), 2*math.Sqrt(small.cov[0]))
-	require.Less(t, math.Abs(large.coef[0][0]), 2*math.Sqrt(large.cov[0]))
-	require.Less(t, math.Sqrt(large.cov[0]), .02)
-	require.Greater(t, small.cov[0], 9*large.cov[0])
-}
