@@ -25,6 +25,7 @@ const (
 	paperLarge  = .06  // from which on it may be creased or covered: no scrap is so large
 	paperBears  = .005 // share of the photo that a thing on it has
 	paperTries  = 24   // flat parts that are looked at, lightest first; a print has some twenty lighter than the paper at the dim end of the light
+	mostPapers  = 3    // sheets
 	paperLight  = .45  // ln: how far under the lightest segment one may be, as the lamp lights them
 	paperRamp   = .05  // ln from one cell to the next: soft shadows and bends, no edge
 	paperPanel  = .2   // ln: how differently the two sides of a crease face the lamp
@@ -92,21 +93,25 @@ func findPapers(c *cells, s segments) (found []*paper) {
 	}
 	slices.SortStableFunc(list, func(a, b flat) int { return cmp.Compare(b.y, a.y) })
 	for _, reach := range [2]int{1, paperCrease} {
-		known := make([]bool, len(s.size)) // parts that were flooded
+		var sizes []int // of what was looked at: two parts of one thing give about the same
 		for k, p := range list {
-			if k == paperTries || p.y < list[0].y-paperLight {
+			if k == paperTries || p.y < list[0].y-paperLight || len(found) == mostPapers {
 				break
 			}
-			if known[p.label] || slices.ContainsFunc(found, func(f *paper) bool { return f.labels[p.label] }) {
+			if slices.ContainsFunc(found, func(f *paper) bool { return f.labels[p.label] }) {
 				continue
 			}
-			l, ok := c.paperFrom(s, p, list, reach)
-			for label := range l.labels {
-				known[label] = true
+			l := c.paperFrom(s, p, reach)
+			if slices.ContainsFunc(sizes, func(n int) bool { return 50*max(n-l.size, l.size-n) <= n }) {
+				continue
 			}
-			if ok {
+			sizes = append(sizes, l.size)
+			if c.mayBePaper(l, p, list) {
 				found = append(found, l)
 			}
+		}
+		if slices.ContainsFunc(found, func(f *paper) bool { return !c.small(f) }) {
+			break
 		}
 	}
 	slices.SortStableFunc(found, func(a, b *paper) int { return b.size - a.size })
@@ -119,31 +124,29 @@ type flat struct {
 	y           float32
 }
 
-// paperFrom is what a flat part is of, and whether that may be a sheet; all are the
-// parts of the photo. reach is as for flood.
-func (c *cells) paperFrom(s segments, of flat, all []flat, reach int) (p *paper, ok bool) {
-	p = &paper{body: make([]bool, len(s.label)), labels: map[int]bool{}}
-	var tint [3][]float32
+// paperFrom is what a flat part is of. reach is as for flood.
+func (c *cells) paperFrom(s segments, of flat, reach int) *paper {
+	p := &paper{body: make([]bool, len(s.label)), labels: map[int]bool{}}
 	for i, k := range s.label {
-		if int(k) == of.label {
-			p.body[i] = true
-			for j := range tint {
-				tint[j] = append(tint[j], c.logs[i][j+1])
-			}
-		}
+		p.body[i] = int(k) == of.label
 	}
-	for j := range tint {
-		p.tint[j] = float64(fit.Median(tint[j]))
-	}
+	p.tint = c.tintOf(p.body)
 	c.flood(p.body, p.tint, reach)
 	for i, in := range p.body {
-		if in && s.label[i] >= 0 {
+		if in {
+			p.size++
 			p.labels[int(s.label[i])] = true
 		}
 	}
+	return p
+}
+
+// mayBePaper tells whether what a flat part is of may be a sheet, and measures it; all
+// are the flat parts of the photo.
+func (c *cells) mayBePaper(p *paper, of flat, all []flat) bool {
 	light := colorspace.Linear{math.Exp(p.tint[0]), math.Exp(p.tint[1]), math.Exp(p.tint[2])}
 	if offLocus(light) > lampLimit || !c.shape(p) {
-		return p, false
+		return false
 	}
 	alike := 0
 	for _, o := range all {
@@ -152,10 +155,11 @@ func (c *cells) paperFrom(s segments, of flat, all []flat, reach int) (p *paper,
 		}
 	}
 	if alike >= paperAlike || c.small(p) && !p.neat {
-		return p, false
+		return false
 	}
+	var ok bool
 	if p.slope, ok = c.slopeOf(p.body); !ok || c.outshone(p) {
-		return p, false
+		return false
 	}
 	rest := make([]float64, len(p.body))
 	for i := range rest {
@@ -164,7 +168,23 @@ func (c *cells) paperFrom(s segments, of flat, all []flat, reach int) (p *paper,
 	seen := both(p.body, c.use)
 	p.full = share(seen) < .99*share(p.body) // a hundredth may be glints
 	p.texture = c.texture(rest, c.eroded(seen, 1))
-	return p, true
+	return true
+}
+
+// tintOf is the median ln R/Y, G/Y and B/Y of the cells of in.
+func (c *cells) tintOf(in []bool) (t [3]float64) {
+	var all [3][]float32
+	for i, is := range in {
+		if is && c.use[i] {
+			for j := range all {
+				all[j] = append(all[j], c.logs[i][j+1])
+			}
+		}
+	}
+	for j := range t {
+		t[j] = float64(fit.Median(all[j]))
+	}
+	return t
 }
 
 // small tells whether a sheet is so small that a scrap is as likely.
@@ -179,7 +199,6 @@ func (c *cells) shape(p *paper) bool {
 	for _, hole := range c.components(both(p.whole, not(p.body)), 1) {
 		p.bears = p.bears || float64(hole.Pixels) > paperBears*n
 	}
-	p.size = c.mask(p.body).Count()
 	all := c.mask(p.whole)
 	hull := all.Hull()
 	area := math.Abs(raster.Area(hull))
