@@ -68,6 +68,31 @@ func Spread[T ~float32 | ~float64](v []T) (median, sd T) {
 	return median, perMAD * Median(v)
 }
 
+// Mode is where values, sorted and one at least, lie densest (Robertson and Cryer
+// 1974; Bickel and Fruehwirth 2006): the shortest half, again and again.
+func Mode(v []float64) float64 {
+	for len(v) > 3 {
+		n := (len(v) + 1) / 2
+		best := 0
+		for i := range len(v) - n + 1 {
+			if v[i+n-1]-v[i] < v[best+n-1]-v[best] {
+				best = i
+			}
+		}
+		v = v[best : best+n]
+	}
+	if len(v) < 3 {
+		return (v[0] + v[len(v)-1]) / 2
+	}
+	switch low, high := v[1]-v[0], v[2]-v[1]; {
+	case low < high:
+		return (v[0] + v[1]) / 2
+	case low > high:
+		return (v[1] + v[2]) / 2
+	}
+	return v[1]
+}
+
 // ErrSingular says that equations do not determine their unknowns.
 var ErrSingular = errors.New("the equations do not determine the unknowns")
 

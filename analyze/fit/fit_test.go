@@ -125,3 +125,8 @@ func TestRootAndInverse(t *testing.T) {
 	_, err = NewCholesky([]float64{1, 2, 2, 1}, 2)
 	require.ErrorIs(t, err, ErrSingular)
 }
+
+func TestMode(t *testing.T) {
+	require.Equal(t, 5.0, Mode([]float64{5}))
+	require.InDelta(t, 2, Mode([]float64{0, 1.9, 2, 2.05, 2.1, 6, 9, 14}), .1)
+}

@@ -83,11 +83,6 @@ func TestLampColours(t *testing.T) {
 	require.Greater(t, offLocus(colorspace.Lab{L: 40, A: -18, B: 6}.Linear()), lampLimit)
 }
 
-func TestHalfSampleMode(t *testing.T) {
-	require.Equal(t, 5.0, halfSampleMode([]float64{5}))
-	require.InDelta(t, 2, halfSampleMode([]float64{0, 1.9, 2, 2.05, 2.1, 6, 9, 14}), .1)
-}
-
 // A field is found from a margin of 4 % and is right in the middle, where it
 // was not seen, for a lamp that is no polynomial; and it says how unsure it is.
 func TestFieldAcrossFromAMargin(t *testing.T) {

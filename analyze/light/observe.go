@@ -77,7 +77,7 @@ func Observe(p *photo.Photo, opt Options) (*Observation, error) {
 	o.ignore = append(o.ignore, seen.ignore...)
 	o.cells = c.without(c.covered(o.ignore))
 	o.half = o.cells.halved()
-	parts := o.half.divide(segmentScale)
+	parts := o.half.divide()
 	o.parts = parts.spread(o.half, o.cells)
 	if g := ground.Find(o.cells.picture(), not(o.cells.use)); g != nil && !opt.off.backing {
 		o.kinds = g.Kinds
@@ -123,7 +123,3 @@ func (o *Observation) look() {
 		return raster.Heat(kind, c.w, c.h, 0, float32(max(len(o.kinds), 1)))
 	})
 }
-
-// segmentScale is the allowance of divide for small parts: ten cells may
-// differ from their neighbours by a tenth.
-const segmentScale = 1

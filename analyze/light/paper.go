@@ -32,7 +32,6 @@ const (
 	paperCrease = 4    // cells: no crease or ruled line is thicker
 	paperDent   = .25  // ln: no crease is darker than that; a gap between two things is
 	paperTint   = .08  // ln R/Y; of ln B/Y, which is noisier, twice that
-	paperFar    = .11  // ln Y off its own slope: such cells tell nothing of the slope
 	paperFill   = .9   // of its convex hull, with what lies on it
 	stairs      = .35  // cells between a row of cells along a slanting side and the line that touches them (45 degrees: a quarter of a diagonal)
 	paperStray  = .025 // of its size: how far a side may stray from straight
@@ -61,8 +60,7 @@ type paper struct {
 	whole   []bool       // with what lies on it
 	labels  map[int]bool // the flat parts that are in body
 	size    int          // cells of body
-	slope   quadratic
-	tint    [3]float64 // ln R/Y, G/Y and B/Y
+	tint    [3]float64   // ln R/Y, G/Y and B/Y
 	outline [][2]float64
 	corners int  // of its own, that the photo shows
 	neat    bool // cut by the photo, or of a shape that paper comes in
@@ -157,17 +155,21 @@ func (c *cells) mayBePaper(p *paper, of flat, all []flat) bool {
 	if alike >= paperAlike || c.small(p) && !p.neat {
 		return false
 	}
-	var ok bool
-	if p.slope, ok = c.slopeOf(p.body); !ok || c.outshone(p) {
+	f := c.fitSurface(p.body)
+	if f == nil {
 		return false
 	}
-	rest := make([]float64, len(p.body))
-	for i := range rest {
-		rest[i] = float64(c.logs[i][0]) - p.slope.at(c, i)
+	// What each cell has more than the sheet would in its place.
+	over := make([]float64, len(p.body))
+	for i, y := range c.over(f, 0) {
+		over[i] = float64(c.logs[i][0]-y) - f.groups[0].level[0]
+	}
+	if c.outshone(p, over) {
+		return false
 	}
 	seen := both(p.body, c.use)
 	p.full = share(seen) < .99*share(p.body) // a hundredth may be glints
-	p.texture = c.texture(rest, c.eroded(seen, 1))
+	p.texture = c.texture(over, c.eroded(seen, 1))
 	return true
 }
 
@@ -275,19 +277,19 @@ func (c *cells) flood(body []bool, tint [3]float64, reach int) {
 
 // outshone: a good part of the photo sends back clearly more light than the
 // sheet would in its place, as nothing does beside white paper but gloss.
-func (c *cells) outshone(p *paper) bool {
+func (c *cells) outshone(p *paper, over []float64) bool {
 	n := 0
+	white := [4]float64{0, p.tint[0], p.tint[1], p.tint[2]}
 	for i, in := range p.body {
 		if in || !c.use[i] && !c.full[i] {
 			continue
 		}
 		k := &c.logs[i]
-		white := [4]float64{p.slope.at(c, i), p.tint[0], p.tint[1], p.tint[2]}
-		if brighter([4]float64{float64(k[0]), float64(k[1]), float64(k[2]), float64(k[3])}, white) > paperStep {
+		if brighter([4]float64{over[i], float64(k[1]), float64(k[2]), float64(k[3])}, white) > paperStep {
 			n++
 		}
 	}
-	return float64(n) > .01*float64(len(p.body))
+	return float64(n) > .01*float64(len(p.body)) // less is a glint
 }
 
 // brighter is ln of how much more light a surface sends back than another,
@@ -427,49 +429,6 @@ func sidesOf(o [][2]float64) (long, short float64) {
 	d := func(i int) float64 { return math.Hypot(o[i][0]-o[(i+1)%4][0], o[i][1]-o[(i+1)%4][1]) }
 	p, q := (d(0)+d(2))/2, (d(1)+d(3))/2
 	return max(p, q), min(p, q)
-}
-
-// quadratic is ln Y over a surface in the place.
-type quadratic [6]float64
-
-func (c *cells) powersAt(i int) [6]float64 {
-	u, v := float64(i%c.w)/float64(c.w), float64(i/c.w)/float64(c.h)
-	return [6]float64{1, u, v, u * u, u * v, v * v}
-}
-
-func (q *quadratic) at(c *cells, i int) (y float64) {
-	for k, p := range c.powersAt(i) {
-		y += q[k] * p
-	}
-	return y
-}
-
-// slopeOf is the quadratic through the cells of in by least squares, with what lies
-// far off left out in turn; false where they are too few.
-func (c *cells) slopeOf(in []bool) (q quadratic, ok bool) {
-	const rounds = 4 // by then nothing more is left out
-	e := fit.NewNormal(len(q))
-	for round := range rounds {
-		e.Clear()
-		for i, v := range in {
-			l := float64(c.logs[i][0])
-			if v && c.use[i] && (round == 0 || math.Abs(l-q.at(c, i)) <= paperFar) {
-				row := c.powersAt(i)
-				e.Add(row[:], l, 1)
-			}
-		}
-		if e.Weight() < 12 { // twice the unknowns
-			return q, false
-		}
-		// A little stiffness, so that a narrow strip does not bend wildly.
-		s := 1e-3 * e.Weight()
-		x, err := e.Solve([]float64{0, s, s, s, s, s})
-		if err != nil {
-			return q, false
-		}
-		copy(q[:], x)
-	}
-	return q, true
 }
 
 // reference is the sheet as a reference white; f is the light as far as it is known,

@@ -207,34 +207,9 @@ func (f *field) weigh(samples []sample, mode, sd float64) (kept float64) {
 // falls. It sorts them.
 func scale(rest []float64) (mode, sd float64) {
 	slices.Sort(rest)
-	mode = halfSampleMode(rest)
+	mode = fit.Mode(rest)
 	above := rest[sort.SearchFloat64s(rest, mode):]
 	return mode, max(1.4826*(above[len(above)/2]-mode), minNoise) // 1.4826: of a normal distribution's median deviation
-}
-
-// halfSampleMode is where sorted values lie densest (Robertson and Cryer
-// 1974; Bickel and Fruehwirth 2006): the shortest half, again and again.
-func halfSampleMode(v []float64) float64 {
-	for len(v) > 3 {
-		n := (len(v) + 1) / 2
-		best := 0
-		for i := range len(v) - n + 1 {
-			if v[i+n-1]-v[i] < v[best+n-1]-v[best] {
-				best = i
-			}
-		}
-		v = v[best : best+n]
-	}
-	if len(v) < 3 {
-		return (v[0] + v[len(v)-1]) / 2
-	}
-	switch low, high := v[1]-v[0], v[2]-v[1]; {
-	case low < high:
-		return (v[0] + v[1]) / 2
-	case low > high:
-		return (v[1] + v[2]) / 2
-	}
-	return v[1]
 }
 
 // minNoise is the least relative noise that a cell is believed to have: quantisation
