@@ -68,11 +68,11 @@ func BenchmarkAblation(b *testing.B) {
 			try("close-up", drawnTarget(b, s), light.Options{}, light.OneCloth)
 		}
 	}
-	for _, t := range chartTargets(b) {
+	eachChart(b, func(t target) {
 		try("chart", t, light.Options{}, light.Top)
 		try("chart, white card", t.without(18), light.Options{Cards: []light.Card{t.card(18)}}, light.Top)
 		try("chart, grey card", t.without(21), light.Options{Cards: []light.Card{t.card(21)}}, light.Top)
-	}
+	})
 	for b.Loop() { // once: the work is done
 	}
 	for _, k := range kinds {
@@ -195,11 +195,12 @@ func (t target) card(i int) light.Card {
 	return light.Card{Place: image.Rect(k*r.Min.X, k*r.Min.Y, k*r.Max.X, k*r.Max.Y), Lightness: t.spots[i].truth}
 }
 
-// chartTargets are the real charts, by where testdata/real says that the middles of
-// their patches lie; without those of linear code values, which no camera makes.
-func chartTargets(b *testing.B) (out []target) {
+// eachChart calls do for the real charts, one after the other, by where testdata/real
+// says that the middles of their patches lie; not for those of linear code values, which
+// no camera makes.
+func eachChart(b *testing.B, do func(t target)) {
 	if *photos == "" {
-		return nil
+		return
 	}
 	f, err := os.Open("../../testdata/real/chart_patches.csv")
 	require.NoError(b, err)
@@ -223,9 +224,8 @@ func chartTargets(b *testing.B) (out []target) {
 		if err != nil || strings.HasPrefix(name, "luimoli") {
 			continue
 		}
-		out = append(out, chartTarget(p, places[name]))
+		do(chartTarget(p, places[name]))
 	}
-	return out
 }
 
 func chartTarget(p *photo.Photo, places *[24][2]float64) target {
