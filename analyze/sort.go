@@ -574,7 +574,7 @@ type settled struct {
 func (s settled) bytes() int64 { return pictureBytes(s.Picture) }
 
 // settle evens out the photo's light for good, now that it is known what it
-// shows. Settling changes an Even, so each is settled once.
+// shows. What it was looked at in is let go, so that its picture is not kept beside.
 func (j *clothJob) settle(ctx context.Context, v *lookedAt, hint light.Hint) (settled, error) {
 	key := fmt.Sprintf("even %s %d %s %v", j.key, v.photo.Reduction, hint, j.footing)
 	return remember(ctx, j.session, key, func() (settled, error) {
