@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/csv"
 	"flag"
+	"fmt"
 	"image"
 	"maps"
 	"math"
@@ -76,10 +77,10 @@ func BenchmarkAblation(b *testing.B) {
 	for b.Loop() { // once: the work is done
 	}
 	for _, k := range kinds {
-		b.Logf("%-18s %6s %6s %6s %6s %5s", k+", without", "off", "abs", "in", "known", "time")
+		fmt.Printf("%-24s %6s %6s %6s %6s %5s\n", k+", without", "off", "abs", "in", "known", "time")
 		for i, name := range names {
 			a, all := &tallies[k][i], &tallies[k][0]
-			b.Logf("%-18s %6.3f %6.3f %6.3f %6d %5.2f", name, median(a.off), median(a.abs), a.inside/max(a.n, 1), a.known, a.spent.Seconds()/max(all.spent.Seconds(), 1e-9))
+			fmt.Printf("%-24s %6.3f %6.3f %6.3f %6d %5.2f\n", name, median(a.off), median(a.abs), a.inside/max(a.n, 1), a.known, a.spent.Seconds()/max(all.spent.Seconds(), 1e-9))
 		}
 	}
 }
