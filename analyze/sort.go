@@ -523,7 +523,7 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 	// so that both can begin at once.
 	var look *scraps.Look
 	var even *light.Even
-	photo.Both(func() { even, err = light.New(p, j.Light, j.first()) }, func() {
+	photo.Both(func() { even, err = light.New(p, j.lightOf(j.src.Name), j.first()) }, func() {
 		if j.kind != ScrapsOne && len(j.Light.Cards) == 0 {
 			look = scraps.LookAt(p, how)
 		}
@@ -581,7 +581,7 @@ func (j *clothJob) settle(ctx context.Context, v *lookedAt, hint light.Hint) (se
 		even := v.even.Swap(nil)
 		if even == nil {
 			var err error
-			if even, err = light.New(v.photo, j.Light, j.first()); err != nil {
+			if even, err = light.New(v.photo, j.lightOf(j.src.Name), j.first()); err != nil {
 				return settled{}, err
 			}
 		}

@@ -200,7 +200,7 @@ func (opt LayoutOptions) lit(ctx context.Context, top Source, sum string) (litTo
 		if err != nil {
 			return litTop{}, err
 		}
-		even, err := light.New(p, opt.Light, light.Top)
+		even, err := light.New(p, opt.lightOf(top.Name), light.Top)
 		return litTop{even}, err
 	})
 }
