@@ -48,7 +48,7 @@ func showsOf(g *clothPhoto, beyond float64) (s shows) {
 // agree looks again, the way the others were taken, at each photo of a run that
 // was taken for something else without good reason; got and footings belong to
 // sources. It returns what to say of those that differ.
-func (opt SortOptions) agree(ctx context.Context, sources []photo.Source, footings []light.Footing, got []clothPhoto) ([]string, error) {
+func (opt SortOptions) agree(ctx context.Context, sources []photo.Source, footings []light.Exposure, got []clothPhoto) ([]string, error) {
 	again := make([]*SortOptions, len(sources))
 	why := make([]string, len(sources))
 	for i := range got {
@@ -127,7 +127,7 @@ func (opt SortOptions) otherwise(got []clothPhoto, i int) (*SortOptions, string)
 // trusted: hardly any other photo of its exposure group has one, or theirs give
 // another level; "" where there is no such reason. She lays paper in all of a
 // set or in none (common practice, no source), and a white print looks like it.
-func disputed(got []clothPhoto, footings []light.Footing, i int) string {
+func disputed(got []clothPhoto, footings []light.Exposure, i int) string {
 	if got[i].paper == 0 || !footings[i].Known {
 		return ""
 	}

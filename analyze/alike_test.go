@@ -129,9 +129,9 @@ func TestWhatTheOthersShow(t *testing.T) {
 // A sheet of paper that only one photo of a set has, or whose level is not that
 // of the others, is not gone by.
 func TestPaperAgainstItsFellows(t *testing.T) {
-	footings := make([]light.Footing, 6)
+	footings := make([]light.Exposure, 6)
 	for i := range footings {
-		footings[i] = light.Footing{Group: 1, Gain: 1 + .1*float64(i), Known: true}
+		footings[i] = light.Exposure{Group: 1, Gain: 1 + .1*float64(i), Known: true}
 	}
 	set := func(levels ...float64) []clothPhoto {
 		got := make([]clothPhoto, len(levels))

@@ -3,17 +3,14 @@ package analyze
 import (
 	"math"
 	"slices"
+
+	"greige/analyze/raster"
 )
 
 // clockwise is an outline in the order in which it is clockwise, y down.
 func clockwise(outline [][2]float64) [][2]float64 {
-	sum := 0.0
-	for i, p := range outline {
-		q := outline[(i+1)%len(outline)]
-		sum += p[0]*q[1] - q[0]*p[1]
-	}
 	out := slices.Clone(outline)
-	if sum < 0 {
+	if raster.Area(out) < 0 {
 		slices.Reverse(out)
 	}
 	return out
@@ -25,7 +22,7 @@ func clockwise(outline [][2]float64) [][2]float64 {
 // hull of both.
 func Joined(a, b [][2]float64) [][2]float64 {
 	a, b = clockwise(a), clockwise(b)
-	hull := hullOf(slices.Concat(a, b))
+	hull := raster.ConvexHull(slices.Concat(a, b))
 	index := func(of [][2]float64, p [2]float64) int { return slices.Index(of, p) }
 	// Where the hull leaves a for b, and where it comes back.
 	var leave, arrive, leaveB, arriveA = -1, -1, -1, -1
@@ -55,34 +52,6 @@ func Joined(a, b [][2]float64) [][2]float64 {
 	return append(walk(a, arriveA, leave), walk(b, arrive, leaveB)...)
 }
 
-// hullOf is the convex hull of points, clockwise with y down (Andrew 1979,
-// Inf. Process. Lett. 9:216).
-func hullOf(points [][2]float64) [][2]float64 {
-	ps := slices.Clone(points)
-	slices.SortFunc(ps, func(p, q [2]float64) int { return slices.Compare(p[:], q[:]) })
-	ps = slices.Compact(ps)
-	if len(ps) < 3 {
-		return ps
-	}
-	half := func(ps [][2]float64) (out [][2]float64) {
-		for _, p := range ps {
-			for len(out) > 1 && turn(out[len(out)-2], out[len(out)-1], p) <= 0 {
-				out = out[:len(out)-1]
-			}
-			out = append(out, p)
-		}
-		return out[:len(out)-1]
-	}
-	lower := half(ps)
-	slices.Reverse(ps)
-	return append(lower, half(ps)...)
-}
-
-// turn is above 0 where the way from p by q to r turns right, y down.
-func turn(p, q, r [2]float64) float64 {
-	return (q[0]-p[0])*(r[1]-p[1]) - (q[1]-p[1])*(r[0]-p[0])
-}
-
 // Split cuts an outline along the line through from and to and gives what lies
 // on either side, clockwise; one of them is nil where the line misses the
 // outline (Sutherland and Hodgman 1974, CACM 17:32, for one edge).
@@ -91,7 +60,7 @@ func Split(outline [][2]float64, from, to [2]float64) (left, right [][2]float64)
 	side := func(keep float64) (out [][2]float64) {
 		for i, p := range outline {
 			q := outline[(i+1)%len(outline)]
-			dp, dq := keep*turn(from, to, p), keep*turn(from, to, q)
+			dp, dq := keep*raster.Turn(from, to, p), keep*raster.Turn(from, to, q)
 			if dp >= 0 {
 				out = append(out, p)
 			}

@@ -137,7 +137,7 @@ func (opt BorderOptions) lookAt(ctx context.Context, printed Source, sum string)
 	if !opt.At.Empty() {
 		hint = light.Unknown
 	}
-	even, err := light.New(p, opt.Light, hint)
+	even, err := light.New(p, opt.lightOf(printed.Name), hint)
 	if err != nil {
 		return nil, err
 	}

@@ -47,6 +47,13 @@ func (s Settings) watch(photo string) raster.Look {
 	return s.Stages(photo)
 }
 
+// lightOf is what is known of a photo's light, with who is shown its stages.
+func (s Settings) lightOf(photo string) light.Options {
+	opt := s.Light
+	opt.Look = s.watch(photo)
+	return opt
+}
+
 // AssumedCM is the width of a patch or a scrap, in cm, where nothing is given.
 const AssumedCM = 5.0
 

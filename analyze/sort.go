@@ -355,15 +355,15 @@ func sameFile(a, b string) bool {
 // footings is how the exposures of the photos stand to each other, by the
 // cameras' own records, where the light is to be evened out by whatever there
 // is. Taken as they are (--light none), photos stand on one footing.
-func (opt SortOptions) footings(sources []Source) []light.Footing {
+func (opt SortOptions) footings(sources []Source) []light.Exposure {
 	if opt.Light.Mode == light.None {
-		return make([]light.Footing, len(sources))
+		return make([]light.Exposure, len(sources))
 	}
 	records := make([]photo.Record, len(sources))
 	for i, src := range sources {
 		records[i] = photo.RecordOf(src, opt.Limits)
 	}
-	return light.Footings(records)
+	return light.Exposures(records)
 }
 
 // clothJob is one photo of cloths to be measured, with the options as they hold
@@ -374,7 +374,7 @@ type clothJob struct {
 	sum     string           // "" where nobody asks for it
 	given   PhotoCorrections // what was put right
 	kind    ScrapsMode       // what it shows, as given
-	footing light.Footing
+	footing light.Exposure
 	side    int    // the longest side that it may have on the page
 	key     string // of what the session keeps of it
 }
@@ -383,7 +383,7 @@ type clothJob struct {
 // in it. Without a session nothing of the photo is kept but the figures and
 // small pictures, for which side is the longest side that a photo may have on
 // the page.
-func (opt SortOptions) measurePhoto(ctx context.Context, src Source, footing light.Footing, side int) clothPhoto {
+func (opt SortOptions) measurePhoto(ctx context.Context, src Source, footing light.Exposure, side int) clothPhoto {
 	j := clothJob{SortOptions: opt, src: src, kind: opt.Scraps, footing: footing, side: side}
 	var err error
 	if j.sum, j.given, err = opt.known(src); err == nil {
@@ -541,7 +541,7 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 	// so that both can begin at once.
 	var look *scraps.Look
 	var even *light.Even
-	photo.Both(func() { even, err = light.New(p, j.Light, j.first()) }, func() {
+	photo.Both(func() { even, err = light.New(p, j.lightOf(j.src.Name), j.first()) }, func() {
 		if j.kind != ScrapsOne && len(j.Light.Cards) == 0 {
 			look = scraps.LookAt(p, how)
 		}
@@ -592,23 +592,23 @@ type settled struct {
 func (s settled) bytes() int64 { return pictureBytes(s.Picture) }
 
 // settle evens out the photo's light for good, now that it is known what it
-// shows. Settling changes an Even, so each is settled once.
+// shows. What it was looked at in is let go, so that its picture is not kept beside.
 func (j *clothJob) settle(ctx context.Context, v *lookedAt, hint light.Hint) (settled, error) {
 	key := fmt.Sprintf("even %s %d %s %v", j.key, v.photo.Reduction, hint, j.footing)
 	return remember(ctx, j.session, key, func() (settled, error) {
 		even := v.even.Swap(nil)
 		if even == nil {
 			var err error
-			if even, err = light.New(v.photo, j.Light, j.first()); err != nil {
+			if even, err = light.New(v.photo, j.lightOf(j.src.Name), j.first()); err != nil {
 				return settled{}, err
 			}
 		}
 		s := settled{Even: even.As(hint), key: key}
-		if j.Light.Mode != light.None {
-			s.Stand(j.footing)
-		}
-		if hint == light.OneCloth && j.footing.OneWhite && s.LeaveCast() {
-			s.set = j.footing.Group
+		s.Even = s.Stand(j.footing)
+		if hint == light.OneCloth && j.footing.OneWhite {
+			if without, ok := s.WithoutCast(); ok {
+				s.Even, s.set = without, j.footing.Group
+			}
 		}
 		return s, nil
 	})

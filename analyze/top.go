@@ -16,6 +16,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/analyze/stash"
 )
 
@@ -212,7 +213,7 @@ func (opt LayoutOptions) lit(ctx context.Context, top Source, sum string) (litTo
 		if err != nil {
 			return litTop{}, err
 		}
-		even, err := light.New(p, opt.Light, light.Top)
+		even, err := light.New(p, opt.lightOf(top.Name), light.Top)
 		return litTop{even}, err
 	})
 }
@@ -226,7 +227,7 @@ func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	even := lit.Copy()
+	even := lit.Even
 	v := &lookedTop{Even: even, key: key}
 	hints := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting)}
 	for _, c := range opt.Corners {
@@ -240,7 +241,7 @@ func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string
 	}
 	v.inner = innerOutlines(v.grid, even.Picture)
 	if opt.Light.Mode != light.None && v.grid.Found {
-		even.LevelTop(v.inner)
+		v.Even = even.LevelTop(v.inner)
 	}
 	return v, nil
 }
@@ -317,15 +318,8 @@ func (opt LayoutOptions) topScale(g *grid.Grid) float64 {
 	return opt.viewScale(AssumedCM, sides[len(sides)/2])
 }
 
-// area is what a polygon encloses (the shoelace formula).
-func area(outline [][2]float64) float64 {
-	var a float64
-	for i, p := range outline {
-		q := outline[(i+1)%len(outline)]
-		a += p[0]*q[1] - q[0]*p[1]
-	}
-	return math.Abs(a) / 2
-}
+// area is what a polygon encloses.
+func area(outline [][2]float64) float64 { return math.Abs(raster.Area(outline)) }
 
 // rehung is the patches with the cloth of each where the trial hangs it.
 func (opt LayoutOptions) rehung(patches []layout.Patch, stash []piles.Fabric) []layout.Patch {

@@ -3,6 +3,7 @@ package camera
 import (
 	"math"
 
+	"greige/analyze/fit"
 	"greige/colorspace"
 )
 
@@ -48,10 +49,10 @@ var (
 		}
 		return k
 	}()
-	toneRoot = cholesky(gram(len(toneKnots), func(i, j int) float64 {
+	toneRoot = fit.Root(gram(len(toneKnots), func(i, j int) float64 {
 		return gaussian(toneKnots[i]-toneKnots[j], 0, toneReach)
 	}))
-	localRoot = cholesky(gram(len(localKnots), func(i, j int) float64 {
+	localRoot = fit.Root(gram(len(localKnots), func(i, j int) float64 {
 		p, q := localKnots[i], localKnots[j]
 		return gaussian(p[0]-q[0], p[1]-q[1], localReach)
 	}))
@@ -132,25 +133,6 @@ func times(m [][]float64, v []float64) []float64 {
 		out[i] = dot(row, v)
 	}
 	return out
-}
-
-// cholesky is the lower L of m = L L'. What rounding makes negative is taken
-// for 0: a direction in which nothing is in doubt.
-func cholesky(m [][]float64) [][]float64 {
-	l := make([][]float64, len(m))
-	for i := range m {
-		l[i] = make([]float64, len(m))
-		for j := range i + 1 {
-			v := m[i][j] - dot(l[i][:j], l[j][:j])
-			switch {
-			case i == j:
-				l[i][i] = math.Sqrt(max(v, 0))
-			case l[j][j] > 0:
-				l[i][j] = v / l[j][j]
-			}
-		}
-	}
-	return l
 }
 
 // forward solves L x = v.

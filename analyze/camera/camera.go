@@ -10,6 +10,7 @@ package camera
 import (
 	"math"
 
+	"greige/analyze/fit"
 	"greige/colorspace"
 )
 
@@ -122,7 +123,7 @@ func From(mean Mean, level float64) *Belief {
 		b.cov[i][i] = 1
 	}
 	b.cov[exposure][exposure] = level * level
-	b.root = cholesky(b.cov)
+	b.root = fit.Root(b.cov)
 	return b
 }
 
@@ -134,7 +135,7 @@ func Exact(sigma float64) *Belief {
 		b.cov[i][i] = 0
 	}
 	b.cov[exposure][exposure] = sq(sigma * PerShare)
-	b.root, b.exact = cholesky(b.cov), true
+	b.root, b.exact = fit.Root(b.cov), true
 	return b
 }
 
@@ -186,7 +187,7 @@ func (b *Belief) Observe(refs ...Reference) *Belief {
 			}
 		}
 	}
-	o.root = cholesky(o.cov)
+	o.root = fit.Root(o.cov)
 	return o
 }
 

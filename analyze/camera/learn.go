@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"greige/analyze/fit"
 	"greige/colorspace"
 )
 
@@ -39,7 +40,7 @@ func (l *Learned) Belief(sigma float64) *Belief {
 		copy(b.cov[i], l.cov[i])
 		b.cov[i][i] += 1 - shared
 	}
-	b.root = cholesky(b.cov)
+	b.root = fit.Root(b.cov)
 	b.own = l
 	return b
 }

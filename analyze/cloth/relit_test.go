@@ -20,10 +20,10 @@ func TestRelit(t *testing.T) {
 	}
 	// What is not known of the light's colour is another matter, and left out.
 	of := func(p *photo.Picture) Cloth {
-		e := evenOf(t, p)
-		require.True(t, e.LeaveCast())
-		c, ok := Measure(e, Whole(p.W, p.H), View{PixelsPerDegree: 300})
+		e, ok := evenOf(t, p).WithoutCast()
 		require.True(t, ok)
+		c, measured := Measure(e, Whole(p.W, p.H), View{PixelsPerDegree: 300})
+		require.True(t, measured)
 		return c
 	}
 	before := of(p)

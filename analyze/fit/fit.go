@@ -68,6 +68,31 @@ func Spread[T ~float32 | ~float64](v []T) (median, sd T) {
 	return median, perMAD * Median(v)
 }
 
+// Mode is where values, sorted and one at least, lie densest (Robertson and Cryer
+// 1974; Bickel and Fruehwirth 2006): the shortest half, again and again.
+func Mode(v []float64) float64 {
+	for len(v) > 3 {
+		n := (len(v) + 1) / 2
+		best := 0
+		for i := range len(v) - n + 1 {
+			if v[i+n-1]-v[i] < v[best+n-1]-v[best] {
+				best = i
+			}
+		}
+		v = v[best : best+n]
+	}
+	if len(v) < 3 {
+		return (v[0] + v[len(v)-1]) / 2
+	}
+	switch low, high := v[1]-v[0], v[2]-v[1]; {
+	case low < high:
+		return (v[0] + v[1]) / 2
+	case low > high:
+		return (v[1] + v[2]) / 2
+	}
+	return v[1]
+}
+
 // ErrSingular says that equations do not determine their unknowns.
 var ErrSingular = errors.New("the equations do not determine the unknowns")
 
@@ -126,14 +151,7 @@ func (e *Normal) Covariance(ridge []float64) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := make([]float64, e.n*e.n)
-	unit := make([]float64, e.n)
-	for k := range e.n {
-		clear(unit)
-		unit[k] = 1
-		copy(out[k*e.n:], c.Solve(unit))
-	}
-	return out, nil
+	return c.Inverse(), nil
 }
 
 func (e *Normal) factor(ridge []float64) (*Cholesky, error) {
@@ -155,25 +173,54 @@ type Cholesky struct {
 // which it overwrites (Golub and Van Loan, Matrix Computations, 4.2). The error is
 // ErrSingular where a is not positive definite, to within rounding.
 func NewCholesky(a []float64, n int) (*Cholesky, error) {
-	for j := range n {
-		d, was := a[j*n+j], a[j*n+j]
-		for k := range j {
-			d -= a[j*n+k] * a[j*n+k]
-		}
-		if !(d > 1e-13*was) { // some hundred roundings of the largest term that was taken away
-			return nil, ErrSingular
-		}
-		d = math.Sqrt(d)
-		a[j*n+j] = d
-		for i := j + 1; i < n; i++ {
-			v := a[i*n+j]
-			for k := range j {
-				v -= a[i*n+k] * a[j*n+k]
-			}
-			a[i*n+j] = v / d
-		}
+	if !factor(a, n) {
+		return nil, ErrSingular
 	}
 	return &Cholesky{n, a}, nil
+}
+
+// factor makes the lower half of the n x n matrix a its Cholesky factor. It tells
+// whether a is positive definite; a direction in which it is not gets a column of 0.
+func factor(a []float64, n int) (definite bool) {
+	definite = true
+	for i := range n {
+		row := a[i*n : i*n+i+1]
+		for j := range i {
+			other := a[j*n : j*n+j+1]
+			v := row[j]
+			for k, x := range other[:j] {
+				v -= row[k] * x
+			}
+			if row[j] = 0; other[j] > 0 {
+				row[j] = v / other[j]
+			}
+		}
+		d, was := row[i], row[i]
+		for _, x := range row[:i] {
+			d -= x * x
+		}
+		if !(d > 1e-13*was) { // some hundred roundings of the largest term that was taken away
+			definite, d = false, 0
+		}
+		row[i] = math.Sqrt(d)
+	}
+	return definite
+}
+
+// Root is the lower triangle L of a symmetric matrix m = L L' that is positive
+// semidefinite, to within rounding: directions in which it is 0 get columns of 0.
+func Root(m [][]float64) [][]float64 {
+	n := len(m)
+	a := make([]float64, n*n)
+	for i, row := range m {
+		copy(a[i*n:i*n+i+1], row)
+	}
+	factor(a, n)
+	out := make([][]float64, n)
+	for i := range out {
+		out[i] = a[i*n : (i+1)*n : (i+1)*n]
+	}
+	return out
 }
 
 // Solve is the x for which the matrix times x is b.
@@ -193,6 +240,30 @@ func (c *Cholesky) Solve(b []float64) []float64 {
 		x[i] /= l[i*n+i]
 	}
 	return x
+}
+
+// Inverse is that of the matrix, n x n numbers.
+func (c *Cholesky) Inverse() []float64 {
+	out := make([]float64, c.n*c.n)
+	unit := make([]float64, c.n)
+	for k := range c.n {
+		clear(unit)
+		unit[k] = 1
+		copy(out[k*c.n:], c.Solve(unit))
+	}
+	return out
+}
+
+// Transposed is the transpose of the lower triangle times v: the product of what it
+// gives for two vectors is theirs under the matrix.
+func (c *Cholesky) Transposed(v []float64) []float64 {
+	out := make([]float64, c.n)
+	for i, x := range v {
+		for j := range i + 1 {
+			out[j] += c.l[i*c.n+j] * x
+		}
+	}
+	return out
 }
 
 // LogDet is the logarithm of the matrix's determinant.

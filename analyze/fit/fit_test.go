@@ -93,3 +93,40 @@ func TestRobustKeepsWhatMostRowsSayExactly(t *testing.T) {
 	require.Less(t, x[0], 90.)
 	require.GreaterOrEqual(t, sd, 0.)
 }
+
+// A matrix of rank one has a root with one column; a definite one is its root times
+// the root's transpose, and its inverse undoes it.
+func TestRootAndInverse(t *testing.T) {
+	root := Root([][]float64{{4, 2, 0}, {2, 1, 0}, {0, 0, 9}})
+	require.Equal(t, [][]float64{{2, 0, 0}, {1, 0, 0}, {0, 0, 3}}, root)
+	m := []float64{4, 2, 1, 2, 5, 3, 1, 3, 6}
+	c, err := NewCholesky(append([]float64(nil), m...), 3)
+	require.NoError(t, err)
+	inverse := c.Inverse()
+	for i := range 3 {
+		for j := range 3 {
+			sum := 0.0
+			for k := range 3 {
+				sum += m[i*3+k] * inverse[k*3+j]
+			}
+			want := 0.0
+			if i == j {
+				want = 1
+			}
+			require.InDelta(t, want, sum, 1e-12)
+		}
+	}
+	u, v := c.Transposed([]float64{1, 2, 3}), c.Transposed([]float64{3, -1, 1})
+	product := 0.0
+	for k := range u {
+		product += u[k] * v[k]
+	}
+	require.InDelta(t, 3*(4+4+3)-(2+10+9)+(1+6+18), product, 1e-12)
+	_, err = NewCholesky([]float64{1, 2, 2, 1}, 2)
+	require.ErrorIs(t, err, ErrSingular)
+}
+
+func TestMode(t *testing.T) {
+	require.Equal(t, 5.0, Mode([]float64{5}))
+	require.InDelta(t, 2, Mode([]float64{0, 1.9, 2, 2.05, 2.1, 6, 9, 14}), .1)
+}

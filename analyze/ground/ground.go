@@ -83,12 +83,13 @@ func log(light float32) float32 {
 // Ground is what lies behind the cloths.
 type Ground struct {
 	W, H     int
-	Member   *raster.Mask // the pixels that are ground
-	Distance []float32    // of each pixel from the ground, in spreads
-	Residual [3][]float32 // what each pixel has more than the ground under its light
-	Uneven   *raster.Mask // the pixels whose slope is not flat
-	Slope    float32      // the steepest slope that is flat
-	Spread   [3]float32   // the greatest of the kinds of ground
+	Member   *raster.Mask   // the pixels that are ground
+	Kinds    []*raster.Mask // the same, one mask for each kind of ground, the main one first
+	Distance []float32      // of each pixel from the ground, in spreads
+	Residual [3][]float32   // what each pixel has more than the ground under its light
+	Uneven   *raster.Mask   // the pixels whose slope is not flat
+	Slope    float32        // the steepest slope that is flat
+	Spread   [3]float32     // the greatest of the kinds of ground
 }
 
 // Find finds the ground of a picture. gone are pixels known to be neither cloth
@@ -114,6 +115,7 @@ func Find(p *Picture, gone []bool) *Ground {
 		return nil
 	}
 	kinds = f.gather(kinds, gone)
+	g.Kinds = kinds
 	g.Member = raster.NewMask(bounds)
 	var fields []field
 	for _, k := range kinds {

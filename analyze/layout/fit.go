@@ -3,6 +3,8 @@ package layout
 import (
 	"math"
 	"slices"
+
+	"greige/analyze/fit"
 )
 
 // How well lights and darks follow a repeat is measured by prediction. Each
@@ -183,22 +185,18 @@ func (f *fitter) trend(all []tone) float64 {
 			mean[k] += x / n
 		}
 	}
-	var a [fieldTerms][fieldTerms]float64
-	var b [fieldTerms]float64
+	e := fit.NewNormal(fieldTerms)
+	ridge := make([]float64, fieldTerms)
 	for _, i := range f.counted {
 		x := f.t.fieldAt(i)
 		for k := range x {
-			b[k] += (x[k] - mean[k]) * (f.t.patches[i].Lightness - level)
-			for m := range x {
-				a[k][m] += (x[k] - mean[k]) * (x[m] - mean[m])
-			}
+			x[k] -= mean[k]
+			ridge[k] = 1e-6 * n // a top of one row has no slope across it
 		}
+		e.Add(x[:], f.t.patches[i].Lightness-level, 1)
 	}
-	for k := range a {
-		a[k][k] += 1e-6 * n // a top of one row has no slope across it
-	}
-	surface, ok := solve(a, b)
-	if !ok {
+	surface, err := e.Solve(ridge)
+	if err != nil {
 		return math.Inf(-1)
 	}
 	bins := make([]int, len(all))

@@ -300,15 +300,7 @@ func (t *top) sameCloths() []int {
 	for i := range t.patches {
 		samples[i] = newSample(&t.patches[i])
 	}
-	of := groupSamples(samples)
-	// What light is left shows in the groups; without it they show better.
-	for range 2 {
-		if !t.evenOut(samples, of) {
-			break
-		}
-		of = groupSamples(samples)
-	}
-	return of
+	return groupSamples(samples)
 }
 
 // maxPairs is with how many patches that are no darker one patch is compared

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"greige/analyze/cloth"
 	"greige/colorspace"
@@ -62,9 +63,18 @@ func TestSameClothChain(t *testing.T) {
 	}
 }
 
-// One cloth all over a top that the lamp lights by a fifth more at one end is
-// one cloth, and two cloths stay two.
+// One cloth all over a top that the lamp lights by a fifth more at one end is one
+// cloth where the doubt of the light says that it may be so, and two cloths stay two;
+// where the light is said to be known, it is not.
 func TestSameClothUnderUnevenLight(t *testing.T) {
+	require.Len(t, fabricsUnderUnevenLight(t, 1.5), 2)
+	require.Greater(t, len(fabricsUnderUnevenLight(t, .05)), 2)
+}
+
+// fabricsUnderUnevenLight are the fabrics of such a top where the light between its
+// middle and either end is in doubt by so many L*.
+func fabricsUnderUnevenLight(t *testing.T, doubt float64) []Fabric {
+	t.Helper()
 	in := Input{Rows: 8, Cols: 8, Setting: Straight}
 	for r := range 8 {
 		for c := range 8 {
@@ -74,11 +84,11 @@ func TestSameClothUnderUnevenLight(t *testing.T) {
 			}
 			light := math.Pow(1+.2*float64(c)/7, 1./3)
 			p := solid(r+1, c+1, colorspace.Lab{L: (lab.L+16)*light - 16, A: lab.A * light, B: lab.B * light})
+			p.Lit, p.Own = []float64{doubt * (2*float64(c)/7 - 1)}, .2
 			in.Patches = append(in.Patches, p)
 		}
 	}
-	out := judged(t, in)
-	assert.Len(t, out.Fabrics, 2)
+	return judged(t, in).Fabrics
 }
 
 // print2 is a patch of a large print: so much of its figure, on its ground.

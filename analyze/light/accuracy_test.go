@@ -210,10 +210,10 @@ func recordSet(tb testing.TB, cloths []scene.Cloth, kelvin float64) []figure {
 		shots, photos, records = append(shots, s), append(photos, p), append(records, p.Record)
 	}
 	var set []figure
-	for i, f := range light.Footings(records) {
+	for i, f := range light.Exposures(records) {
 		e := evened(tb, photos[i], light.Options{}, light.OneCloth)
-		e.Stand(f)
-		require.True(tb, f.OneWhite && e.LeaveCast())
+		e, ok := e.Stand(f).WithoutCast()
+		require.True(tb, f.OneWhite && ok)
 		set = append(set, measure(tb, shots[i], e)...)
 	}
 	shareLight(set)
@@ -558,7 +558,7 @@ func BenchmarkAccuracy(b *testing.B) {
 						}
 						outlines = append(outlines, o)
 					}
-					e.LevelTop(outlines)
+					e = e.LevelTop(outlines)
 				}
 				fs := measure(b, s, e)
 				for j := range fs { // each scene has cloths of its own
@@ -590,7 +590,7 @@ func BenchmarkAccuracy(b *testing.B) {
 						s, err := shoot()
 						require.NoError(b, err)
 						e := evened(b, open(b, s), light.Options{}, []light.Hint{light.Top, light.ScrapsOnGround}[k])
-						if strings.Contains(e.Record.Note, saidSharp) || strings.Contains(e.Record.Note, "two lights") {
+						if strings.Contains(e.Record.Note, "sharp edge of a shadow") || strings.Contains(e.Record.Note, "two lights") {
 							said[name] += 1. / (2 * n)
 						}
 					}

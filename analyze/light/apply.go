@@ -2,9 +2,142 @@ package light
 
 import (
 	"math"
+	"slices"
+	"strings"
 
+	"greige/analyze/camera"
 	"greige/analyze/photo"
+	"greige/colorspace"
 )
+
+// Apply takes out of the photo what is known of its light.
+func (f *Fit) Apply() *Even {
+	o := f.seen
+	p := o.photo
+	e := &Even{
+		Photo: p, Picture: p.Picture, Ignore: f.ignore, seen: o, fit: f, tone: o.tone,
+		Record: Record{Photo: p.Name, Method: "none", Clipped: clippedShare(p.Picture)},
+		Causes: camera.Causes{Photo: p.Name, Camera: p.Record.Camera},
+		left:   f.residual(),
+	}
+	e.LevelSigma, e.SlopeSigma = UnknownLevel, unknownSlope
+	if len(f.methods) > 0 {
+		e.Record.Method = strings.Join(f.methods, " + ")
+	}
+	if f.paper != nil {
+		k := float64(max(p.Reduction, 1))
+		for _, q := range f.paper.place(f.cells) {
+			e.Record.Paper = append(e.Record.Paper, [2]float64{q[0] * k, q[1] * k})
+		}
+	}
+	if o.options.Mode != None {
+		f.correct(e)
+	}
+	e.Record.Note, e.Record.Advice = e.words()
+	return e
+}
+
+// correct is the work of Apply on a new Even.
+func (f *Fit) correct(e *Even) {
+	t := correction{field: f.taken, cells: f.cells, gain: [3]float64{1, 1, 1}}
+	shaded := f.shadows != nil && f.shadows.shaded
+	if f.taken != nil {
+		e.Record.Unevenness = f.taken.unevenness()
+		if shaded {
+			t.shade = f.shadows.depth
+		} else if f.taken.rms() < evenEnough {
+			t.field = nil
+		}
+	}
+	known := f.white != nil && f.white.rho > 0
+	if w := f.white; w != nil {
+		y := w.seen.Y()
+		t.cast = true
+		e.Record.Cast = make([]float64, 3)
+		for k := range 3 {
+			e.Record.Cast[k] = w.seen[k] / y
+			t.gain[k] = y / w.seen[k]
+			if t.field != nil {
+				t.gain[k] *= math.Exp(t.field.channel(k+1, &w.at))
+				if known {
+					// The light where the card lies is taken for that of the whole photo, at the
+					// file's own exposure; what the card says of that comes after.
+					t.gain[k] *= math.Exp(t.field.lnY(&w.at))
+				}
+			}
+		}
+	}
+	if known {
+		e.LevelKnown = true
+		e.tone = e.tone.learned(f.references(t.field, t.gain))
+	} else {
+		t.keepMean(f.cells)
+	}
+	if t.field == nil && f.white == nil && f.backing == nil {
+		e.underWhite()
+		return
+	}
+	if b := f.backing; b != nil {
+		if w := f.verdict.cloths; w.n > 0 && !known {
+			e.left.beside = w.light()
+			for k := range 3 {
+				e.left.beside[k] *= t.gain[k]
+			}
+		}
+		l := b.field.groups[0].light()
+		for k := range l {
+			l[k] *= t.gain[k]
+		}
+		e.Ground = &Ground{Light: e.tone.last(l), Share: b.area, White: f.verdict.white, Neutral: f.verdict.neutral, Sure: f.verdict.sure}
+	}
+	e.Picture = e.tone.finish(t.apply(f.seen.photo.Picture), f.seen.photo.Picture)
+	if known {
+		e.LevelSigma = f.white.sigma
+	}
+	e.SlopeSigma = e.left.slope()
+	e.underWhite()
+}
+
+// references are the surfaces of known lightness as the file has them: under
+// the light of the place where the first of them lies.
+func (f *Fit) references(field *field, gain [3]float64) (refs []camera.Reference) {
+	others := f.seen.cards
+	if len(others) > 0 {
+		others = others[1:] // the first is the reference white
+	}
+	for i, p := range append([]reference{*f.white}, others...) {
+		seen := p.seen
+		for k := range seen {
+			seen[k] *= gain[k]
+		}
+		if field != nil {
+			seen = seen.Times(math.Exp(-field.lnY(&p.at)))
+		}
+		r := camera.Reference{Lightness: colorspace.Lightness(p.rho), Sigma: p.sigma * lightnessPerShare(p.rho)}
+		r.Clipped = p.clipped
+		r.Lab = (&tone{total: f.seen.tone.first, gain: 1}).file(seen).Lab()
+		if i == 0 { // it is what the colour of the light was taken from
+			r.Lab.A, r.Lab.B = 0, 0
+		}
+		refs = append(refs, r)
+	}
+	return refs
+}
+
+// clippedShare is the share of the source pixels at either end of the scale.
+func clippedShare(p *photo.Picture) float64 {
+	sum := 0
+	for _, v := range [2][]uint8{p.Dark, p.Bright} {
+		for part := range slices.Chunk(v, 1<<16) {
+			n := uint32(0)
+			for _, x := range part {
+				n += uint32(x)
+			}
+			sum += int(n)
+		}
+	}
+	return float64(sum) / (255 * float64(p.W*p.H))
+}
 
 // scaled is p with one gain a channel.
 func scaled(p *photo.Picture, gain [3]float64) *photo.Picture {
@@ -110,7 +243,7 @@ func (t *correction) gains(g geometry, step int) (gains [][3]float32, across int
 	for i := range gains {
 		e := float64(y[i])
 		if t.shade != nil {
-			e += t.cells.sample(t.shade, float64(i%len(us)*step), float64(i/len(us)*step))
+			e += t.cells.between(t.shade, float64(i%len(us)*step), float64(i/len(us)*step))
 		}
 		all := math.Exp(-e)
 		for k := range 3 {
@@ -146,3 +279,10 @@ func (t *correction) keepMean(c *cells) {
 		}
 	}
 }
+
+var lumR, lumG, lumB = func() (r, g, b float32) {
+	w := colorspace.LuminanceWeights()
+	return float32(w[0]), float32(w[1]), float32(w[2])
+}()
+
+func yOf(r, g, b float32) float32 { return lumR*r + lumG*g + lumB*b }

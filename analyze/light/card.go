@@ -8,7 +8,9 @@ import (
 	"math"
 	"slices"
 
+	"greige/analyze/fit"
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -98,6 +100,7 @@ type patch struct {
 	clipped float64           // share of its source pixels at the top of the scale
 	spread  float64           // robust relative standard deviation of its luminance
 	sigma   float64           // relative standard uncertainty of the mean
+	n       int               // pixels
 }
 
 // measureCard measures card well inside its edges: a fifth of its width is
@@ -138,18 +141,18 @@ func measure(p *photo.Picture, each func(yield func(x, y int))) patch {
 		light = append(light, v)
 		lum = append(lum, float32(w[0])*v[0]+float32(w[1])*v[1]+float32(w[2])*v[2])
 	})
-	c := patch{clipped: float64(clipped) / (255 * float64(max(n, 1)))}
+	c := patch{n: n, clipped: float64(clipped) / (255 * float64(max(n, 1)))}
 	if len(lum) == 0 {
 		c.clipped = 1
 		return c
 	}
-	mid := median(slices.Clone(lum))
+	mid := fit.Median(slices.Clone(lum))
 	dev := make([]float32, len(lum))
 	for i, v := range lum {
 		dev[i] = abs32(v - mid)
 	}
 	// 1.4826 makes the median deviation a standard deviation (normal law).
-	sd := 1.4826 * float64(median(dev))
+	sd := 1.4826 * float64(fit.Median(dev))
 	cut := float32(3*sd + 1e-6)
 	var sum [3]float64
 	kept := 0
@@ -173,19 +176,6 @@ func measure(p *photo.Picture, each func(yield func(x, y int))) patch {
 	return c
 }
 
-func abs32(v float32) float32 {
-	if v < 0 {
-		return -v
-	}
-	return v
-}
-
-// median sorts v and returns its middle.
-func median(v []float32) float32 {
-	slices.Sort(v)
-	return v[len(v)/2]
-}
-
 // statedLightness is the standard uncertainty, in L*, of a card's lightness
 // as it is stated: half of the last figure that people give.
 const statedLightness = 0.25
@@ -206,72 +196,70 @@ func (o Options) sheetSigma() float64 {
 	return levelSigma(o.lightness())
 }
 
-// pinCards measures the cards that were given and leaves them out of the cells.
-// The lightest that can be used fixes the light; the others tell of the curve.
-func (e *Even) pinCards(c *cells, opt Options) {
-	e.pin, e.cards = nil, nil
-	var pins []pin
-	for _, k := range opt.Cards {
-		if p := e.card(c, k, opt.of(k)); p != nil {
-			pins = append(pins, *p)
+// cardsSeen are the cards of a photo that can be used, the lightest first, and what
+// hides no cloth.
+type cardsSeen struct {
+	cards  []reference
+	ignore []image.Rectangle
+	said   said
+}
+
+// seeCards measures the cards that were given. The error says which of them cannot be.
+func (o *Observation) seeCards(c *cells) (s cardsSeen, err error) {
+	for _, k := range o.options.Cards {
+		if err = o.seeCard(c, k, &s); err != nil {
+			return s, err
 		}
 	}
-	if len(pins) == 0 {
-		return
-	}
-	slices.SortStableFunc(pins, func(a, b pin) int { return cmp.Compare(b.rho, a.rho) })
-	for i := 1; i < len(pins); i++ {
+	slices.SortStableFunc(s.cards, func(a, b reference) int { return cmp.Compare(b.rho, a.rho) })
+	for i := 1; i < len(s.cards); i++ {
 		// Twice the light between their places is more than one lamp makes on a table.
-		if pins[i].seen.Y() > 2*pins[i-1].seen.Y() {
-			e.refusal = fmt.Errorf("the cards contradict each other: the one said to be %.0f light looks darker in the photo than the one said to be %.0f; check their places and their lightness",
-				colorspace.Lightness(pins[i-1].rho), colorspace.Lightness(pins[i].rho))
+		if s.cards[i].seen.Y() > 2*s.cards[i-1].seen.Y() {
+			return s, fmt.Errorf("the cards contradict each other: the one said to be %.0f light looks darker in the photo than the one said to be %.0f; check their places and their lightness",
+				colorspace.Lightness(s.cards[i-1].rho), colorspace.Lightness(s.cards[i].rho))
 		}
 	}
-	e.pin, e.cards = &pins[0], pins[1:]
-	e.method("card")
+	return s, nil
 }
 
 // notPlain is the relative standard deviation of the light of a card from which
 // on it is none: print, a fold or its edge. Noise and a slope of the light across a
 // card make a tenth at the most (common practice, no source).
-const notPlain = .25
+const notPlain, slightlyPlain = .25, .1
 
-// card measures one card and leaves it out of the cells. It is nil when there is
-// none, or none that can be used.
-func (e *Even) card(c *cells, card Card, lightness float64) *pin {
-	r := card.working(e.Photo)
+// seeCard measures one card and adds it to s where it can be used.
+func (o *Observation) seeCard(c *cells, card Card, s *cardsSeen) error {
+	r := card.working(o.photo)
 	if r.Empty() {
 		return nil
 	}
-	m := measureCard(e.Photo.Picture, r)
+	lightness := o.options.of(card)
+	m := measureCard(o.photo.Picture, r)
 	switch {
-	case m.clipped > .5:
-		e.remark("The card is too bright for the camera, so it could not be used.")
-		e.tip(adviceDarker)
+	case m.clipped > .5: // most of it
+		s.said = s.said.with("The card is too bright for the camera, so it could not be used.", adviceDarker)
 		return nil
-	case !(min(m.light[0], m.light[1], m.light[2]) > 1e-4):
-		e.remark("The card is too dark in the photo, so it could not be used. Is its place right?")
-		e.tip("Check where the card lies in the photo, and take it again with more light.")
+	case !(min(m.light[0], m.light[1], m.light[2]) > 1e-4): // the camera's black
+		s.said = s.said.with("The card is too dark in the photo, so it could not be used. Is its place right?",
+			"Check where the card lies in the photo, and take it again with more light.")
 		return nil
 	}
 	if in := c.extent(r, m.light); in != nil {
-		c.leaveOut(in)
-		e.Ignore = append(e.Ignore, c.rows(in)...)
+		s.ignore = append(s.ignore, c.rows(in)...)
 	}
 	if m.spread > notPlain {
-		e.refusal = fmt.Errorf("what lies at the card's place %s is not plain: give a place well inside the card, in pixels of the upright photo", card.where())
+		return fmt.Errorf("what lies at the card's place %s is not plain: give a place well inside the card, in pixels of the upright photo", card.where())
 	}
 	sigma := math.Hypot(levelSigma(lightness), m.sigma)
 	if m.clipped > .01 {
-		e.remark("Part of the card is too bright for the camera and was left out.")
-		e.tip(adviceDarker)
+		s.said = s.said.with("Part of the card is too bright for the camera and was left out.", adviceDarker)
 	}
-	if m.spread > .1 {
+	if m.spread > slightlyPlain {
 		sigma = math.Hypot(sigma, m.spread/2)
-		e.remark("What lies at the card's place is not of one colour: is its place right?")
-		e.tip("Check where the card lies in the photo.")
+		s.said = s.said.with("What lies at the card's place is not of one colour: is its place right?", "Check where the card lies in the photo.")
 	}
-	return &pin{at: basis(c.geometry().uv(m.x, m.y)), seen: m.light, rho: colorspace.LuminanceOf(lightness), sigma: sigma, clipped: m.clipped}
+	s.cards = append(s.cards, reference{at: basis(c.geometry().uv(m.x, m.y)), seen: m.light, rho: colorspace.LuminanceOf(lightness), sigma: sigma, clipped: m.clipped})
+	return nil
 }
 
 const adviceDarker = "Take it again a little darker, with no glare on the card."
@@ -295,71 +283,44 @@ func (c *cells) extent(card image.Rectangle, light colorspace.Linear) []bool {
 	reach := max(seed.Dx(), seed.Dy()) + 2
 	limit := seed.Inset(-reach).Intersect(image.Rect(0, 0, c.w, c.h))
 	in := make([]bool, c.w*c.h)
-	var queue []int
-	for y := seed.Min.Y; y < seed.Max.Y; y++ {
-		for x := seed.Min.X; x < seed.Max.X; x++ {
-			in[y*c.w+x] = true
-			queue = append(queue, y*c.w+x)
+	for y := limit.Min.Y; y < limit.Max.Y; y++ {
+		for x := limit.Min.X; x < limit.Max.X; x++ {
+			in[y*c.w+x] = image.Pt(x, y).In(seed) || alike(y*c.w+x)
 		}
 	}
-	for k := 0; k < len(queue); k++ {
-		i := queue[k]
-		x, y := i%c.w, i/c.w
-		for _, p := range [4]image.Point{{x - 1, y}, {x + 1, y}, {x, y - 1}, {x, y + 1}} {
-			if !p.In(image.Rect(0, 0, c.w, c.h)) {
-				continue
-			}
-			j := p.Y*c.w + p.X
-			if in[j] || !alike(j) {
-				continue
-			}
-			if !p.In(limit) {
-				return nil
-			}
-			in[j] = true
-			queue = append(queue, j)
-		}
-	}
-	return c.dilated(in)
-}
-
-// dilated is in with one cell all round.
-func (c *cells) dilated(in []bool) []bool {
-	out := make([]bool, len(in))
-	for i, v := range in {
-		if !v {
+	for _, p := range c.components(in, 1) {
+		if !p.Mask().Has(seed.Min.X, seed.Min.Y) {
 			continue
 		}
-		x, y := i%c.w, i/c.w
-		for dy := max(y-1, 0); dy <= min(y+1, c.h-1); dy++ {
-			for dx := max(x-1, 0); dx <= min(x+1, c.w-1); dx++ {
-				out[dy*c.w+dx] = true
-			}
+		// It runs on beyond the limit, where that is not the photo's edge.
+		if b := p.Bounds; b.Min.X == limit.Min.X && b.Min.X > 0 || b.Min.Y == limit.Min.Y && b.Min.Y > 0 ||
+			b.Max.X == limit.Max.X && b.Max.X < c.w || b.Max.Y == limit.Max.Y && b.Max.Y < c.h {
+			return nil
 		}
+		m := raster.NewMask(image.Rect(0, 0, c.w, c.h))
+		p.AddTo(m)
+		return c.dilated(m.In, 1)
 	}
-	return out
+	return nil
 }
 
-// rows are rectangles, in working pixels, that cover in row by row of cells;
-// rows of the same extent are joined.
-func (c *cells) rows(in []bool) []image.Rectangle {
-	var out []image.Rectangle
-	for y := range c.h {
-		for x := 0; x < c.w; x++ {
-			if !in[y*c.w+x] {
+// measureCells is the robust mean light over the pixels of the cells in.
+func (c *cells) measureCells(in []bool) patch {
+	var x, y, n float64
+	m := measure(c.pic, func(yield func(x, y int)) {
+		for i, v := range in {
+			if !v {
 				continue
 			}
-			x0 := x
-			for x < c.w && in[y*c.w+x] {
-				x++
+			x0, y0 := i%c.w*c.k, i/c.w*c.k
+			x, y, n = x+float64(x0)+float64(c.k)/2, y+float64(y0)+float64(c.k)/2, n+1
+			for y := y0; y < min(y0+c.k, c.ph); y++ {
+				for x := x0; x < min(x0+c.k, c.pw); x++ {
+					yield(x, y)
+				}
 			}
-			r := image.Rect(x0*c.k, y*c.k, min(x*c.k, c.pw), min((y+1)*c.k, c.ph))
-			if n := len(out); n > 0 && out[n-1].Min.X == r.Min.X && out[n-1].Max.X == r.Max.X && out[n-1].Max.Y == r.Min.Y {
-				out[n-1].Max.Y = r.Max.Y
-				continue
-			}
-			out = append(out, r)
 		}
-	}
-	return out
+	})
+	m.x, m.y = x/max(n, 1), y/max(n, 1)
+	return m
 }

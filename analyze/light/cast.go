@@ -46,15 +46,15 @@ var lampsLeft = func() castDoubt {
 // counted.
 const fewCloths = 4
 
-// witness is what cloths show of the light's colour: ln of their mean R/Y and
+// greyWorld is what cloths show of the light's colour: ln of their mean R/Y and
 // B/Y, and how many they are. It is the mean light that comes out grey (the
 // grey world), and no mean of logarithms, which saturated blues and greens
 // drag down. Cloths scatter about grey (clothR, clothB), and what one maker
 // has lies off it on the whole (basketR, basketB).
-type witness struct{ r, b, n float64 }
+type greyWorld struct{ r, b, n float64 }
 
 // light is the cloths' mean light, luminance 1.
-func (w witness) light() colorspace.Linear {
+func (w greyWorld) light() colorspace.Linear {
 	l := colorspace.Linear{math.Exp(w.r), 0, math.Exp(w.b)}
 	weights := colorspace.LuminanceWeights()
 	l[1] = max(1-weights[0]*l[0]-weights[2]*l[2], .02) / weights[1]
@@ -65,7 +65,7 @@ func (w witness) light() colorspace.Linear {
 // Baskets of one colour are more frequent than a normal distribution has them:
 // Student's in two dimensions, with more degrees of freedom than single cloths
 // need (see likelihood), because it is their mean.
-func (w witness) likes(l colorspace.Linear) float64 {
+func (w greyWorld) likes(l colorspace.Linear) float64 {
 	if w.n <= 0 {
 		return 1
 	}
@@ -77,7 +77,7 @@ func (w witness) likes(l colorspace.Linear) float64 {
 
 // doubtCast weighs the lights that a photo may have, as it came from the
 // camera, by what the cloths show.
-func doubtCast(w witness) castDoubt {
+func doubtCast(w greyWorld) castDoubt {
 	var d castDoubt
 	for _, l := range lampsLeft {
 		d = append(d, lamp{l.light, l.p * w.likes(l.light)})
@@ -85,14 +85,14 @@ func doubtCast(w witness) castDoubt {
 	if d.normalise() {
 		return d
 	}
-	return doubtCast(witness{}) // no lamp makes cloths look like that
+	return doubtCast(greyWorld{}) // no lamp makes cloths look like that
 }
 
 // doubtNeutral weighs the lights that are left when the colour of a ground
 // was taken out as that of the light. Either the ground is neutral (neutral is
 // the probability, before the cloths are asked), and none is left; or it has
 // a colour of its own, and the light was any other one.
-func doubtNeutral(w witness, taken colorspace.Linear, neutral float64) castDoubt {
+func doubtNeutral(w greyWorld, taken colorspace.Linear, neutral float64) castDoubt {
 	d := castDoubt{{colorspace.Linear{1, 1, 1}, neutral * w.likes(taken)}}
 	for _, l := range lampsLeft {
 		var rest colorspace.Linear
@@ -108,7 +108,7 @@ func doubtNeutral(w witness, taken colorspace.Linear, neutral float64) castDoubt
 	if d.normalise() {
 		return d
 	}
-	return doubtNeutral(witness{}, taken, neutral)
+	return doubtNeutral(greyWorld{}, taken, neutral)
 }
 
 // normalise makes the probabilities add up to 1; false when they are all 0.
@@ -142,24 +142,24 @@ func (d castDoubt) effectBeside(c, other colorspace.Linear) float64 {
 	if len(d) == 0 || !(c.Y() > 0) || math.IsInf(c.Y(), 0) {
 		return 0
 	}
-	may := make(offs, len(d))
+	may := make(mixtureOf, len(d))
 	for i := range d {
-		may[i] = off{math.Abs(d[i].off(c) - d[i].off(other)), d[i].p}
+		may[i] = chance{math.Abs(d[i].off(c) - d[i].off(other)), d[i].p}
 	}
 	return may.sigma()
 }
 
-// offs are the ways in which a figure may be off: by e, 0 or more, with
+// mixtureOf are the components of the distribution of an error: e, 0 or more, with
 // probability p. The probabilities add up to 1.
-type offs []off
+type mixtureOf []chance
 
-type off struct{ e, p float64 }
+type chance struct{ e, p float64 }
 
 // sigma is the standard uncertainty that comes of them, and sorts them: the
 // root mean square, or as much as makes 1.96 of it hold 95 % of them where
 // that is more.
-func (o offs) sigma() float64 {
-	slices.SortFunc(o, func(a, b off) int { return cmp.Compare(a.e, b.e) })
+func (o mixtureOf) sigma() float64 {
+	slices.SortFunc(o, func(a, b chance) int { return cmp.Compare(a.e, b.e) })
 	held, e, sq := 0.0, math.Inf(1), 0.0
 	for _, w := range o {
 		sq += w.p * w.e * w.e

@@ -85,7 +85,7 @@ func TestIntervalHoldsBothWaysToColour(t *testing.T) {
 // it: three standard deviations off grey it bears out another lamp by less, one
 // off by about as much.
 func TestLikesHasTails(t *testing.T) {
-	w := witness{0, 0, 9}
+	w := greyWorld{0, 0, 9}
 	sd := math.Sqrt(clothR*clothR/w.n + basketR*basketR)
 	ratio := func(off float64) float64 {
 		away := w.likes(colorspace.Linear{math.Exp(off * sd), 1, 1}) / w.likes(colorspace.Linear{1, 1, 1})

@@ -25,6 +25,11 @@ func evened(t *testing.T, p *photo.Photo, opt Options, hint Hint) *Even {
 	return e
 }
 
+// ignored tells whether a working pixel is known to be no cloth.
+func ignored(e *Even, x, y int) bool {
+	return slices.ContainsFunc(e.Ignore, func(r image.Rectangle) bool { return image.Pt(x, y).In(r) })
+}
+
 // On a white sheet under an unbalanced bulb to one side the true L* comes out
 // for every piece.
 func TestSheetGivesTrueLightness(t *testing.T) {
@@ -226,12 +231,12 @@ func TestPaperIsFound(t *testing.T) {
 		}, bulb(1.6, cast))
 		e := evened(t, p, Options{}, ScrapsOnGround)
 		require.Equal(t, "ground + paper", e.Record.Method)
-		require.Len(t, e.Paper, 4)
+		require.Len(t, e.Record.Paper, 4)
 		require.True(t, e.LevelKnown)
 		require.Less(t, worst(misses(e.Picture, pieces)), .6)
 		require.Contains(t, e.Record.Note, "Took the white paper at the bottom for the reference")
-		require.True(t, e.ignored(300, 295))
-		require.False(t, e.ignored(300, 235))
+		require.True(t, ignored(e, 300, 295))
+		require.False(t, ignored(e, 300, 235))
 
 		p = shot(func(x, y int) colorspace.Linear {
 			if x > 380 && y > 270 { // cut by two edges of the photo
@@ -256,9 +261,9 @@ func TestPaperIsFound(t *testing.T) {
 	}
 	top[2*8+3].lab = colorspace.Lab{L: 95}
 	e := evened(t, shot(lay(top, on(colorspace.Lab{})), even), Options{}, Top)
-	require.Nil(t, e.Paper)
+	require.Nil(t, e.Record.Paper)
 	e = evened(t, shot(lay(append(table()[:11], square{370, 260, 440, 330, colorspace.Lab{L: 94}}), on(colorspace.Lab{L: 40, A: -18, B: 6})), even), Options{}, ScrapsOnGround)
-	require.Nil(t, e.Paper)
+	require.Nil(t, e.Record.Paper)
 }
 
 // clipped is p as a camera takes it that opens up too far: nothing beyond 1.
@@ -309,7 +314,7 @@ func TestPartOfThePaperIsTooBright(t *testing.T) {
 		require.InDelta(t, meanOver(dark, cloth).Lab().L, meanOver(e.Picture.At, cloth).Lab().L, .6, "exposure %g", exposure)
 	}
 	white := func(x, y int) colorspace.Linear { return gray(94) }
-	require.Nil(t, evened(t, photo(gray(70), white, 1.6), Options{}, OneCloth).Paper)
+	require.Nil(t, evened(t, photo(gray(70), white, 1.6), Options{}, OneCloth).Record.Paper)
 }
 
 // An orange or a pink dye has more of the red primary than white paper, which
@@ -324,7 +329,7 @@ func TestPaperIsFoundBesideAStrongColour(t *testing.T) {
 		return orange.Linear()
 	}, bulb(1.5, colorspace.Linear{.8, .8, .8}))
 	e := evened(t, p, Options{}, OneCloth)
-	require.NotNil(t, e.Paper)
+	require.NotNil(t, e.Record.Paper)
 	require.InDelta(t, orange.L, e.Picture.At(100, 180).Lab().L, 3)
 }
 
@@ -413,11 +418,11 @@ func TestOddPictures(t *testing.T) {
 					if err != nil {
 						continue
 					}
-					e.LevelTop([][][2]float64{{{0, 0}, {1, 0}, {1, 1}}, nil, {{2, 2}}})
+					e = e.LevelTop([][][2]float64{{{0, 0}, {1, 0}, {1, 1}}, nil, {{2, 2}}})
 					c, a := e.SigmaOver(image.Rect(0, 0, 1, 1))
 					require.False(t, math.IsNaN(c) || math.IsNaN(a))
 					require.False(t, math.IsNaN(e.Record.Unevenness))
-					e.Stand(Footing{Gain: 1, Known: true})
+					e.Stand(Exposure{Gain: 1, Known: true})
 				}
 			}
 		}

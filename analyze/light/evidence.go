@@ -9,14 +9,13 @@ import (
 
 // verdict is what a ground is believed to be.
 type verdict struct {
-	neutral bool    // its colour is that of the light
-	white   bool    // it is the white sheet, so that it fixes the level
-	sure    float64 // 0..1, of the above
-	prior   float64 // 0..1, that such a ground is neutral, before the colours of the cloths are asked
-	odd     bool    // no lamp has its colour
-	cloths  witness // what lies on it, of the light's colour
-	top     float64 // ln of how much more light the lightest thing on it sends back
-	faint   bool    // its colour is so slight that nothing hangs on whose it is
+	neutral bool      // its colour is that of the light
+	white   bool      // it is the white sheet, so that it fixes the level
+	sure    float64   // 0..1, of the above
+	prior   float64   // 0..1, that such a ground is neutral, before the colours of the cloths are asked
+	cloths  greyWorld // what lies on it, of the light's colour
+	top     float64   // ln of how much more light the lightest thing on it sends back
+	faint   bool      // its colour is so slight that nothing hangs on whose it is
 	// pale: it is white or nearly so, but what of is not known, so that it
 	// fixes the level roughly: its luminance factor, and the relative standard
 	// uncertainty of that.
@@ -32,23 +31,28 @@ type thing struct {
 	cells   int
 }
 
+// leastCells is how many cells of a thing show its colour: their mean is known to a
+// third of what one of them is.
+const leastCells = 12
+
 // thingsOn collects what lies on the ground, segment by segment.
-func thingsOn(c *cells, s segments, g *ground, skip []bool) []thing {
-	off := g.offs(c)
+func thingsOn(c *cells, s segments, g *backing, skip []bool) []thing {
+	off := c.offsets(g.field)
 	type sum struct {
 		y, r, g, b float64
 		n          int
 	}
 	sums := make([]sum, len(s.size))
 	l := &g.field.groups[0].level
-	tolR, tolB := max(1.5*g.tolR, .04), max(1.5*g.tolB, .08)
+	tolR, tolB := max(1.5*g.tol[1], .04), max(1.5*g.tol[2], .08)
 	for i, label := range s.label {
-		if label < 0 || g.member[i] || skip[i] || s.size[label] < 12 {
+		if label < 0 || g.member[i] || skip != nil && skip[i] || s.size[label] < leastCells {
 			continue
 		}
-		y, r, b := off(i)
+		o := off(i)
+		y, r, b := o[0], o[1], o[2]
 		if y < 0 && math.Abs(r) < tolR && math.Abs(b) < tolB {
-			continue // the ground itself in shadow, or too like it to bear witness
+			continue // the ground itself in shadow, or too like it to say anything
 		}
 		u := &sums[label]
 		u.y += y
@@ -59,13 +63,13 @@ func thingsOn(c *cells, s segments, g *ground, skip []bool) []thing {
 	}
 	var out []thing
 	for _, u := range sums {
-		if u.n < 12 {
+		if u.n < leastCells {
 			continue
 		}
 		n := float64(u.n)
 		t := thing{y: u.y / n, r: u.r / n, b: u.b / n, cells: u.n}
 		t.top = brighter([4]float64{t.y, t.r, u.g / n, t.b}, [4]float64{0, l[1], l[2], l[3]})
-		// Two patches of one cloth are one witness.
+		// Two patches of one cloth are one piece of evidence.
 		same := slices.IndexFunc(out, func(o thing) bool {
 			return math.Abs(t.y-o.y) < .1 && math.Abs(t.r-o.r) < .06 && math.Abs(t.b-o.b) < .12
 		})
@@ -122,77 +126,101 @@ var locus = func() (ps [][2]float64) {
 // with a green or pink tint that the camera has left in.
 const lampLimit = .02
 
-// weigh decides what the ground is. The things on it are the witnesses: a
+// weigh decides what the ground is. The things on it are the evidence: a
 // coloured light colours them all, a coloured ground does not; and of all
 // lightnesses that the ground may have, the things must stay possible cloth.
-func weigh(c *cells, s segments, g *ground, sp *spots, hint Hint, mode Mode) verdict {
+func weigh(c *cells, s segments, g *backing, shaded []bool, hint Hint, opt *Options) verdict {
 	var v verdict
-	things := thingsOn(c, s, g, sp.soft)
-	light := g.light()
-	y := light.Y()
-	tint := colorspace.Linear{light[0] / y, light[1] / y, light[2] / y}
+	things := thingsOn(c, s, g, shaded)
+	light := colorspace.Linear(g.field.groups[0].light())
+	tint := light.Times(1 / light.Y())
 	limit := lampLimit
-	if mode == Sheet {
+	if opt.Mode == Sheet {
 		limit *= 2 // she says that it is white
 	}
-	v.odd = offLocus(tint) > limit
-	r, b := math.Log(max(tint[0], .02)), math.Log(max(tint[2], .02))
-
-	// Log odds that the ground is neutral and the light coloured, against a
-	// coloured ground under a light that the camera has balanced.
-	odds := map[Hint]float64{ScrapsOnGround: 1.5, Top: .5}[hint]
-	if mode == Sheet {
-		odds = 8
-	}
+	r, b := math.Log(max(tint[0], .02)), math.Log(max(tint[2], .02)) // .02: no lamp is without red or blue
 	lined := hint == ScrapsOnGround && g.lined(c)
-	if hint == ScrapsOnGround && mode != Sheet {
-		odds += paleness(things, lined)
-	}
+	odds := priorOdds(things, lined, hint, opt.Mode)
 	v.prior = 1 / (1 + math.Exp(-odds))
-	w := &v.cloths
+	v.cloths = greyWorldOf(things)
+	if w := &v.cloths; w.n > 0 {
+		odds += (2*w.r*r - r*r) / (2 * (clothR*clothR/w.n + basketR*basketR))
+		odds += (2*w.b*b - b*b) / (2 * (clothB*clothB/w.n + basketB*basketB))
+		// The inks of one cloth are one piece of evidence for what the light does.
+		w.n = min(w.n, max(float64(g.things), fewCloths))
+	}
+	v.sure = 1 / (1 + math.Exp(-math.Abs(odds)))
+	// A slight colour may be the wall's or the light's: that does little
+	// harm. To take much out needs four to one.
+	need := math.Log(4)
+	if math.Abs(r) < slightR && math.Abs(b) < 2*slightR {
+		need, v.faint = 0, true
+	}
+	v.neutral = odds > need && offLocus(tint) <= limit
 	for _, t := range things {
-		// A large thing is one witness, not many; a tiny one is less than one.
-		k := min(1, float64(t.cells)/60)
+		v.top = max(v.top, t.top)
+	}
+	switch {
+	case opt.Mode == Sheet:
+		v.white = v.neutral && v.top < noSheet
+	case v.neutral && hint == ScrapsOnGround:
+		texture := -1.
+		if !opt.off.texture {
+			texture = g.texture(c)
+		}
+		v.level(groundsWith(things, lined, texture), opt)
+	}
+	return v
+}
+
+// slightR is ln R/Y of a colour so slight that nothing hangs on whose it is: a creamy
+// wall's; of ln B/Y, twice that.
+const slightR = .1
+
+// level sets what the lightnesses that a ground may have say of its level.
+func (v *verdict) level(may guesses, opt *Options) {
+	p := may.from(whiteFrom)
+	switch v.white = p > surelyWhite; {
+	case v.white:
+		v.sure = p
+	case may.from(paleFrom) > surelyPale && !opt.off.pale:
+		v.pale = true
+		v.paleY, v.paleDoubt = may.spread(paleFrom)
+	}
+}
+
+// priorOdds are the log odds, before the colours of the cloths are asked, that a ground
+// is neutral and the light coloured, against a coloured ground under a light that the
+// camera has balanced (common practice, no source: scraps lie on white sheets and grey
+// mats, tops hang on walls).
+func priorOdds(things []thing, lined bool, hint Hint, mode Mode) float64 {
+	switch {
+	case mode == Sheet:
+		return 8
+	case hint == ScrapsOnGround:
+		return 1.5 + paleness(things, lined)
+	case hint == Top:
+		return .5
+	}
+	return 0
+}
+
+// wholeThing is how many cells of a thing make it a whole piece of evidence.
+const wholeThing = 60
+
+// greyWorldOf is what the things on a ground show of the light's colour. A large thing
+// is one piece of evidence, not many; a tiny one is less than one.
+func greyWorldOf(things []thing) (w greyWorld) {
+	for _, t := range things {
+		k := min(1, float64(t.cells)/wholeThing)
 		w.r += k * math.Exp(t.r)
 		w.b += k * math.Exp(t.b)
 		w.n += k
 	}
 	if w.n > 0 {
 		w.r, w.b = math.Log(w.r/w.n), math.Log(w.b/w.n)
-		odds += (2*w.r*r - r*r) / (2 * (clothR*clothR/w.n + basketR*basketR))
-		odds += (2*w.b*b - b*b) / (2 * (clothB*clothB/w.n + basketB*basketB))
 	}
-	// The inks of one cloth are one witness for what the light does.
-	w.n = min(w.n, max(float64(g.things), fewCloths))
-	v.sure = 1 / (1 + math.Exp(-math.Abs(odds)))
-	// A slight colour may be the wall's or the light's: that does little
-	// harm. To take much out needs four to one.
-	need := 1.4
-	if math.Abs(r) < .1 && math.Abs(b) < .2 {
-		need, v.faint = 0, true
-	}
-	v.neutral = odds > need && !v.odd
-
-	for _, t := range things {
-		v.top = max(v.top, t.top)
-	}
-	if mode == Sheet {
-		v.white = v.neutral && v.top < noSheet
-		return v
-	}
-	if !v.neutral || hint != ScrapsOnGround {
-		return v
-	}
-	may := levels(things, lined, g.texture(c))
-	p := may.from(whiteFrom)
-	v.white = p > surelyWhite
-	if v.white {
-		v.sure = p
-	} else if may.from(paleFrom) > surelyPale {
-		v.pale = true
-		v.paleY, v.paleDoubt = may.spread(paleFrom)
-	}
-	return v
+	return w
 }
 
 // From which L* a ground is white or pale, and how probable that has to be
@@ -295,10 +323,10 @@ func neutrals(lined bool) guesses {
 	return all
 }
 
-// levels are the grounds that a neutral one with these things on it and this
+// groundsWith are the grounds that a neutral one with these things on it and this
 // texture may be.
-func levels(things []thing, lined bool, texture float64) guesses {
-	loads, woven, smooth := loads(things), wovenLikes(texture), smoothLikes(texture)
+func groundsWith(things []thing, lined bool, texture float64) guesses {
+	loads, woven, smooth := loads(things), likelyTexture(texture, true), likelyTexture(texture, false)
 	may := neutrals(lined)
 	all := 0.0
 	for i := range may {
@@ -332,17 +360,17 @@ func (may guesses) spread(l float64) (y, doubt float64) {
 			mean += m.p / p * math.Log(colorspace.LuminanceOf(m.l))
 		}
 	}
-	var away offs
+	var away mixtureOf
 	for _, m := range may {
 		if m.l >= l {
-			away = append(away, off{math.Abs(math.Log(colorspace.LuminanceOf(m.l)) - mean), m.p / p})
+			away = append(away, chance{math.Abs(math.Log(colorspace.LuminanceOf(m.l)) - mean), m.p / p})
 		}
 	}
 	return math.Exp(mean), away.sigma()
 }
 
 // lined: fine things brighter than the ground run all over it.
-func (g *ground) lined(c *cells) bool {
+func (g *backing) lined(c *cells) bool {
 	n, with := 0, 0
 	for i, m := range g.member {
 		if m {
@@ -354,3 +382,37 @@ func (g *ground) lined(c *cells) bool {
 	}
 	return float64(with) > .15*float64(n)
 }
+
+// carries: what lies on the ground is a moderate number of large things, like
+// scraps on a table, and not the many small figures of a print on its ground: of 2 to
+// 80 that take four thousandths of the photo each, and seven tenths of all that lies
+// there (common practice, no source).
+//
+// Scraps laid close hang together by the shadows in the gaps, which are taken off
+// where the ground is seen nearly all round, as no print's is that runs on beyond the
+// photo.
+func (b *backing) carries(c *cells) bool {
+	on := not(b.member)
+	for range 1 + gapCells {
+		large, in, all := 0, 0, 0
+		for _, p := range c.components(on, 1) {
+			all += p.Pixels
+			if float64(p.Pixels) >= .004*float64(len(on)) {
+				large++
+				in += p.Pixels
+			}
+		}
+		if large >= 2 && large <= 80 && float64(in) > .7*float64(all) {
+			return true
+		}
+		if b.border < .9 {
+			return false
+		}
+		on = c.eroded(on, 1)
+	}
+	return false
+}
+
+// gapCells is how many cells from either side the shadows between two scraps are
+// taken off: a fiftieth of the photo.
+const gapCells = 4

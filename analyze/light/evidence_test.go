@@ -27,8 +27,8 @@ func TestPaleness(t *testing.T) {
 	require.Greater(t, paleness(lying(95, basket...), false), .7)
 	require.Less(t, paleness(lying(50, basket...), false), -.7)
 	require.Less(t, paleness(lying(95, basket...), true), paleness(lying(95, basket...), false), "the lines of a mat")
-	require.Greater(t, levels(lying(95, basket...), false, -1).from(whiteFrom), .8)
-	require.Less(t, levels(lying(50, basket...), false, -1).from(whiteFrom), .01)
+	require.Greater(t, groundsWith(lying(95, basket...), false, -1).from(whiteFrom), .8)
+	require.Less(t, groundsWith(lying(50, basket...), false, -1).from(whiteFrom), .01)
 }
 
 // Where the level is not known, only how the cloths stand to each other can be
@@ -36,7 +36,7 @@ func TestPaleness(t *testing.T) {
 // among greys in as much as the two are shifted apart.
 func TestDoubtOfTheLightIsAgainstTheOtherCloths(t *testing.T) {
 	d := castDoubt{{colorspace.Linear{1, 1, 1}, .5}, {colorspace.XYZOf(colorspace.PlanckianChromaticity(3400)).Linear(), .5}}
-	orange, grey := witness{.4, -.9, 4}.light(), colorspace.Linear{1, 1, 1}
+	orange, grey := greyWorld{.4, -.9, 4}.light(), colorspace.Linear{1, 1, 1}
 	require.InDelta(t, 1, orange.Y(), 1e-9)
 	require.InDelta(t, 0, d.effectBeside(orange, orange), 1e-12)
 	apart := math.Abs(d[1].off(orange) - d[1].off(grey))

@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"greige/analyze/fit"
 	"greige/colorspace"
 )
 
@@ -82,22 +83,18 @@ func TestLampColours(t *testing.T) {
 	require.Greater(t, offLocus(colorspace.Lab{L: 40, A: -18, B: 6}.Linear()), lampLimit)
 }
 
-func TestHalfSampleMode(t *testing.T) {
-	require.Equal(t, 5.0, halfSampleMode([]float64{5}))
-	require.InDelta(t, 2, halfSampleMode([]float64{0, 1.9, 2, 2.05, 2.1, 6, 9, 14}), .1)
-}
-
 // A field is found from a margin of 4 % and is right in the middle, where it
 // was not seen, for a lamp that is no polynomial; and it says how unsure it is.
 func TestFieldAcrossFromAMargin(t *testing.T) {
 	light := bulb(2, colorspace.Linear{1, 1, 1})
 	p := shot(on(colorspace.Lab{L: 80}), light)
 	c := reduce(p.Picture)
-	samples := c.samples(func(i int) bool {
+	margin := make([]bool, c.w*c.h)
+	for i := range margin {
 		x, y := i%c.w, i/c.w
-		return x < 8 || y < 6 || x >= c.w-8 || y >= c.h-6
-	}, fineSamples)
-	f := fitField(samples, 1, c.w)
+		margin[i] = x < 8 || y < 6 || x >= c.w-8 || y >= c.h-6
+	}
+	f := c.fitSurface(margin)
 	require.NotNil(t, f)
 	var rel, sigma float64
 	n := 0.0
@@ -125,7 +122,7 @@ func TestFieldOfNoise(t *testing.T) {
 		return colorspace.Linear{v, v, v}
 	})
 	c := reduce(p.Picture)
-	f := fitCloth(c.samples(func(int) bool { return true }, clothSample), c.w)
+	f := c.fitCloth()
 	require.NotNil(t, f)
 	require.Less(t, f.rms(), .02)
 }
@@ -134,35 +131,32 @@ func TestFieldOfNoise(t *testing.T) {
 // makes of it, its covariance holds the truth. The coefficients' errors, by the
 // inverse of their covariance, are squares of standard normals, whose mean is
 // 1; a field that took its likeliest prior for the only one would be at 1.8.
-func TestSettleDoubtsHowFarThePriorIsDrawnIn(t *testing.T) {
-	p := prior(priorByDegree)
+func TestAverageDoubtsHowFarThePriorIsDrawnIn(t *testing.T) {
 	const draws, precision = 300, 1 / (.012 * .012)
 	sum := 0.0
 	for n := range draws {
-		var told matrix
-		var truth, rhs vector
+		var info information
+		var truth vector
 		// Of an even light, three of four times, and of a lens that darkens its
 		// corners by a tenth.
 		truth[2], truth[4] = -.04, -.025
 		for j := range terms {
-			told[j][j] = precision
+			info.a[j*terms+j] = precision
 			noise := 0.0 // twelve even ones make about a normal one
 			for k := range 12 {
 				noise += grain(n, j, k) / 2
 			}
-			rhs[j] = precision * (truth[j] + noise*.012)
+			info.b[j] = precision * (truth[j] + noise*.012)
 		}
-		all, ok := settle(&told, &rhs, &p, drawnIn[:], dome)
+		p, ok := info.average(&lampFamily)
 		require.True(t, ok)
-		coef := all.mean()
-		cov := all.covariance(coef)
-		low, _, ok := cov.cholesky()
-		require.True(t, ok)
-		for j := range coef {
-			coef[j] -= truth[j]
+		for j := range truth {
+			p.mean[j] -= truth[j]
 		}
-		for _, z := range low.forward(&coef, 0) {
-			sum += z * z / terms / draws
+		of, err := fit.NewCholesky(p.cov[:], terms)
+		require.NoError(t, err)
+		for j, z := range of.Solve(p.mean[:]) {
+			sum += z * p.mean[j] / terms / draws
 		}
 	}
 	require.Less(t, sum, 1.3)
@@ -188,36 +182,34 @@ func TestALargePieceDoesNotVouchForItself(t *testing.T) {
 		x := -.9 + .22*float64(k)
 		add(k+1, x, x+.15, .6, .8, 7, 0)
 	}
-	f := fitField(samples, 9, 200)
+	f := (&solver{across: 200, channels: 4}).robust(samples, 9)
 	require.NotNil(t, f)
-	require.Less(t, math.Abs(f.coef[0][0]), 2*math.Sqrt(f.cov[0][0]))
+	require.Less(t, math.Abs(f.coef[0][0]), 2*math.Sqrt(f.cov[0]))
 }
 
 // From a narrow margin one sees well whether the light bends alike in both
 // directions, and badly how much. That the difference is small says nothing
 // about the sum: its doubt has to hold a lens and a lamp that darken all corners.
 func TestNarrowMarginLeavesTheDomeInDoubt(t *testing.T) {
-	p := prior(priorByDegree)
-	var told matrix
+	var info information
 	for j := range terms {
-		told[j][j] = 1 / (.01 * .01)
+		info.a[j*terms+j] = 1 / (.01 * .01)
 	}
 	const sharp, dull = 1 / (.01 * .01), 1 / (.1 * .1)
 	a, b := domed[0], domed[1]
-	told[a][a], told[b][b], told[a][b], told[b][a] = (sharp+dull)/2, (sharp+dull)/2, (dull-sharp)/2, (dull-sharp)/2
-	truth, rhs := vector{0: .1, 2: -.07, 4: -.06}, vector{}
+	info.a[a*terms+a], info.a[b*terms+b] = (sharp+dull)/2, (sharp+dull)/2
+	info.a[a*terms+b], info.a[b*terms+a] = (dull-sharp)/2, (dull-sharp)/2
+	truth := vector{0: .1, 2: -.07, 4: -.06}
 	for j := range terms {
 		for k := range terms {
-			rhs[j] += told[j][k] * truth[k]
+			info.b[j] += info.a[j*terms+k] * truth[k]
 		}
 	}
-	off := func(common float64) float64 {
-		all, ok := settle(&told, &rhs, &p, drawnIn[:], common)
+	off := func(f family) float64 {
+		p, ok := info.average(&f)
 		require.True(t, ok)
-		coef := all.mean()
-		cov := all.covariance(coef)
-		return math.Abs(coef[a]+coef[b]-truth[a]-truth[b]) / math.Sqrt(cov[a][a]+cov[b][b]+2*cov[a][b])
+		return math.Abs(p.mean[a]+p.mean[b]-truth[a]-truth[b]) / math.Sqrt(p.cov[a*terms+a]+p.cov[b*terms+b]+2*p.cov[a*terms+b])
 	}
-	require.Less(t, off(dome), 2.)
-	require.Greater(t, off(0), 2.)
+	require.Less(t, off(lampFamily), 2.)
+	require.Greater(t, off(*(&passes{dome: true}).family()), 2.)
 }

@@ -4,15 +4,17 @@
 // the same picture as under even, neutral light, with what was done said in
 // words and with the uncertainty that is left. The model is
 // pixel = curve(reflectance x illumination(x, y) x cast x exposure), in linear
-// light; the curve is what cameras do on average (analyze/camera).
+// light; the curve is what cameras do on average (analyze/camera). The stages are
+// values that do not change: observe (Observation), fit (Fit), apply (Even), doubt
+// (Even.Doubt).
 package light
 
 import (
-	"encoding/binary"
 	"image"
 
 	"greige/analyze/camera"
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -41,6 +43,16 @@ type Options struct {
 	Learned *camera.Shelf
 	// NoPaper: nothing in the photo is to be taken for a sheet of white paper.
 	NoPaper bool
+	// Look, if set, is shown the stages: "light: cells", "light: ground", "light:
+	// shadows", "light: field".
+	Look raster.Look
+
+	off passes
+}
+
+// passes are those that are left out, for the ablation.
+type passes struct {
+	dome, averaging, slow, shadows, paper, texture, pale, mixed, cast, repeats, underWhite, backing bool
 }
 
 // Card is a neutral card.
@@ -60,7 +72,8 @@ const (
 	Top            Hint = "top"       // a pieced top, block or design wall, with or without a margin
 )
 
-// Even is a photo whose light has been evened out as far as was possible.
+// Even is a photo whose light has been evened out as far as was possible. It does
+// not change: what brings it into another light gives another Even.
 type Even struct {
 	Photo *photo.Photo
 	// Picture has the size of the photo's working picture. Where the level is
@@ -81,41 +94,15 @@ type Even struct {
 	// Ignore is what is known to be no cloth (a card with a rim round it), in
 	// pixels of the working picture.
 	Ignore []image.Rectangle
-	// Paper is the outline, in working pixels, of a sheet of white paper that
-	// was found in the photo and used as a card; nil when none was. It is in
-	// Ignore too.
-	Paper [][2]float64
 	// Ground is the plain surface behind the cloth; nil when none was found.
 	Ground *Ground
 
-	options Options
-	hint    Hint   // what the photo shows, as given or found out
-	seen    *cells // the photo reduced, before anything is made of it
-	left    left
-	tone    tone
-	pin     *pin
-	refusal error        // why the cards cannot be used
-	cards   []pin        // further cards, darker or lighter than that of pin
-	paper   *paper       // that the pin is, or nil
-	found   *foundGround // the ground as it was found, for a second look
-	ground  *ground
-	spots   *spots
-	// dark is ln of the light that sharp shadows may keep out, by cell; nil
-	// when there are none.
-	dark []float64
-	story
-}
-
-// story is what say needs to know.
-type story struct {
-	remarks, tips []string // what was found about the card and the like
-	given         bool     // --light none
-	gaveUp        bool     // the light is such that nothing can be trusted
-	oneCloth      bool
-	sheetGiven    bool    // --light sheet
-	lightness     float64 // of the card or the sheet
-	topGraded     bool    // the top itself runs from light to dark
-	footing       string  // what the camera's record tells
+	seen *Observation
+	fit  *Fit
+	tone tone
+	left left
+	// exposure is how the photo stands to others, where that was asked; see Stand.
+	exposure *Exposure
 }
 
 // Ground is the one plain surface that the cloth lies on or hangs on.
@@ -148,24 +135,35 @@ type Record struct {
 	Advice string `json:"advice,omitempty"`
 }
 
-// clippedShare is the share of the source pixels at either end of the scale.
-func clippedShare(p *photo.Picture) float64 {
-	return float64(sumOf(p.Dark)+sumOf(p.Bright)) / (255 * float64(p.W*p.H))
+// New evens out the light of p as far as the photo allows. A card that lies
+// outside the photo, or a lightness outside 0..100, is an error that says
+// what to do.
+func New(p *photo.Photo, opt Options, hint Hint) (*Even, error) {
+	o, err := Observe(p, opt)
+	if err != nil {
+		return nil, err
+	}
+	return o.Fit(hint).Apply(), nil
 }
 
-// sumOf is the sum of v, most of which is 0.
-func sumOf(v []uint8) int {
-	sum := 0
-	for len(v) >= 8 {
-		if binary.NativeEndian.Uint64(v) != 0 {
-			for _, x := range v[:8] {
-				sum += int(x)
-			}
-		}
-		v = v[8:]
+// As is what New gives for the same photo and options with another hint: e
+// itself where it is what New has found out already. It is quicker, because the
+// photo is not observed a second time.
+func (e *Even) As(hint Hint) *Even {
+	if e.Is(hint) {
+		return e
 	}
-	for _, x := range v {
-		sum += int(x)
+	return e.seen.Fit(hint).Apply()
+}
+
+// Is tells whether As would give e itself.
+func (e *Even) Is(hint Hint) bool { return hint == e.fit.hint || e.seen.options.Mode == None }
+
+// PaperGain is by what the photo's light was multiplied where a sheet of white
+// paper lies that was found in it, so that it came out white; 0 when none was.
+func (e *Even) PaperGain() float64 {
+	if e.fit.paper == nil || e.fit.white == nil {
+		return 0
 	}
-	return sum
+	return e.fit.white.rho / e.fit.white.seen.Y()
 }

@@ -28,7 +28,7 @@ type SetLight struct {
 const toTake = 4
 
 // LightOfSet is the light of a set whose cloths look like these, each as its
-// mean linear light. Cloths that look alike are one witness.
+// mean linear light. Cloths that look alike are one piece of evidence.
 func LightOfSet(cloths []colorspace.Linear) SetLight {
 	s := SetLight{Light: colorspace.Linear{1, 1, 1}, n: len(cloths)}
 	seen := tintsOf(cloths)
@@ -207,14 +207,14 @@ func (s SetLight) Tell(r *Record) {
 	r.Note += note
 }
 
-// LeaveCast takes what is not known of the light's colour out of the figures
-// of SigmaOver, for whoever finds it for a whole set and adds its Doubt. It
-// tells whether there was any: a card or a neutral ground has told the colour
-// already.
-func (e *Even) LeaveCast() bool {
-	had := e.left.cast != nil
-	if had {
-		e.left.cast = nil
+// WithoutCast is e without what is not known of the light's colour in its doubt, for
+// whoever finds that for a whole set and adds its Doubt. ok is false where there was
+// none: a card or a neutral ground has told the colour already.
+func (e *Even) WithoutCast() (without *Even, ok bool) {
+	if e.left.cast == nil {
+		return e, false
 	}
-	return had
+	o := *e
+	o.left.cast = nil
+	return &o, true
 }

@@ -165,20 +165,20 @@ func TestOneWhite(t *testing.T) {
 	r := photo.Record{Camera: "one", ExposureTime: .01, Sensitivity: 100, FNumber: 2}
 	held := r
 	held.FixedWhite = true
-	for _, f := range Footings([]photo.Record{held, held}) {
+	for _, f := range Exposures([]photo.Record{held, held}) {
 		require.True(t, f.OneWhite)
 	}
-	require.False(t, Footings([]photo.Record{held})[0].OneWhite)
+	require.False(t, Exposures([]photo.Record{held})[0].OneWhite)
 	later := held
 	held.Taken, later.Taken = "2024:05:01 10:00:00", "2024:05:02 10:00:00"
-	for _, f := range Footings([]photo.Record{held, later}) {
+	for _, f := range Exposures([]photo.Record{held, later}) {
 		require.False(t, f.OneWhite)
 	}
 	later.Taken = "2024:05:01 18:00:00"
-	for _, f := range Footings([]photo.Record{held, later}) {
+	for _, f := range Exposures([]photo.Record{held, later}) {
 		require.True(t, f.OneWhite)
 	}
-	for _, f := range Footings([]photo.Record{held, r}) {
+	for _, f := range Exposures([]photo.Record{held, r}) {
 		require.False(t, f.OneWhite)
 	}
 }

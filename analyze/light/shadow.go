@@ -1,449 +1,234 @@
 package light
 
 import (
+	"image"
 	"math"
-	"slices"
 
-	"greige/analyze/photo"
+	"greige/analyze/fit"
+	"greige/analyze/raster"
 )
 
-// A hand, a head or a window's bar keeps light away from a part of the scene;
-// a lamp that shines back from a glossy board adds some. On the ground both
-// are plain to see: it keeps its colour and is darker or brighter than the
-// lamp's field. What tells a shadow from a grey scrap is its soft edge: a
+// A hand, a head or a window's bar keeps light away from a part of the scene; a lamp
+// that shines back from a glossy board adds some. On the surface behind the cloths
+// both are plain to see: it keeps its colour and is darker or brighter than the
+// lamp's smooth field. What tells a shadow from a grey scrap is its soft edge: a
 // scrap ends within a cell or two, a shadow fades out.
 
-// spots are the places where the ground is not lit as the field says.
-type spots struct {
-	// shade is ln of the light that is missing from (or, as at the lit side
-	// of a soft shadow's edge, left over from) the field, by cell; nil when
-	// there is no shadow. It is known where the ground is seen, and drawn
-	// smoothly across what lies on it.
-	shade []float64
-	known []bool // cells where shade was seen rather than drawn across
-	// own is where a thing lies that may cast the shadow round it itself, so
-	// that shade is half of what was drawn across.
-	own []bool
-	// gloss is the light that a shine adds, as a share of the ground's own,
-	// by cell; nil when there is none.
-	gloss []float64
-	// soft is where shadows and shines lie, as far as they are seen.
-	soft []bool
-	// hard: a part of the ground as large as a good share of it is darker or
-	// lighter with a sharp edge, so that nobody can say which of two lights a
-	// thing lies in; depth is ln of the one over the other.
-	hard  bool
-	depth float64
+// shadows are ln of the light that a surface shows less than the lamp's field, below
+// 0, or more, by cell.
+type shadows struct {
+	c      *cells
+	depth  []float64 // below 0: in a shadow
+	shine  []float64 // above 0: in a shine
+	seen   []float64 // 0 to 1: how much of depth was seen there, and not carried over from about
+	within []bool    // they lie here, as far as they are seen
+	// shaded and shining: there is more of it than the noise of the surface makes.
+	shaded, shining bool
 }
 
 const (
-	leastSpot = .004 // share of the photo
-	hardShare = .2   // of the ground: half the photo in shadow, not a scrap
-	softStep  = .75  // how deep the third row of cells is, of the whole depth
-	nearThing = 5    // cells from a thing in which its own shadow lies
-	leastDeep = .08  // ln: less is a wrinkle
-	leastStep = .1   // ln, between neighbouring cells: an edge
+	// A shadow takes no more than three quarters of the light, and a shine adds no more
+	// than as much again (analyze/ground has the first; the second is common practice, no
+	// source).
+	deepestShadow  = 1.39
+	brightestShine = .7
+	// shadowReach is the deviation, in cells, of the Gaussian over which the surface is
+	// averaged: a fiftieth of the photo, half of a hand's soft edge.
+	shadowReach = 4
+	nearThing   = 3   // cells from a thing in which its own shadow lies and the surface is not heard
+	stepRim     = 2   // cells from a step in which it is not heard: the lens blurs a scrap's edge over them
+	leastStep   = .1  // ln between neighbouring cells: an edge; a shadow of half the light over ten cells has .07
+	leastDepth  = .03 // ln: less is not worth taking out
+	leastShadow = .01 // share of the photo that is deeper than the noise
+	sureDepth   = 4   // times the noise of the averages, from which on one of them is a shadow
 )
 
-// spots looks for shadows and shines on the ground.
-func (g *ground) spots(c *cells) spots {
-	off := g.offs(c)
-	n := len(g.member)
-	dev := make([]float64, n)
-	like := make([]bool, n) // the ground's colour, but not its light
-	thing := make([]bool, n)
-	tolR, tolB := max(1.5*g.tolR, .04), max(1.5*g.tolB, .08)
-	photo.Bands(c.h, 16, func(y0, y1 int) {
-		for i := y0 * c.w; i < y1*c.w; i++ {
-			if !c.use[i] {
-				thing[i] = !c.full[i]
-				continue
-			}
-			y, r, b := off(i)
-			dev[i] = y
-			if !g.member[i] {
-				same := math.Abs(r) < tolR && math.Abs(b) < tolB && y > -2 && y < 1
-				like[i], thing[i] = same, !same
-			}
-		}
-	})
-	edges := 0
-	members := 0
-	for i, m := range g.member {
-		if c.onBorder(i) {
-			edges++
-		}
-		if m {
-			members++
-		}
-	}
-	near := c.within(thing, nearThing)
-	sp := spots{soft: make([]bool, n)}
-	// A grey scrap in the shadow is not the shadow: there is a step between.
-	step := max(leastStep, 1.5*g.tolY)
-	smooth := func(i, j int) bool { return math.Abs(dev[i]-dev[j]) < step }
-	type spot struct {
-		part  []int
-		edge  bool // comes in over the photo's edge
-		soft  bool
-		depth float64
-	}
-	var list []spot
-	coming, onEdge := 0, 0
-	// Nor is one that lies in its own soft shadow, or runs out into the ground
-	// at one corner: where the rest of its edge is a step, it ends.
-	clean := c.unstepped(like, g.member, smooth)
-	for _, part := range c.partsWhere(clean, true, smooth) {
-		if len(part) < 12 {
-			continue
-		}
-		on, core := 0, 0
-		for _, i := range part {
-			if c.onBorder(i) {
-				on++
-			}
-			if c.surrounded(i, like) {
-				core++ // a mat's net of lines has none
-			}
-		}
-		p := spot{part: part, edge: float64(on) > .05*float64(edges)}
-		p.soft, p.depth = c.softEdged(part, g.member, near, dev)
-		if p.edge {
-			coming, onEdge = coming+core, onEdge+on
-		}
-		list = append(list, p)
-	}
-	// A scrap lies within the photo; light and shadow come in over its edge,
-	// and take a good share of the ground.
-	half := float64(coming) > hardShare*float64(coming+members) && float64(onEdge) > .1*float64(edges)
-	var shade, shine []int
-	for _, p := range list {
-		switch {
-		case half && p.edge && !p.soft && math.Abs(p.depth) > edgeLeast: // less is what the field cannot follow
-			sp.hard, sp.depth = true, max(sp.depth, math.Abs(p.depth))
-		case p.soft && (p.depth < 0 || (half && p.edge)):
-			shade = append(shade, p.part...)
-		case p.soft:
-			shine = append(shine, p.part...)
-		}
-	}
-	for _, i := range shade {
-		sp.soft[i] = true
-	}
-	for _, i := range shine {
-		sp.soft[i] = true
-	}
-	seen := func(list []int, near []bool) []bool {
-		known := make([]bool, n)
-		deep := 0
-		for _, i := range list {
-			if !near[i] {
-				known[i] = true
-				if math.Abs(dev[i]) > leastDeep {
-					deep++
-				}
-			}
-		}
-		if float64(deep) < leastSpot*float64(n) {
-			return nil // no more than the rims of things
-		}
-		for i, m := range g.member {
-			known[i] = known[i] || (m && !near[i])
-		}
-		return known
-	}
-	if known := seen(shade, near); known != nil {
-		sp.known, sp.shade = known, c.across(dev, known)
-		sp.doubtOwn(c, g.member)
-	}
-	if known := seen(shine, c.within(thing, 1)); known != nil {
-		sp.gloss = c.across(dev, known)
-		for i, v := range sp.gloss {
-			if sp.gloss[i] = math.Exp(v) - 1; sp.gloss[i] < g.tolY {
-				sp.gloss[i] = 0
-			}
-		}
-	}
-	if sp.shade == nil && sp.gloss == nil && g.tolY > leastDeep {
-		rim := c.within(thing, broadRim)
-		open := make([]bool, n)
-		for i, m := range g.member {
-			open[i] = m && !rim[i]
-		}
-		for _, p := range list {
-			if p.depth < 0 && c.fades(p.part, g.member) {
-				for _, i := range p.part {
-					open[i] = !rim[i] && dev[i] > -broadDeepest
-				}
-			}
-		}
-		sp.shade, sp.known = c.broad(dev, open)
-		sp.own = make([]bool, n)
-	}
-	return sp
-}
-
-// doubtOwn looks for things in whose shadow no other lies, and which does not
-// come in over the photo's edge. They may cast it themselves, standing off the
-// ground in the full light, or lie in that of something else: the light on
-// them is halfway between, and in doubt as far as both.
-func (sp *spots) doubtOwn(c *cells, ground []bool) {
-	n := len(sp.shade)
-	thing := make([]bool, n)
-	for i := range thing {
-		thing[i] = !ground[i] && !sp.soft[i] && (c.use[i] || !c.full[i])
-	}
-	// Things that hang together by a gap in shadow are taken apart.
-	for range thinnest {
-		thing = c.eroded(thing)
-	}
-	parts := slices.DeleteFunc(c.parts(thing, true), func(p []int) bool { return len(p) < leastThing })
-	of := make([]int, n) // number of the part that a cell is of, from 1
-	for k, part := range parts {
-		for _, i := range part {
-			of[i] = k + 1
-		}
-	}
-	mine := make([]bool, n)
-	seen := make([]int, n) // the last part from which a cell was reached
-	in := make([]int, len(parts))
-	for k, part := range parts {
-		depth := 0.0
-		for _, i := range part {
-			depth += sp.shade[i] / float64(len(part))
-		}
-		if depth > -leastDeep {
-			continue
-		}
-		queue := slices.Clone(part)
-		for _, i := range queue {
-			seen[i] = k + 1
-		}
-		edge := 0
-		clear(in)
-		for q := 0; q < len(queue); q++ {
-			i := queue[q]
-			if c.onBorder(i) {
-				edge++
-			}
-			if of[i] > 0 {
-				in[of[i]-1]++
-			}
-			for _, j := range c.around(i) {
-				if j >= 0 && seen[j] != k+1 && sp.shade[j] < depth/2 {
-					seen[j] = k + 1
-					queue = append(queue, j)
-				}
-			}
-		}
-		alone := edge < leastThing
-		for o, cells := range in {
-			alone = alone && (o == k || 2*cells < len(parts[o]))
-		}
-		if alone {
-			for _, i := range part {
-				mine[i] = true
-			}
-		}
-	}
-	sp.own = c.within(mine, thinnest)
-	for i, own := range sp.own {
-		if own {
-			sp.shade[i] /= 2
-		}
-	}
-}
-
-// thinnest is how many cells are taken off things on either side, to part
-// those that hang together by what is seen of neither.
-const thinnest = 2
-
-// leastThing is how many cells make a thing.
-const leastThing = 12
-
-// stepRim is how many cells from a step the light is not followed.
-const stepRim = 2
-
-// unstepped is the cells of like that lie away from steps: from neighbours
-// that are not smooth, both of them like or ground.
-func (c *cells) unstepped(like, ground []bool, smooth func(i, j int) bool) []bool {
-	step := make([]bool, len(like))
+// shadowsOn looks for shadows and shines on the surface behind the cloths.
+func (b *backing) shadowsOn(c *cells) *shadows {
+	off := c.offsets(b.field)
+	n := len(b.member)
+	rest, like := make([]float64, n), make([]bool, n)
 	for i := range like {
-		if !like[i] {
+		o := off(i)
+		rest[i] = o[0]
+		wide := 1.5 + max(-o[0], 0) // a shadow's colour is the room's (analyze/ground)
+		like[i] = c.use[i] && o[0] > -deepestShadow && o[0] < brightestShine &&
+			math.Abs(o[1]) < wide*b.tol[1] && math.Abs(o[2]) < wide*b.tol[2]
+	}
+	open := b.reached(c, rest, like)
+	things := make([]bool, n)
+	for i := range things {
+		things[i] = !open[i] && !b.member[i] && (c.use[i] || !c.full[i])
+	}
+	near := c.dilated(things, nearThing)
+	for i := range open {
+		open[i] = (open[i] || b.member[i]) && c.use[i] && !near[i]
+	}
+	s := &shadows{c: c, within: make([]bool, n)}
+	for i := range open {
+		s.within[i] = open[i] && !b.member[i]
+	}
+	var mean []float64
+	mean, s.seen = c.carried(rest, open)
+	noise := c.unlike(rest, open, b.field)
+	deep, bright := 0, 0
+	s.depth, s.shine = make([]float64, n), make([]float64, n)
+	for i, v := range mean {
+		if math.Abs(v) <= noise {
 			continue
 		}
-		for _, j := range c.around(i) {
-			if j >= 0 && (like[j] || ground[j]) && !smooth(i, j) {
-				step[i] = true
+		kept := v * (1 - noise*noise/(v*v)) // Wiener's filter: what is as small as the noise is none
+		least := max(sureDepth*noise, leastDepth)
+		if v < 0 {
+			s.depth[i] = kept
+			if open[i] && v < -least {
+				deep++
+			}
+		} else {
+			s.shine[i] = math.Expm1(kept)
+			if open[i] && v > least {
+				bright++
 			}
 		}
 	}
-	step = c.within(step, stepRim)
+	s.shaded, s.shining = float64(deep) > leastShadow*float64(n), float64(bright) > leastShadow*float64(n)
+	if !s.shaded && !s.shining {
+		return nil
+	}
+	return s
+}
+
+// reached are the cells of like that hang together with the surface without a step.
+func (b *backing) reached(c *cells, rest []float64, like []bool) []bool {
+	step := max(leastStep, 1.5*b.tol[0])
+	steps := make([]bool, len(like))
+	for i, is := range like {
+		if !is {
+			continue
+		}
+		for _, j := range [2]int{i + 1, i + c.w} {
+			if j < len(like) && (j != i+1 || j%c.w > 0) && (like[j] || b.member[j]) && math.Abs(rest[i]-rest[j]) >= step {
+				steps[i], steps[j] = true, true
+			}
+		}
+	}
+	near := c.dilated(steps, stepRim)
+	free := make([]bool, len(like))
+	for i := range free {
+		free[i] = (like[i] || b.member[i]) && !near[i]
+	}
 	out := make([]bool, len(like))
-	for i := range like {
-		out[i] = like[i] && !step[i]
-	}
-	return out
-}
-
-// within is the cells that lie in set or no more than d cells from it.
-func (c *cells) within(set []bool, d int) []bool {
-	for range d {
-		set = c.dilated(set)
-	}
-	return set
-}
-
-// softEdged tells whether a part fades into the ground around it, and how
-// deep it is (ln, signed). Only that edge counts where no thing is near,
-// whose own shadow would soften it. A part without such an edge is the rim of
-// a thing, and not soft.
-func (c *cells) softEdged(part []int, ground, near []bool, dev []float64) (bool, float64) {
-	const third, deep = 3, 7 // rows of cells, counted from the ground
-	row := make(map[int]int, len(part))
-	for _, i := range part {
-		row[i] = 0
-	}
-	var queue []int
-	for _, i := range part {
-		for _, j := range c.around(i) {
-			if j >= 0 && ground[j] {
-				row[i] = 1
-				break
+	for _, p := range c.components(free, 1) {
+		in := c.indices(&p)
+		own := 0
+		for _, i := range in {
+			if b.member[i] {
+				own++
 			}
 		}
-		if row[i] == 1 {
-			queue = append(queue, i)
-		}
-	}
-	if len(queue) == 0 {
-		return false, dev[part[len(part)/2]]
-	}
-	for k := 0; k < len(queue); k++ {
-		i := queue[k]
-		for _, j := range c.around(i) {
-			if j < 0 {
-				continue
+		if own > 0 {
+			for _, i := range in {
+				out[i] = true
 			}
-			if r, in := row[j]; in && r == 0 {
-				row[j] = row[i] + 1
-				queue = append(queue, j)
-			}
-		}
-	}
-	last := row[queue[len(queue)-1]]
-	from := min(deep, last)
-	var inner []float64
-	var edge, n float64
-	for _, i := range queue {
-		if row[i] >= from {
-			inner = append(inner, dev[i])
-		}
-		if row[i] == min(third, last) && !near[i] {
-			edge, n = edge+dev[i], n+1
-		}
-	}
-	slices.Sort(inner)
-	depth := inner[len(inner)/2]
-	if n < 4 || last < third {
-		return false, depth
-	}
-	return edge/n/depth < softStep, depth
-}
-
-// around are the four neighbours of a cell; -1 outside the photo.
-func (c *cells) around(i int) [4]int {
-	x := i % c.w
-	a := [4]int{i - c.w, i + c.w, i - 1, i + 1}
-	if i+c.w >= c.w*c.h {
-		a[1] = -1
-	}
-	if i < c.w {
-		a[0] = -1
-	}
-	if x == 0 {
-		a[2] = -1
-	}
-	if x == c.w-1 {
-		a[3] = -1
-	}
-	return a
-}
-
-// across is v where it is known, smoothed a little, and elsewhere what hangs
-// smoothly between (the solution of Laplace's equation, by successive
-// over-relaxation, to a hundred-thousandth of ln of light a round).
-func (c *cells) across(v []float64, known []bool) []float64 {
-	out := make([]float64, len(v))
-	mean, n := 0.0, 0.0
-	for i := range v {
-		if !known[i] {
-			continue
-		}
-		x, y := i%c.w, i/c.w
-		s, k := 0.0, 0.0
-		for dy := max(y-1, 0); dy <= min(y+1, c.h-1); dy++ {
-			for dx := max(x-1, 0); dx <= min(x+1, c.w-1); dx++ {
-				if j := dy*c.w + dx; known[j] {
-					s, k = s+v[j], k+1
-				}
-			}
-		}
-		out[i] = s / k
-		mean, n = mean+out[i], n+1
-	}
-	for i := range out {
-		if !known[i] {
-			out[i] = mean / max(n, 1)
-		}
-	}
-	const relax, rounds, still = 1.9, 200, 1e-5
-	moved := math.Inf(1)
-	for range rounds {
-		if moved < still {
-			break
-		}
-		moved = 0
-		for i := range out {
-			if known[i] {
-				continue
-			}
-			x := i % c.w
-			if x > 0 && x+1 < c.w && i >= c.w && i+c.w < len(out) {
-				d := relax * ((out[i-1]+out[i+1]+out[i-c.w]+out[i+c.w])/4 - out[i])
-				out[i] += d
-				moved = max(moved, d, -d)
-				continue
-			}
-			s, k := 0.0, 0.0
-			if x > 0 {
-				s, k = s+out[i-1], k+1
-			}
-			if x+1 < c.w {
-				s, k = s+out[i+1], k+1
-			}
-			if i >= c.w {
-				s, k = s+out[i-c.w], k+1
-			}
-			if i+c.w < len(out) {
-				s, k = s+out[i+c.w], k+1
-			}
-			d := relax * (s/k - out[i])
-			out[i] += d
-			moved = max(moved, d, -d)
 		}
 	}
 	return out
 }
 
-// sample is v, given by cell, at a place in working pixels.
-func (c *cells) sample(v []float64, x, y float64) float64 {
-	fx := min(max(x/float64(c.k)-.5, 0), float64(c.w-1))
-	fy := min(max(y/float64(c.k)-.5, 0), float64(c.h-1))
-	i, j := int(fx), int(fy)
-	i1, j1 := min(i+1, c.w-1), min(j+1, c.h-1)
-	tx, ty := fx-float64(i), fy-float64(j)
-	top := v[j*c.w+i]*(1-tx) + v[j*c.w+i1]*tx
-	low := v[j1*c.w+i]*(1-tx) + v[j1*c.w+i1]*tx
-	return top*(1-ty) + low*ty
+// carried is the mean of v about each cell over the cells of in, by normalised
+// convolution (Knutsson and Westin 1993, CVPR, 515), and the share of the nearest
+// Gaussian that lies on them.
+func (c *cells) carried(v []float64, in []bool) (mean, seen []float64) {
+	weight, value := make([]float32, len(v)), make([]float32, len(v))
+	for i, is := range in {
+		if is {
+			weight[i], value[i] = 1, float32(v[i])
+		}
+	}
+	mean, seen = make([]float64, len(v)), make([]float64, len(v))
+	den := make([]float64, len(v))
+	// Where nothing is near, what is farther counts: each with so small a weight that it
+	// is only heard where the one before has nothing.
+	for _, far := range [3]struct{ reach, weight float64 }{{1, 1}, {3, 1e-3}, {9, 1e-6}} {
+		w := raster.Blur(weight, c.w, c.h, far.reach*shadowReach)
+		m := raster.Blur(value, c.w, c.h, far.reach*shadowReach)
+		for i := range mean {
+			den[i] += far.weight * float64(w[i])
+			mean[i] += far.weight * float64(m[i])
+			if far.reach == 1 {
+				seen[i] = min(float64(w[i]), 1)
+			}
+		}
+	}
+	for i := range mean {
+		mean[i] /= max(den[i], 1e-12) // nothing is seen anywhere: 0
+	}
+	return mean, seen
+}
+
+// unlike is what averages of carried scatter by where there is no shadow: what
+// averages over squares as far apart as they are wide differ by, the median of all.
+func (c *cells) unlike(v []float64, in []bool, f *field) float64 {
+	const side = 2 * shadowReach
+	value, count := make([]float32, len(v)), make([]float32, len(v))
+	for i, is := range in {
+		if is {
+			value[i], count[i] = float32(v[i]), 1
+		}
+	}
+	sums, counts := raster.NewSums(value, c.w, c.h), raster.NewSums(count, c.w, c.h)
+	at := func(x, y int) (float64, bool) {
+		r := image.Rect(x, y, x+side, y+side)
+		n := counts.Over(r)
+		return sums.Over(r) / max(n, 1), n > side*side/2
+	}
+	var steps []float64
+	for y := 0; y+side <= c.h; y += side / 2 {
+		for x := 0; x+side <= c.w; x += side / 2 {
+			a, ok := at(x, y)
+			if !ok {
+				continue
+			}
+			if b, ok := at(x+side, y); ok {
+				steps = append(steps, math.Abs(a-b))
+			}
+			if b, ok := at(x, y+side); ok {
+				steps = append(steps, math.Abs(a-b))
+			}
+		}
+	}
+	// 1.4826: of a normal distribution's median deviation; the difference of two has
+	// twice the variance.
+	return max(1.4826/math.Sqrt2*fit.Median(steps), max(misfit*f.rms(), minNoise))
+}
+
+// Shares of a shadow's depth that it may be out by where it was seen, and of a
+// shine's light, which is more on glossy ground than on cloth (common practice, no
+// source).
+const (
+	shadeSeen  = .05
+	shineShare = 1
+)
+
+// doubt is the standard uncertainty that the shadows leave on the mean of ln Y over a
+// box of cells. Where the surface shows a shadow, it is a share of its depth. Across a
+// piece nobody sees where it ends, nor whether the piece casts it itself and lies in
+// the full light: the light there may be anything between the full light and the deepest
+// shadow about the piece (a rectangular distribution, JCGM 100:2008, 4.3.7). part is
+// the share of a shine's light that the piece's own is of the surface's.
+func (s *shadows) doubt(box image.Rectangle, part float64) float64 {
+	depth, n, carried, shine := 0.0, 0.0, 0.0, 0.0
+	s.c.each(box, func(i int) {
+		n++
+		depth -= s.depth[i]
+		carried += 1 - s.seen[i]
+		shine = max(shine, s.shine[i]) // its peak may lie anywhere on the piece
+	})
+	if n == 0 {
+		return 0
+	}
+	deepest := 0.0
+	s.c.each(box.Inset(-nearThing-2), func(i int) { deepest = max(deepest, -s.depth[i]) })
+	v := math.Hypot(shadeSeen*depth/n, carried/n*deepest/math.Sqrt(12))
+	return math.Hypot(v, shineShare*shine*part)
 }

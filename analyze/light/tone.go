@@ -3,7 +3,6 @@ package light
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"greige/analyze/camera"
 	"greige/analyze/photo"
@@ -72,12 +71,13 @@ func toned(c *camera.Curve, p, into *photo.Picture) *photo.Picture {
 	return into
 }
 
-// learn takes in what surfaces of known lightness tell.
-func (t *tone) learn(refs []camera.Reference) {
+// learned is t with what surfaces of known lightness tell.
+func (t tone) learned(refs []camera.Reference) tone {
 	t.refs = refs
 	t.belief = t.usual.Observe(refs...)
 	t.total = t.belief.Curve()
 	t.second = t.total.After(t.first)
+	return t
 }
 
 // finish is an evened picture with what was learned; own is the photo's, which
@@ -105,10 +105,10 @@ func (t *tone) last(l colorspace.Linear) colorspace.Linear {
 // a lamp are mostly smaller or burnt out.
 const lightestShare = .005
 
-// underWhite makes a photo darker of which more than a speck would be lighter than
+// underWhite makes a new Even darker of which more than a speck would be lighter than
 // white: nothing told how it was exposed, and no cloth is lighter than that.
 func (e *Even) underWhite() {
-	if e.LevelKnown || e.tone.first == nil {
+	if e.LevelKnown || e.tone.first == nil || e.seen.options.off.underWhite {
 		return
 	}
 	p := e.Picture
@@ -131,7 +131,7 @@ func (e *Even) underWhite() {
 	}
 }
 
-// brighten multiplies all light of the finished picture.
+// brighten multiplies all light of a new Even's picture.
 func (e *Even) brighten(gain float64) {
 	if gain == 1 {
 		return
@@ -139,7 +139,9 @@ func (e *Even) brighten(gain float64) {
 	e.Picture = scaled(e.Picture, [3]float64{gain, gain, gain})
 	e.tone.gain *= gain
 	if e.Ground != nil {
-		e.Ground.Light = e.Ground.Light.Times(gain)
+		g := *e.Ground
+		g.Light = g.Light.Times(gain)
+		e.Ground = &g
 	}
 }
 
@@ -150,29 +152,6 @@ func (t *tone) file(l colorspace.Linear) colorspace.Linear {
 		return l.Times(t.total.File(y/t.gain) / y)
 	}
 	return l
-}
-
-// references are the surfaces of known lightness as the file has them: under
-// the light of the place where the first of them lies.
-func (e *Even) references(f *field, gain [3]float64) (refs []camera.Reference) {
-	for i, p := range append([]pin{*e.pin}, e.cards...) {
-		seen := p.seen
-		for k := range seen {
-			seen[k] *= gain[k]
-		}
-		if f != nil {
-			seen = seen.Times(f.darker(&p.at))
-		}
-		r := camera.Reference{Lightness: colorspace.Lightness(p.rho)}
-		r.Lab = (&tone{total: e.tone.first, gain: 1}).file(seen).Lab()
-		if i == 0 { // it is what the colour of the light was taken from
-			r.Lab.A, r.Lab.B = 0, 0
-		}
-		r.Clipped = p.clipped
-		r.Sigma = p.sigma * lightnessPerShare(p.rho)
-		refs = append(refs, r)
-	}
-	return refs
 }
 
 // Seen is a light of the finished picture as the file has it.
@@ -228,7 +207,7 @@ func (e *Even) References() int { return e.tone.belief.Known() }
 // CardsSeen returns the cards that were given, and could be used, as the file has
 // them under the light where the first of them lies: the lightest one first.
 func (e *Even) CardsSeen() []camera.Reference {
-	if e.Record.Method != "card" && !strings.HasPrefix(e.Record.Method, "card + ") {
+	if len(e.seen.cards) == 0 {
 		return nil
 	}
 	return e.tone.refs

@@ -67,7 +67,7 @@ func TestRepeatedClothsEvenATop(t *testing.T) {
 	p := shot(surface, bulb(2, colorspace.Linear{.6, .6, .6}))
 	e := evened(t, p, Options{}, Top)
 	require.Same(t, p.Picture, e.Picture)
-	require.True(t, e.LevelTop(outlines(patches)))
+	e = e.LevelTop(outlines(patches))
 	require.Equal(t, "repeated cloths", e.Record.Method)
 	require.Less(t, spread(e.Picture, patches), .2*spread(p.Picture, patches))
 	require.InDelta(t, 2, e.Record.Unevenness, .2)
@@ -98,7 +98,7 @@ func TestPlannedGradationStays(t *testing.T) {
 		for _, ratio := range []float64{1.001, 1.6} {
 			p := shot(surface, bulb(ratio, colorspace.Linear{.6, .6, .6}))
 			e := evened(t, p, Options{}, Top)
-			e.LevelTop(outlines(patches))
+			e = e.LevelTop(outlines(patches))
 			// What is left is what the insides of the patches cannot tell of
 			// the lamp, and not the gradation, which is many times as much.
 			for i, r := range ratios(e.Picture, patches) {
@@ -118,7 +118,7 @@ func TestTopWithACard(t *testing.T) {
 	card.lab = colorspace.Lab{L: 95}
 	p := shot(lay([]square{card}, surface), bulb(2, illuminantA()))
 	e := evened(t, p, Options{Cards: []Card{{Place: rectOf(card, 2)}}}, Top)
-	require.True(t, e.LevelTop(outlines(patches[1:])))
+	e = e.LevelTop(outlines(patches[1:]))
 	require.Equal(t, "card + repeated cloths", e.Record.Method)
 	require.True(t, e.LevelKnown)
 	require.Less(t, worst(misses(e.Picture, patches[1:])), 1.5)
@@ -136,36 +136,6 @@ func TestLevelTopLeavesAGoodGround(t *testing.T) {
 	p := shot(lay(patches, on(colorspace.Lab{L: 82})), bulb(2, colorspace.Linear{.6, .6, .6}))
 	e := evened(t, p, Options{}, Top)
 	require.Equal(t, "ground", e.Record.Method)
-	before := e.Picture
-	require.False(t, e.LevelTop(outlines(patches)))
-	require.Same(t, before, e.Picture)
+	require.Same(t, e, e.LevelTop(outlines(patches)))
 	require.Less(t, worst(ratios(e.Picture, patches)), .03)
-}
-
-// Tiny patches that are all a little lighter at one end, as turned seams make
-// them, under even light: the slope that this looks like is doubted by as much
-// as it is, and in large patches it is small and counts.
-func TestSeamsAreNoSlope(t *testing.T) {
-	fit := func(across, cells int) *field {
-		var samples []sample
-		for p := range across * across {
-			for k := range cells * cells {
-				x, y := float64(k%cells)/float64(cells-1)-.5, float64(k/cells)/float64(cells-1)-.5
-				u, v := (float64(p%across)+.5+.6*x)/float64(across)*2-1, (float64(p/across)+.5+.6*y)/float64(across)*2-1
-				at := basis(u, v)
-				s := sample{at: &at, group: p, cell: len(samples)}
-				s.v[0] = .3*grain(1, p, 0) + seamTilt*x + .002*grain(2, p, k)
-				samples = append(samples, s)
-			}
-		}
-		f := fitField(samples, across*across, 200)
-		require.NotNil(t, f)
-		f.doubtSlope(tilt(samples, across*across))
-		return f
-	}
-	small, large := fit(30, 3), fit(5, 12)
-	require.Less(t, math.Abs(small.coef[0][0]), 2*math.Sqrt(small.cov[0][0]))
-	require.Less(t, math.Abs(large.coef[0][0]), 2*math.Sqrt(large.cov[0][0]))
-	require.Less(t, math.Sqrt(large.cov[0][0]), .02)
-	require.Greater(t, small.cov[0][0], 9*large.cov[0][0])
 }

@@ -6,124 +6,144 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"greige/analyze/raster"
+	"greige/colorspace"
 )
 
-// say puts what was done about the light, and what to do better, into words
-// for someone who sews.
-func (e *Even) say() {
-	var note, advice []string
-	add := func(to *[]string, s string) { *to = append(*to, s) }
-	for _, s := range e.remarks {
-		add(&note, s)
+// words are what was done about the light, and what to do better, for someone who
+// sews.
+func (e *Even) words() (note, advice string) {
+	s := e.fit.said
+	switch e.seen.options.Mode {
+	case None:
+		s = s.with("The light was left as the camera gave it.", "")
+	default:
+		s = e.wordsOfTheLevel(s)
+		s = e.wordsOfTheLight(s)
 	}
-	for _, s := range e.tips {
-		add(&advice, s)
-	}
-	r := &e.Record
-	has := func(m string) bool { return strings.Contains(" + "+r.Method+" + ", " + "+m+" + ") }
-
-	switch {
-	case e.given:
-		add(&note, "The light was left as the camera gave it.")
-	case e.gaveUp:
-	case has("card"):
-		add(&note, "Lightness and the colour of the light were set by the card.")
-	case has("paper"):
-		add(&note, fmt.Sprintf("Took the white paper %s for the reference: lightness and the colour of the light were set by it.", e.paper.where(e.Picture.W, e.Picture.H)))
-		if e.paper.cut {
-			// Of a light cloth, L* 80, the L* that 95 % of an interval spans.
-			add(&note, fmt.Sprintf("The photo shows too little of it to tell it from a white board or table, so all pieces may be up to %.0f lighter or darker together than they are said to be.", math.Ceil(1.96*boardSigma*(80+16)/3)))
-			add(&advice, "Show a whole sheet of white paper, with its corners; or say where it lies with --card.")
-		}
-	case has("sheet"):
-		s := fmt.Sprintf("Lightness and the colour of the light were set by the white sheet, taken to be %g light, where black is 0 and the purest white 100.", e.lightness)
-		if !e.sheetGiven {
-			s += " If what lies behind the cloths is not white, say how light it is with --card-lightness, or use --light none."
-		}
-		add(&note, s)
-	case has("ground") && e.pin != nil && e.pin.rough:
-		// Of a light cloth, L* 80, the L* that 95 % of an interval spans.
-		u := 1.96 * e.pin.sigma * (80 + 16) / 3
-		add(&note, fmt.Sprintf("What lies behind the cloths is plain and white or nearly so, and showed how uneven the light was and which colour it had. Whether it is as white as paper or a creamier or greyer cloth cannot be seen, so all pieces of this photo may be up to %.0f lighter or darker together than they are said to be.", math.Ceil(u)))
-		add(&advice, "Lay a sheet of white paper in the corner and take it again; or, where you know how light the ground is, say so with --light sheet and --card-lightness.")
-	case has("ground") && e.ground.neutral && e.ground.faint:
-		add(&note, "What lies behind the cloths is plain, so it showed how uneven the light was. How light it is is not known.")
-	case has("ground") && e.ground.neutral:
-		add(&note, "What lies behind the cloths is plain and has hardly any colour, so it showed how uneven the light was and which colour it had. How light it is is not known.")
-	case has("ground"):
-		add(&note, "What lies behind the cloths is plain but coloured, so it showed how uneven the light was, but not which colour the light had or how light things are.")
-	}
-	if has("slope of the cloth") {
-		if e.oneCloth {
-			add(&note, "How the light falls off was seen on the cloth itself, which is alike all over.")
-		} else {
-			add(&note, "How the light falls off was seen inside the pieces themselves.")
-		}
-	}
-	if has("repeated cloths") {
-		add(&note, "Patches of one cloth in different places showed how uneven the light was.")
-	}
-	if has("exposure record") || e.footing != "" {
-		add(&note, e.footing)
-	}
-	if r.Method == "none" && !e.given && !e.gaveUp && e.footing == "" {
-		add(&note, "Nothing in the photo tells how light it really is, so it was left as the camera gave it.")
-	}
-	if c := e.cameraWords(); c != "" {
-		add(&note, c)
-	}
-	if e.spots != nil && e.spots.shade != nil {
-		add(&note, "A shadow lies over a part of the photo. It was taken out as it shows on the ground; pieces in it are less sure.")
-		add(&advice, "Keep hands and head out of the light.")
-	}
-	if e.spots != nil && e.spots.gloss != nil {
-		add(&note, "The ground shines in one place; a piece that lies there looks lighter than it is.")
-		add(&advice, "Turn the table or the lamp until nothing shines.")
-	}
-	if e.topGraded {
-		add(&note, "The top itself gets darker towards one end; that is its own and was left in.")
-	}
-	if r.Unevenness >= 1.15 && !e.oneCloth && e.Picture != e.Photo.Picture {
-		add(&note, fmt.Sprintf("The brightest part of the photo had %.1f times the light of the dimmest.", r.Unevenness))
-	}
-	if r.Unevenness >= 1.6 {
-		add(&advice, "Move away from the lamp, so that all parts get the same light.")
-	}
-	if c := castWords(r.Cast); c != "" {
-		add(&note, c)
-	}
-	if !e.LevelKnown && !e.given && !e.gaveUp {
-		switch {
-		case has("exposure record"):
-		case e.oneCloth:
-			add(&note, "Its lightness cannot be set against that of other photos.")
-		case r.Method != "none":
-			add(&note, "Pieces of this photo can be compared with each other, but not with those of other photos.")
-		}
-		if e.footing != "" {
-			add(&advice, "Lay a sheet of white paper into a corner of each photo, and every figure has its own footing.")
-		} else {
-			add(&advice, "Lay a sheet of white paper in the corner and take it again.")
-		}
-	}
-	r.Note, r.Advice = strings.Join(note, " "), strings.Join(unlike(advice), " ")
+	return strings.Join(s.remarks, " "), strings.Join(unlike(s.tips), " ")
 }
 
-// where says where in a photo of w x h pixels the paper lies.
-func (p *paper) where(w, h int) string {
-	if p.bears {
+// used tells whether a way of knowing the light was used.
+func (e *Even) used(method string) bool {
+	return strings.Contains(" + "+e.Record.Method+" + ", " + "+method+" + ")
+}
+
+// lighterTogether is by how much a light cloth, L* 80, may be out for this relative
+// standard uncertainty of the level: half of the interval of 95 %, rounded up.
+func lighterTogether(sigma float64) float64 {
+	return math.Ceil(1.96 * sigma * lightnessPerShare(colorspace.LuminanceOf(80)))
+}
+
+// wordsOfTheLevel adds what lightness and the colour of the light stand on.
+func (e *Even) wordsOfTheLevel(s said) said {
+	opt, f := &e.seen.options, e.fit
+	switch {
+	case e.used("card"):
+		return s.with("Lightness and the colour of the light were set by the card.", "")
+	case e.used("paper"):
+		s = s.with(fmt.Sprintf("Took the white paper %s for the reference: lightness and the colour of the light were set by it.", f.paperPlace()), "")
+		if f.paper.doubtful() {
+			s = s.with(fmt.Sprintf("The photo shows too little of it to tell it from a white board or table, so all pieces may be up to %.0f lighter or darker together than they are said to be.", lighterTogether(boardSigma)),
+				"Show a whole sheet of white paper, with its corners; or say where it lies with --card.")
+		}
+		return s
+	case e.used("sheet"):
+		w := fmt.Sprintf("Lightness and the colour of the light were set by the white sheet, taken to be %g light, where black is 0 and the purest white 100.", opt.lightness())
+		if opt.Mode != Sheet {
+			w += " If what lies behind the cloths is not white, say how light it is with --card-lightness, or use --light none."
+		}
+		return s.with(w, "")
+	case !e.used("ground"):
+		return s
+	case f.white != nil && f.white.rough:
+		return s.with(fmt.Sprintf("What lies behind the cloths is plain and white or nearly so, and showed how uneven the light was and which colour it had. Whether it is as white as paper or a creamier or greyer cloth cannot be seen, so all pieces of this photo may be up to %.0f lighter or darker together than they are said to be.", lighterTogether(f.white.sigma)),
+			"Lay a sheet of white paper in the corner and take it again; or, where you know how light the ground is, say so with --light sheet and --card-lightness.")
+	case f.verdict.neutral && f.verdict.faint:
+		return s.with("What lies behind the cloths is plain, so it showed how uneven the light was. How light it is is not known.", "")
+	case f.verdict.neutral:
+		return s.with("What lies behind the cloths is plain and has hardly any colour, so it showed how uneven the light was and which colour it had. How light it is is not known.", "")
+	}
+	return s.with("What lies behind the cloths is plain but coloured, so it showed how uneven the light was, but not which colour the light had or how light things are.", "")
+}
+
+// From which ratio of the brightest part of the light to the dimmest on it is told,
+// and advised against (common practice, no source).
+const (
+	toldUneven = 1.15
+	tooUneven  = 1.6
+)
+
+// wordsOfTheLight adds how the light falls and what cannot be told.
+func (e *Even) wordsOfTheLight(s said) said {
+	f, r := e.fit, &e.Record
+	oneCloth := f.hint == OneCloth
+	switch {
+	case e.used("slope of the cloth") && oneCloth:
+		s = s.with("How the light falls off was seen on the cloth itself, which is alike all over.", "")
+	case e.used("slope of the cloth"):
+		s = s.with("How the light falls off was seen inside the pieces themselves.", "")
+	case e.used("repeated cloths"):
+		s = s.with("Patches of one cloth in different places showed how uneven the light was.", "")
+	}
+	group := ""
+	if e.exposure != nil {
+		group = e.exposure.Note
+	}
+	s = s.with(group, "")
+	if r.Method == "none" && group == "" {
+		s = s.with("Nothing in the photo tells how light it really is, so it was left as the camera gave it.", "")
+	}
+	s = s.with(e.cameraWords(), "")
+	if f.shadows != nil && f.shadows.shaded {
+		s = s.with("A shadow lies over a part of the photo. It was taken out as it shows on the ground; pieces in it are less sure.", "Keep hands and head out of the light.")
+	}
+	if f.shadows != nil && f.shadows.shining {
+		s = s.with("The ground shines in one place; a piece that lies there looks lighter than it is.", "Turn the table or the lamp until nothing shines.")
+	}
+	if f.graded {
+		s = s.with("The top itself gets darker towards one end; that is its own and was left in.", "")
+	}
+	if r.Unevenness >= toldUneven && !oneCloth && e.Picture != e.Photo.Picture {
+		s = s.with(fmt.Sprintf("The brightest part of the photo had %.1f times the light of the dimmest.", r.Unevenness), "")
+	}
+	if r.Unevenness >= tooUneven {
+		s = s.with("", "Move away from the lamp, so that all parts get the same light.")
+	}
+	s = s.with(castWords(r.Cast), "")
+	if e.LevelKnown {
+		return s
+	}
+	switch {
+	case e.used("exposure record"):
+	case oneCloth:
+		s = s.with("Its lightness cannot be set against that of other photos.", "")
+	case r.Method != "none":
+		s = s.with("Pieces of this photo can be compared with each other, but not with those of other photos.", "")
+	}
+	if group != "" {
+		return s.with("", "Lay a sheet of white paper into a corner of each photo, and every figure has its own footing.")
+	}
+	return s.with("", "Lay a sheet of white paper in the corner and take it again.")
+}
+
+// paperPlace says where in the photo the paper lies.
+func (f *Fit) paperPlace() string {
+	if f.paper.bears {
 		return "that things lie on"
 	}
-	side := func(at, size float64, low, high string) string {
+	m := raster.Centroid(f.paper.outline)
+	side := func(at float64, size int, low, high string) string {
 		switch {
-		case at < size/3:
+		case at < float64(size)/3:
 			return low
-		case at > 2*size/3:
+		case at > 2*float64(size)/3:
 			return high
 		}
 		return ""
 	}
-	across, down := side(p.x, float64(w), "left", "right"), side(p.y, float64(h), "top", "bottom")
+	across, down := side(m[0], f.cells.w, "left", "right"), side(m[1], f.cells.h, "top", "bottom")
 	switch {
 	case across == "" && down == "":
 		return "in the middle"
@@ -167,8 +187,8 @@ func castWords(cast []float64) string {
 func (e *Even) cameraWords() string {
 	k := e.tone.kept
 	if k == nil {
-		s := e.options.Learned
-		if s != nil && len(s.Cameras) > 0 && e.options.Camera == nil && !e.given && !IdentityOf(e.Photo.Record).Known() {
+		s := e.seen.options.Learned
+		if s != nil && len(s.Cameras) > 0 && e.seen.options.Camera == nil && !IdentityOf(e.Photo.Record).Known() {
 			return "The file does not say which camera took it, as is usual for a photo that came by a messenger, so nothing of what was learned of your phone was used."
 		}
 		return ""

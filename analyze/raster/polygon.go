@@ -100,7 +100,7 @@ func hullOfSorted(sorted []Point) []Point {
 	add := func(chain []Point, p Point, least int) []Point {
 		for len(chain) >= least+2 {
 			a, b := chain[len(chain)-2], chain[len(chain)-1]
-			if (b[0]-a[0])*(p[1]-a[1])-(b[1]-a[1])*(p[0]-a[0]) > 0 {
+			if Turn(a, b, p) > 0 {
 				break
 			}
 			chain = chain[:len(chain)-1]
@@ -120,6 +120,10 @@ func hullOfSorted(sorted []Point) []Point {
 	}
 	return hull
 }
+
+// Turn is twice the area of the triangle a, b, c: above 0 where the way from a by b
+// to c turns right on a picture, where y points down.
+func Turn(a, b, c Point) float64 { return (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0]) }
 
 // Area is the area of a closed polygon (the shoelace formula); clockwise on a
 // picture, where y points down, is positive.
@@ -192,7 +196,7 @@ func Clip(ps, convex []Point) []Point {
 	out := ps
 	for i, a := range convex {
 		b := convex[(i+1)%len(convex)]
-		inside := func(p Point) float64 { return turn * ((b[0]-a[0])*(p[1]-a[1]) - (b[1]-a[1])*(p[0]-a[0])) }
+		inside := func(p Point) float64 { return turn * Turn(a, b, p) }
 		in := out
 		out = nil
 		for k, p := range in {

@@ -278,3 +278,29 @@ func BenchmarkEroded(b *testing.B) {
 		})
 	}
 }
+
+// Two flat halves are two parts, a slope of small steps is one, and pixels that may not
+// be joined to any are parts of their own.
+func TestSegments(t *testing.T) {
+	const w, h = 8, 4
+	at := func(i int) float32 {
+		if x := i % w; x >= w/2 {
+			return 5 + .1*float32(x)
+		}
+		return 0
+	}
+	label, size := Segments(w, h, .5, func(i, j int) (float32, bool) {
+		return max(at(i)-at(j), at(j)-at(i)), i != 0 && j != 0
+	})
+	require.Equal(t, []int32{1, w*h/2 - 1, w * h / 2}, size)
+	for i, l := range label {
+		want := int32(1)
+		if i%w >= w/2 {
+			want = 2
+		}
+		if i == 0 {
+			want = 0
+		}
+		require.Equal(t, want, l, "%d", i)
+	}
+}

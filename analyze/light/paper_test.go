@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -54,26 +55,14 @@ func TestPaperUnderATop(t *testing.T) {
 		e := evened(t, p, Options{}, Top)
 		require.Equal(t, "ground + paper", e.Record.Method, "table %v", table)
 		require.Contains(t, e.Record.Note, "Took the white paper that things lie on for the reference")
-		require.True(t, inside(e.Paper, 130, 200), "left of the top: %v", e.Paper)
-		require.False(t, inside(e.Paper, 60, 200), "on the table")
+		require.True(t, raster.Contains(e.Record.Paper, raster.Point{260, 400}), "left of the top: %v", e.Record.Paper)
+		require.False(t, raster.Contains(e.Record.Paper, raster.Point{120, 400}), "on the table")
 		require.True(t, e.LevelKnown)
-		require.False(t, e.ignored(200, 200), "the top lies on it and stays cloth")
+		require.False(t, ignored(e, 200, 200), "the top lies on it and stays cloth")
 		for i, q := range block()[:24] {
 			require.InDelta(t, q.lab.L, q.mean(e.Picture).Lab().L, 3.5, "patch %d", i)
 		}
 	}
-}
-
-// inside tells whether a place lies in an outline (the crossing number).
-func inside(o [][2]float64, x, y float64) bool {
-	in := false
-	for i, a := range o {
-		b := o[(i+1)%len(o)]
-		if (a[1] > y) != (b[1] > y) && x < (b[0]-a[0])*(y-a[1])/(b[1]-a[1])+a[0] {
-			in = !in
-		}
-	}
-	return in
 }
 
 // A sheet that shows one corner may be a white table: it is taken, with more
@@ -86,7 +75,7 @@ func TestPaperOrTable(t *testing.T) {
 			}
 			return gray(40)
 		}), bulb(1.3, colorspace.Linear{.6, .6, .6})), Options{}, Top)
-		return e, e.paper != nil
+		return e, e.fit.paper != nil
 	}
 	whole, ok := doubt(func(x, y int) bool { return x > 60 && x < 420 && y > 30 && y < 340 })
 	require.True(t, ok)
@@ -137,8 +126,7 @@ func TestNoPaper(t *testing.T) {
 			if name == "patches" && hint != Top {
 				continue // with nothing known, one white piece of paper's shape may be paper
 			}
-			require.Nil(t, e.Paper, "%s, %q", name, hint)
-			require.Empty(t, e.Paper)
+			require.Nil(t, e.Record.Paper, "%s, %q", name, hint)
 		}
 	}
 }

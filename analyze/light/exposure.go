@@ -9,9 +9,9 @@ import (
 	"greige/analyze/photo"
 )
 
-// Footing is how the exposure of one photo stands to that of others: what
+// Exposure is how the exposure of one photo stands to that of others: what
 // has to be done to its light so that it can be compared with theirs.
-type Footing struct {
+type Exposure struct {
 	// Group numbers the photos that can be compared, from 1 in the order of
 	// their first photos. A photo that can be compared with no other has a
 	// group to itself, and Gain 1.
@@ -79,18 +79,18 @@ func exposure(r *photo.Record) (recordKind, float64) {
 func usable(v float64) bool { return v > 0 && finite(v) }
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) && math.Abs(v) < 1e12 }
 
-// Footings compares the exposures of photos by the cameras' own records, so
+// Exposures compares the exposures of photos by the cameras' own records, so
 // that auto-exposure can be undone before anything is measured. Photos are
 // comparable when one camera took them and wrote down the same fields; that
 // the lamp stayed the same is taken for granted, and noted when the photos
-// were taken on different days. The result has one Footing a record, in the
+// were taken on different days. The result has one Exposure a record, in the
 // same order.
-func Footings(records []photo.Record) []Footing {
+func Exposures(records []photo.Record) []Exposure {
 	type key struct {
 		camera string
 		kind   recordKind
 	}
-	out := make([]Footing, len(records))
+	out := make([]Exposure, len(records))
 	logs := make([]float64, len(records))
 	groups := map[key]int{}
 	var members [][]int
@@ -124,7 +124,7 @@ func Footings(records []photo.Record) []Footing {
 				f.Gain, f.Sigma, f.Known = math.Exp(mean-logs[i]), sigma, true
 				f.OneWhite = held
 			}
-			f.Note = footingNote(records, m, i, kinds[g])
+			f.Note = exposureNote(records, m, i, kinds[g])
 		}
 	}
 	return out
@@ -163,8 +163,8 @@ func recordSigma(records []photo.Record, members []int, kind recordKind) float64
 	return math.Sqrt(v)
 }
 
-// footingNote is what to tell about photo i of a group.
-func footingNote(records []photo.Record, members []int, i int, kind recordKind) string {
+// exposureNote is what to tell about photo i of a group.
+func exposureNote(records []photo.Record, members []int, i int, kind recordKind) string {
 	const missing = "The camera wrote down no exposure for this photo, so its lightness cannot be compared with that of other photos."
 	if kind == noRecord {
 		return missing
@@ -204,34 +204,30 @@ func dayOf(records []photo.Record, i int) string {
 	return strings.Fields(records[i].Taken + " -")[0]
 }
 
-// Stand puts e on the footing of its group: its picture becomes lighter or
-// darker by f.Gain. A photo whose level is known (by a card or a sheet) has
-// better footing already and stays as it is.
-func (e *Even) Stand(f Footing) {
-	if e.LevelKnown {
-		return
+// Stand is e on the footing of its exposure group: its picture lighter or darker by
+// x.Gain. A photo whose level is known (by a card or a sheet) has better footing
+// already and stays as it is.
+func (e *Even) Stand(x Exposure) *Even {
+	if e.LevelKnown || e.seen.options.Mode == None {
+		return e
 	}
-	e.footing = f.Note
-	defer e.say()
-	if !f.Known {
-		return
+	o := *e
+	o.exposure = &x
+	if x.Known {
+		// Photos on one footing keep the exposures that the record gives them.
+		o.brighten(x.Gain / o.tone.gain)
+		o.Record.Method = joined(o.Record.Method, "exposure record")
+		o.left.between = math.Hypot(o.left.between, x.Sigma)
+		o.Causes.Exposure = fmt.Sprintf("group %d", x.Group)
 	}
-	// Photos on one footing keep the exposures that the record gives them.
-	e.brighten(f.Gain / e.tone.gain)
-	e.method("exposure record")
-	e.left.between = math.Hypot(e.left.between, f.Sigma)
-	e.Causes.Exposure = fmt.Sprintf("group %d", f.Group)
+	o.Record.Note, o.Record.Advice = o.words()
+	return &o
 }
 
-// method adds to what was used.
-func (e *Even) method(m string) {
-	if e.Record.Method == "none" || e.Record.Method == "" {
-		e.Record.Method = m
-		return
+// joined adds to what was used.
+func joined(method, more string) string {
+	if method == "none" {
+		return more
 	}
-	e.Record.Method += " + " + m
+	return method + " + " + more
 }
-
-// remark and tip add to what is told: what was found, and what to do better.
-func (e *Even) remark(s string) { e.remarks = append(e.remarks, s) }
-func (e *Even) tip(s string)    { e.tips = append(e.tips, s) }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"greige/analyze/camera"
+	"greige/analyze/fit"
 	"greige/colorspace"
 )
 
@@ -39,31 +40,38 @@ type left struct {
 	// the camera took is not known: then they stand to each other, and another
 	// light shifts them all.
 	beside colorspace.Linear
-	// spots are the shadows and shines that were found, on cells.
-	spots *spots
-	cells *cells
-	// groundY is the ground's luminance after the correction.
-	groundY float64
 }
 
-func (e *Even) unknown() {
-	e.left = left{folds: e.folds(), cast: doubtCast(witness{})}
-	e.LevelSigma, e.SlopeSigma = UnknownLevel, unknownSlope
-}
-
-// levelSigma is LevelSigma.
-func (e *Even) levelSigma() float64 {
-	if e.LevelKnown {
-		return e.pin.sigma
+// residual is the uncertainty that a fit leaves.
+func (f *Fit) residual() left {
+	l := left{field: f.field, folds: relief}
+	if f.hint == OneCloth {
+		l.folds = wholeRelief
 	}
-	return UnknownLevel
+	w := f.white
+	switch {
+	case f.seen.options.off.cast:
+	case w == nil:
+		l.cast = doubtCast(f.greyWorld())
+	case f.backing != nil && (w.rho == 0 || w.rough):
+		// If the ground is not neutral after all, only the cloths tell.
+		l.cast = doubtNeutral(f.verdict.cloths, w.seen.Times(1/w.seen.Y()), f.verdict.prior)
+	}
+	if w != nil {
+		l.taken = w.seen.Times(1 / w.seen.Y())
+		if w.rho > 0 {
+			l.anchor = w.at
+		}
+	}
+	return l
 }
 
 // priorCov is the field's uncertainty when nothing tells it: the lamp's own.
 var priorCov = func() *matrix {
 	var m matrix
-	for i, p := range prior(priorByDegree) {
-		m[i][i] = 1 / p
+	for j, p := range powers {
+		by := priorByDegree[p[0]+p[1]]
+		m[j*terms+j] = by * by
 	}
 	return &m
 }()
@@ -84,14 +92,6 @@ const relief = .012
 // as wide and as high as a scrap, it shows four folds and more where a scrap
 // shows one, and tilts that do not hang together leave half of it in the mean.
 const wholeRelief = relief / 2
-
-// folds is the one or the other of these for the pieces of e.
-func (e *Even) folds() float64 {
-	if e.oneCloth {
-		return wholeRelief
-	}
-	return relief
-}
 
 func (l *left) cov() *matrix {
 	if l.field == nil {
@@ -167,25 +167,17 @@ func (e *Even) basisOver(r image.Rectangle) (mean vector) {
 // shape is the field's covariance as a vector: the product of those of two places
 // is the covariance of its logarithm there, times share squared.
 func (l *left) shape(at vector, share float64) []float64 {
-	low, _, ok := l.cov().cholesky()
-	if !ok {
+	cov := *l.cov()
+	root, err := fit.NewCholesky(cov[:], terms)
+	if err != nil {
 		return []float64{share * math.Sqrt(max(l.cov().quad(at), 0))}
 	}
-	out := make([]float64, len(at))
-	for i := range at {
-		for j := range i + 1 {
-			out[j] += share * low[i][j] * at[i]
-		}
+	out := root.Transposed(at[:])
+	for i := range out {
+		out[i] *= share
 	}
 	return out
 }
-
-// Shares of a shadow's depth that it may be out by where it was seen, and of
-// a shine's light, which is more on glossy ground than on cloth.
-const (
-	shadeSeen  = .05
-	shineShare = 1
-)
 
 // near is the relative standard uncertainty that shadows, shines and the
 // colour of the light leave on a piece with these bounds in working pixels.
@@ -195,79 +187,27 @@ func (e *Even) near(r image.Rectangle) float64 {
 	v := l.cast.effect(mean)
 	mix := 0.0
 	if l.taken.Y() > 0 {
-		mix = mixed(l.taken, mean)
+		mix = e.mixed(mean)
 	}
 	if l.beside.Y() > 0 {
 		v = max(v, l.cast.effectBeside(mean, l.beside))
 		if l.taken.Y() > 0 {
-			mix = max(math.Abs(mix), math.Abs(mix-mixed(l.taken, l.beside)))
+			mix = max(math.Abs(mix), math.Abs(mix-e.mixed(l.beside)))
 		}
 	}
 	v = math.Hypot(v, mix/1.96) // the interval holds it
-	if e.dark != nil {
-		// All of the light that may be missing lies inside the interval of 95 %.
-		sum, n := 0.0, 0.0
-		c := e.seen
-		c.each(c.under(r), func(i int) { sum, n = sum+e.dark[i], n+1 })
-		v = math.Hypot(v, sum/max(n, 1)/1.96)
-	}
-	if l.spots == nil || l.cells == nil {
-		return v
-	}
-	c := l.cells
-	box := c.under(r)
-	if l.spots.shade != nil {
-		v = math.Hypot(v, l.spots.doubt(c, box))
-	}
-	if l.spots.gloss != nil { // its peak may lie anywhere on the piece
-		shine := 0.0
-		c.each(box, func(i int) { shine = max(shine, l.spots.gloss[i]) })
-		v = math.Hypot(v, shineShare*shine*l.groundY/max(mean.Y(), .01))
+	if s := e.fit.shadows; s != nil && e.Ground != nil {
+		v = math.Hypot(v, s.doubt(s.c.under(r), e.Ground.Light.Y()/max(mean.Y(), .01)))
 	}
 	return v
 }
 
-// doubt is the standard uncertainty that a shadow leaves on the mean of ln Y
-// over a box of cells. Where the ground shows the shadow, it is a share of
-// its depth. Across a piece nobody sees where it ends: the light there may be
-// anything between the lightest and the deepest shadow seen around the piece
-// (a rectangular distribution, JCGM 100:2008, 4.3.7).
-func (sp *spots) doubt(c *cells, box image.Rectangle) float64 {
-	depth, n, drawn := 0.0, 0.0, 0.0
-	c.each(box, func(i int) {
-		n++
-		depth += math.Abs(sp.shade[i])
-		if !sp.known[i] {
-			drawn++
-		}
-	})
-	if n == 0 {
+// mixed is the function mixed for the light that was taken out.
+func (e *Even) mixed(c colorspace.Linear) float64 {
+	if e.seen.options.off.mixed {
 		return 0
 	}
-	lo, hi := math.Inf(1), math.Inf(-1)
-	// nearThing cells from the piece the ground is heard again.
-	c.each(box.Inset(-nearThing-2), func(i int) { lo, hi = min(lo, sp.shade[i]), max(hi, sp.shade[i]) })
-	c.each(box, func(i int) {
-		if sp.own[i] { // nothing of the shadow, or all
-			lo, hi = min(lo, 2*sp.shade[i]), max(hi, 0)
-		}
-	})
-	return math.Hypot(shadeSeen*depth/n, drawn/n*(hi-lo)/math.Sqrt(12))
-}
-
-// under is the box of the cells that lie under a rectangle of working pixels.
-func (c *cells) under(r image.Rectangle) image.Rectangle {
-	return image.Rect(r.Min.X/c.k, r.Min.Y/c.k, (r.Max.X-1)/c.k+1, (r.Max.Y-1)/c.k+1)
-}
-
-// each calls do for every cell of a box that lies in the photo.
-func (c *cells) each(box image.Rectangle, do func(i int)) {
-	box = box.Intersect(image.Rect(0, 0, c.w, c.h))
-	for y := box.Min.Y; y < box.Max.Y; y++ {
-		for x := box.Min.X; x < box.Max.X; x++ {
-			do(y*c.w + x)
-		}
-	}
+	return mixed(e.left.taken, c)
 }
 
 // glance is about the mean light of a piece with these bounds in the evened
@@ -310,12 +250,6 @@ func (l *left) slope() float64 {
 	return math.Sqrt(worst + 2*l.extra())
 }
 
-// meanSigma is the relative standard uncertainty of a surface's level that
-// was seen in n cells.
-func (f *field) meanSigma(n float64) float64 {
-	return math.Sqrt(f.vari[0] / max(n, 1))
-}
-
 func sq(v float64) float64 { return v * v }
 
 // lightnessPerShare is how much L* changes when the luminance y changes by its own
@@ -326,6 +260,3 @@ func lightnessPerShare(y float64) float64 {
 	}
 	return y * 24389 / 27
 }
-
-// darker is by what to multiply light seen at a place to undo the field there.
-func (f *field) darker(at *vector) float64 { return math.Exp(-f.lnY(at)) }

@@ -15,7 +15,7 @@ import (
 // (ISO 2720), for the rows of published.md's exposure table (F, t, ISO, L).
 // A camera that exposes each to the same signal saw exactly these
 // luminances, so the gains must be in their proportion.
-func TestFootingsUndoExposure(t *testing.T) {
+func TestExposuresUndoExposure(t *testing.T) {
 	rows := []struct{ f, t, iso, l float64 }{
 		{1, 1, 100, .125}, {2.8, .01666667, 100, 58.8}, {4, .008, 200, 125}, {5.6, .01666667, 400, 58.8},
 		{8, .004, 100, 2000}, {16, .008, 100, 4000}, {1.8, .03333333, 800, 1.5187}, {2, .02, 50, 50},
@@ -25,7 +25,7 @@ func TestFootingsUndoExposure(t *testing.T) {
 		// The bias is told in the file and already carried out by the time.
 		records = append(records, photo.Record{Camera: "A", ExposureTime: r.t, FNumber: r.f, Sensitivity: r.iso, Bias: float64(i), HasBias: true})
 	}
-	fs := Footings(records)
+	fs := Exposures(records)
 	product := 1.0
 	for i, f := range fs {
 		require.Equal(t, 1, f.Group)
@@ -38,8 +38,8 @@ func TestFootingsUndoExposure(t *testing.T) {
 
 // Where time and sensitivity are missing, brightness and bias stand in. The
 // APEX values are those of the same table: Bv = Ev - Sv.
-func TestFootingsByMeteredBrightness(t *testing.T) {
-	fs := Footings([]photo.Record{
+func TestExposuresByMeteredBrightness(t *testing.T) {
+	fs := Exposures([]photo.Record{
 		{Camera: "A", Brightness: 3.87774, HasBrightness: true},
 		{Camera: "A", Brightness: 4.96578, HasBrightness: true},
 		{Camera: "A", Brightness: 4.96578, HasBrightness: true, Bias: 1, HasBias: true},
@@ -50,8 +50,8 @@ func TestFootingsByMeteredBrightness(t *testing.T) {
 	require.GreaterOrEqual(t, fs[0].Sigma, .1)
 }
 
-func TestFootingsSayWhichPhotosCannotBeCompared(t *testing.T) {
-	fs := Footings([]photo.Record{
+func TestExposuresSayWhichPhotosCannotBeCompared(t *testing.T) {
+	fs := Exposures([]photo.Record{
 		{Camera: "A", ExposureTime: .01, FNumber: 2, Sensitivity: 100},
 		{Camera: "B", ExposureTime: .01, FNumber: 2, Sensitivity: 100},
 		{Camera: "A", ExposureTime: .02, FNumber: 2, Sensitivity: 100, Taken: "2024:05:01 10:00:00"},
@@ -73,14 +73,14 @@ func TestFootingsSayWhichPhotosCannotBeCompared(t *testing.T) {
 	require.Contains(t, fs[2].Note, "not all taken on one day")
 	require.NotContains(t, fs[0].Note, "day")
 	require.InEpsilon(t, 2, fs[0].Gain/fs[2].Gain, 1e-12)
-	require.Empty(t, Footings(nil))
+	require.Empty(t, Exposures(nil))
 }
 
 func TestStand(t *testing.T) {
 	p := plain(20, 20, func(x, y int) colorspace.Linear { return colorspace.Linear{.18, .18, .18} })
 	e, err := New(p, Options{Camera: Straight}, OneCloth)
 	require.NoError(t, err)
-	e.Stand(Footing{Group: 1, Gain: .25, Sigma: .02, Known: true, Note: "As written down."})
+	e = e.Stand(Exposure{Group: 1, Gain: .25, Sigma: .02, Known: true, Note: "As written down."})
 	require.InDelta(t, .045, e.Picture.At(10, 10).Y(), 1e-6)
 	require.Equal(t, "exposure record", e.Record.Method)
 	require.InDelta(t, .18, p.Picture.At(10, 10).Y(), 1e-6) // the photo itself is not touched
@@ -93,11 +93,11 @@ func TestStand(t *testing.T) {
 // A white balance that is held fast leaves a bulb's colour in all photos.
 func TestFixedWhiteBalanceIsSaid(t *testing.T) {
 	r := photo.Record{Camera: "one", ExposureTime: .01, Sensitivity: 100, FNumber: 2, FixedWhite: true}
-	for _, f := range Footings([]photo.Record{r, r}) {
+	for _, f := range Exposures([]photo.Record{r, r}) {
 		require.Contains(t, f.Note, "white balance was held fast")
 	}
 	r.FixedWhite = false
-	for _, f := range Footings([]photo.Record{r, r}) {
+	for _, f := range Exposures([]photo.Record{r, r}) {
 		require.NotContains(t, f.Note, "white balance")
 	}
 }
