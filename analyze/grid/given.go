@@ -454,8 +454,8 @@ func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines [
 
 const (
 	// leastSampled is how many seams of a reading on point are looked at to see whether
-	// all are worth looking at: the mean worth of so many is known to a sixteenth.
-	leastSampled = 256
+	// all are worth looking at: the mean worth of so many is known to an eighth.
+	leastSampled = 64
 	pointsTried  = 6 // readings that are then looked at seam by seam
 )
 
@@ -471,8 +471,16 @@ type slanted struct {
 func (v *given) diagonal() *bounded {
 	f := v.seenStraight().f
 	var all []slanted
+	seen := v.squares()
 	for _, half := range []bool{false, true} {
-		for _, sum := range v.squares(half) {
+		sums := seen
+		if n := max(v.hints.Rows, v.hints.Cols); n > 0 {
+			sums = []int{n - 1}
+			if half {
+				sums = []int{n}
+			}
+		}
+		for _, sum := range sums {
 			for m := 1; m < sum; m++ {
 				// The aspect is known to a few per cent; see aspectOf.
 				off := math.Log(float64(m) / float64(sum-m) / v.aspect)
@@ -541,13 +549,10 @@ func someSeams(seams []seam, most int) []seam {
 }
 
 // squares are the likely numbers of squares along the upper and the left edge
-// of a top on point together.
-func (v *given) squares(half bool) []int {
-	if n := max(v.hints.Rows, v.hints.Cols); n > 0 {
-		if half {
-			return []int{n}
-		}
-		return []int{n - 1}
+// of a top on point together, where they are not given.
+func (v *given) squares() []int {
+	if v.hints.Rows > 0 || v.hints.Cols > 0 {
+		return nil
 	}
 	// From the distance of the seams, seen along them.
 	f := v.frame(v.aspect, 0, 0)
