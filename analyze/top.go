@@ -229,7 +229,7 @@ func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string
 	}
 	even := lit.Even
 	v := &lookedTop{Even: even, key: key}
-	hints := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting)}
+	hints := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting), Look: opt.watch(top.Name)}
 	for _, c := range opt.Corners {
 		hints.Corners = append(hints.Corners, grid.Point{c[0] / v.scale(), c[1] / v.scale()})
 	}

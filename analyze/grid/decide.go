@@ -2,6 +2,7 @@ package grid
 
 import (
 	"fmt"
+	"image"
 	"math"
 	"slices"
 
@@ -43,25 +44,31 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 	q, small := working(p)
 	s := &search{p: p, t: tonesOf(q), small: small, hints: hints}
 	var inside *guess
-	if o, ok := outlineOf(s.t); ok {
+	if o, ok := outlineOf(q, s.t); ok && !hints.off.outline {
+		hints.Look.At("outline", func() image.Image { return o.picture(s.t) })
 		whole := wholeOf(p, s.t, o, small, hints)
-		if all := whole.outlined(); len(all) > 0 {
+		if all := whole.outlined(); len(all) > 0 && !hints.off.divide {
 			inside = all[0]
 			s.score(inside)
 			s.ways = append(s.ways, inside)
 		}
-		s.add(whole.seamsIn())
-		if len(s.ways) == 2 && s.ways[0].same(s.ways[1]) && max(inside.plain, s.ways[1].plain) >= plainSeams {
+		if !hints.off.strings {
+			s.add(whole.seamsIn())
+		}
+		if !hints.off.early && len(s.ways) == 2 && inside != nil && s.ways[0].same(s.ways[1]) && max(inside.plain, s.ways[1].plain) >= plainSeams {
 			return s.settle(inside, true)
 		}
 	}
-	s.add(byPencils(s.t, hints))
+	if !hints.off.pencils {
+		s.add(byPencils(s.t, hints))
+	}
 	best := inside
 	for _, g := range s.ways {
 		if best == nil || g != best && (best == inside && inside.single() || g.worth > best.worth*best.lead(inside)) {
 			best = g
 		}
 	}
+	hints.Look.At("candidates", func() image.Image { return s.pictureOf(s.ways) })
 	if best == nil {
 		return nil
 	}
@@ -70,7 +77,7 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 
 // lead is how many times likelier than the reading another has to be.
 func (r *guess) lead(inside *guess) float64 {
-	if r == inside && r.worth > 0 {
+	if r == inside && r.worth > 0 && !r.hints.off.lead {
 		return insideFirst
 	}
 	return 1
@@ -89,10 +96,12 @@ type search struct {
 // score weighs a reading.
 func (s *search) score(g *guess) {
 	g.small, g.hints = s.small, s.hints
-	if g.point == nil {
+	if g.hints.off.gaps && g.point == nil {
+		g.cols, g.rows = closed(g.xs), closed(g.ys)
+	} else if g.point == nil {
 		g.cols, g.rows = withoutGaps(g.f, g.xs, g.ys)
 	}
-	g.worth, g.plain = g.net().likelihood(s.t)
+	g.worth, g.plain = g.mesh().likelihood(s.t)
 }
 
 // add takes what one way proposes.
@@ -121,8 +130,8 @@ func (s *search) agreed(best *guess) bool {
 	}
 	// Once more the other way round: the division of what lies between its corners,
 	// and of that and a row more all round, knows nothing of how it was found.
-	// It has nothing to say of what it found itself.
-	if best.point != nil || !slices.Contains(s.found, best) || slices.ContainsFunc(s.found, isRival) {
+	// It has nothing to say of what it found itself, nor where there is one way alone.
+	if len(s.ways) < 2 || s.hints.off.again || best.point != nil || !slices.Contains(s.found, best) || slices.ContainsFunc(s.found, isRival) {
 		return false
 	}
 	for _, more := range []float64{0, 1} {
@@ -164,6 +173,7 @@ const anyShape = .3
 
 // settle is the reading as a grid.
 func (s *search) settle(r *guess, sure bool) *Grid {
+	s.hints.Look.At("grid", func() image.Image { return s.pictureOf([]*guess{r}) })
 	g, _ := r.grid(s.p)
 	g.Confidence = alone
 	if sure {
@@ -233,7 +243,7 @@ func (r *guess) same(o *guess) bool {
 }
 
 // corners are the reading's own, in pixels of the tones.
-func (r *guess) corners() [4]Point { return r.net().corners(r.f.at) }
+func (r *guess) corners() [4]Point { return r.mesh().corners(r.f.at) }
 
 // single is whether there is one row or one column alone: no seams cross, and
 // the edge of a table has as many.

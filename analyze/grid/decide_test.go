@@ -74,6 +74,8 @@ func TestAgreement(t *testing.T) {
 	assert.True(t, s.agreed(a))
 	s.ways = append(s.ways, other)
 	assert.False(t, s.agreed(a), "another answer is nearly as likely")
+	alone := &search{t: p, small: 1, ways: []*guess{a}, found: []*guess{a}}
+	assert.False(t, alone.agreed(a), "no other way was asked")
 }
 
 // One line stands for both sides of a gap in which the ground shows; sashing of

@@ -2,8 +2,11 @@ package grid
 
 import (
 	"cmp"
+	"image"
 	"math"
 	"slices"
+
+	"greige/analyze/raster"
 )
 
 // diagonal is a reading of a top on point: m squares along its upper edge and
@@ -17,9 +20,9 @@ import (
 type diagonal struct {
 	m, n int
 	half bool // the top's corners are corners of patches
-	// The upper left corner and the length of a step in pixels of the
+	// The upper left corner and the width and height of a step in pixels of the
 	// flattened picture that has s across and t down.
-	x, y, step float64
+	x, y, wide, high float64
 }
 
 func (d *diagonal) rows() int {
@@ -29,13 +32,13 @@ func (d *diagonal) rows() int {
 	return d.m + d.n + 1
 }
 
-// net is the crossings and middles of the squares, with the sides of the
+// mesh is the crossings and middles of the squares, with the sides of the
 // patches and the outside of the top as seams.
-func (d *diagonal) net(f *flattened) *net {
-	n := &net{f: f, w: 2*d.m + 1, h: 2*d.n + 1, gap: d.step * math.Sqrt2}
+func (d *diagonal) mesh(f *flattened) *mesh {
+	n := &mesh{f: f, w: 2*d.m + 1, h: 2*d.n + 1, gap: math.Sqrt(2 * d.wide * d.high)}
 	for j := range n.h {
 		for i := range n.w {
-			n.node = append(n.node, Point{d.x + float64(i)*d.step, d.y + float64(j)*d.step})
+			n.node = append(n.node, Point{d.x + float64(i)*d.wide, d.y + float64(j)*d.high})
 		}
 	}
 	// A crossing lies where the way from the corner is even for a half set.
@@ -52,10 +55,10 @@ func (d *diagonal) net(f *flattened) *net {
 				}
 			}
 			if i+1 < n.w && (j == 0 || j == n.h-1) {
-				n.seams = append(n.seams, seam{k, k + 1, d.step, d.step, true})
+				n.seams = append(n.seams, seam{k, k + 1, d.high, d.high, true})
 			}
 			if j+1 < n.h && (i == 0 || i == n.w-1) {
-				n.seams = append(n.seams, seam{k, k + n.w, d.step, d.step, true})
+				n.seams = append(n.seams, seam{k, k + n.w, d.wide, d.wide, true})
 			}
 		}
 	}
@@ -119,7 +122,8 @@ func (r ruler) lines(n int) []float64 {
 // slants are the seams of a lattice by s and t: what each is worth, in the
 // running sums of a table.
 type slants struct {
-	*table
+	sums   *raster.Sums
+	w, h   int
 	s0, t0 int // s and t of the table's first row and column
 	x, y   float64
 	px, py float64 // the lattice: U = 0, V = 0 lies at x, y
@@ -133,7 +137,7 @@ func slantsOf(f, g *flattened, a, b ruler) *slants {
 	if len(xs) < 2 || len(ys) < 2 {
 		return nil
 	}
-	m := meshOf(f, g, &ruled{lines: xs, bands: g.bands(xs)}, &ruled{lines: ys, bands: f.bands(ys)})
+	m := edgesIn(f, g, &ruled{lines: xs, bands: g.bands(xs)}, &ruled{lines: ys, bands: f.bands(ys)})
 	type piece struct {
 		s, t  int
 		worth float64
@@ -161,12 +165,12 @@ func slantsOf(f, g *flattened, a, b ruler) *slants {
 	if len(all) == 0 {
 		return nil
 	}
-	l := &slants{table: newTable(hi[0]-lo[0], hi[1]-lo[1]), s0: lo[0], t0: lo[1], x: xs[0], y: ys[0], px: xs[1] - xs[0], py: ys[1] - ys[0], f: f}
+	w, h := hi[0]-lo[0], hi[1]-lo[1]
+	worth := make([]float32, w*h)
 	for _, e := range all {
-		l.add(e.s-lo[0], e.t-lo[1], e.worth)
+		worth[(e.t-lo[1])*w+e.s-lo[0]] += float32(e.worth)
 	}
-	l.total()
-	return l
+	return &slants{sums: raster.NewSums(worth, w, h), w: w, h: h, s0: lo[0], t0: lo[1], x: xs[0], y: ys[0], px: xs[1] - xs[0], py: ys[1] - ys[0], f: f}
 }
 
 // cut finds the part of the lattice that is most like a top on point.
@@ -186,12 +190,13 @@ func (l *slants) cut(t *tones, hints Hints, reach float64) *guess {
 	}
 	left := sides(contrasts(h.bands(marks(l.h)), marks(l.w), reach), step, reach)
 	upper := sides(contrasts(h.across().bands(marks(l.w)), marks(l.h), reach), step, reach)
-	inside, ws, wt, odd := l.table, l.w, l.h, abs(l.s0+l.t0)
-	return cutTable(inside, left, upper, ws, wt, odd, step, h, hints)
+	return l.chosen(left, upper, hints, h, step)
 }
 
-// cutTable chooses the rectangle.
-func cutTable(inside *table, left, upper [][]float64, ws, wt, odd int, step float64, h *flattened, hints Hints) *guess {
+// chosen is the rectangle whose seams inside and whose sides are worth most: left and
+// upper are the running sums of what each line is worth as a side, of h in steps.
+func (l *slants) chosen(left, upper [][]float64, hints Hints, h *flattened, step float64) *guess {
+	ws, wt, odd := l.w, l.h, abs(l.s0+l.t0)
 	best := math.Inf(-1)
 	var d diagonal
 	for s0 := 0; s0+2 <= ws; s0++ {
@@ -200,7 +205,7 @@ func cutTable(inside *table, left, upper [][]float64, ws, wt, odd int, step floa
 			// worth below(t); a top from t0 to t1 is worth
 			// below(t1) - below(t0) and its upper and lower side.
 			below := func(t int) float64 {
-				return inside.sum(s0, s1, 0, t) + left[s0][t] + left[s1][t]
+				return l.sum(s0, s1, 0, t) + left[s0][t] + left[s1][t]
 			}
 			across := func(t int) float64 { return upper[t][s1] - upper[t][s0] }
 			start := [2]float64{math.Inf(-1), math.Inf(-1)} // of even and odd t0
@@ -225,7 +230,7 @@ func cutTable(inside *table, left, upper [][]float64, ws, wt, odd int, step floa
 				}
 				if w > best {
 					best = w
-					d = diagonal{m: (s1 - s0) / 2, n: (t1 - t0) / 2, half: (s0+t0+odd)%2 == 0, x: float64(s0) * step, y: float64(t0) * step, step: step}
+					d = diagonal{m: (s1 - s0) / 2, n: (t1 - t0) / 2, half: (s0+t0+odd)%2 == 0, x: float64(s0) * step, y: float64(t0) * step, wide: step, high: step}
 				}
 			}
 		}
@@ -260,41 +265,14 @@ func sideOf(worth float64) float64 {
 	return 1.5 * worth
 }
 
-// table is a table of sums over rectangles (Crow 1984, summed-area tables).
-type table struct {
-	w, h  int
-	value []float64
-}
-
-func newTable(w, h int) *table {
-	return &table{w: w, h: h, value: make([]float64, (w+1)*(h+1))}
-}
-
-func (t *table) add(x, y int, value float64) {
-	if x >= 0 && y >= 0 && x < t.w && y < t.h {
-		t.value[(y+1)*(t.w+1)+x+1] += value
-	}
-}
-
-// total turns the values into running sums.
-func (t *table) total() {
-	v := t.value
-	for y := 1; y <= t.h; y++ {
-		for x := 1; x <= t.w; x++ {
-			i := y*(t.w+1) + x
-			v[i] += v[i-1] + v[i-t.w-1] - v[i-t.w-2]
-		}
-	}
-}
-
-// most is the largest sum over a rectangle.
-func (t *table) most() float64 {
+// most is the largest sum over a rectangle of the lattice.
+func (l *slants) most() float64 {
 	best := 0.0
-	for x0 := range t.w {
-		for x1 := x0 + 1; x1 <= t.w; x1++ {
+	for x0 := range l.w {
+		for x1 := x0 + 1; x1 <= l.w; x1++ {
 			low := 0.0
-			for y := range t.h + 1 {
-				v := t.sum(x0, x1, 0, y)
+			for y := range l.h + 1 {
+				v := l.sum(x0, x1, 0, y)
 				low = min(low, v)
 				best = max(best, v-low)
 			}
@@ -303,7 +281,6 @@ func (t *table) most() float64 {
 	return best
 }
 
-func (t *table) sum(x0, x1, y0, y1 int) float64 {
-	w, v := t.w+1, t.value
-	return v[y1*w+x1] - v[y0*w+x1] - v[y1*w+x0] + v[y0*w+x0]
+func (l *slants) sum(x0, x1, y0, y1 int) float64 {
+	return l.sums.Over(image.Rect(x0, y0, x1, y1))
 }

@@ -20,10 +20,10 @@ func (v *given) divided() *guess {
 	}
 	var pairs []pair
 	// Of bars the seams show one way only: then patches are squares.
-	if v.hints.Cols == 0 {
+	if v.hints.Cols == 0 && !v.hints.off.squares {
 		cols = append(cols, down.squares(rows[:min(len(rows), 2)])...)
 	}
-	if v.hints.Rows == 0 {
+	if v.hints.Rows == 0 && !v.hints.off.squares {
 		rows = append(rows, along.squares(cols[:min(len(cols), 2)])...)
 	}
 	for _, c := range cols {
@@ -38,7 +38,7 @@ func (v *given) divided() *guess {
 	var best *guess
 	var chosen pair
 	for _, p := range pairs[:min(len(pairs), tried)] {
-		m := meshOf(f.flattened, g, &ruled{lines: p.c.lines, bands: g.bands(p.c.lines)}, &ruled{lines: p.r.lines, bands: f.bands(p.r.lines)})
+		m := edgesIn(f.flattened, g, &ruled{lines: p.c.lines, bands: g.bands(p.c.lines)}, &ruled{lines: p.r.lines, bands: f.bands(p.r.lines)})
 		if p.c.round() && m.squares() < 1 {
 			continue // it is a border
 		}
@@ -52,7 +52,7 @@ func (v *given) divided() *guess {
 		}
 	}
 	if best != nil {
-		n := best.net()
+		n := best.mesh()
 		best.in, best.units = v.in, [2]float64{chosen.c.unit, chosen.r.unit}
 		best.small, best.given, best.hints = v.small, true, v.hints
 		best.score = n.total(n.sashed(chosen.c.strips(), chosen.r.strips())) + v.sides(n, false)
@@ -194,9 +194,9 @@ func (d division) round() bool {
 	return d.n > 2 && s[0] && s[d.n-1]
 }
 
-// inner is the worth of the seams inside the mesh that are to show; see
-// net.sashed.
-func (m *mesh) inner(xs, ys []bool) float64 {
+// inner is the worth of the seams inside the lattice that are to show; see
+// mesh.sashed.
+func (m *lattice) inner(xs, ys []bool) float64 {
 	return innerOf(m.xs, m.ys, m.down, xs, ys) + innerOf(m.ys, m.xs, m.along, ys, xs)
 }
 
@@ -220,7 +220,7 @@ func innerOf(lines, between []float64, worth [][]float64, across, along []bool) 
 
 // squares is the mean worth of the seams round the squares in the four
 // corners of a frame of sashing.
-func (m *mesh) squares() float64 {
+func (m *lattice) squares() float64 {
 	sum, length := 0.0, 0.0
 	nx, ny := len(m.xs)-1, len(m.ys)-1
 	for _, j := range [2]int{0, ny - 1} {

@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"image"
 	"math"
 
 	"greige/analyze/photo"
@@ -157,19 +158,24 @@ func (f *flattened) across() *flattened {
 	// In square blocks, so that both pictures stay in the cache.
 	const block = 32
 	photo.Bands((g.h+block-1)/block, 2, func(b0, b1 int) {
-		for y0 := b0 * block; y0 < min(b1*block, g.h); y0 += block {
-			for x0 := 0; x0 < g.w; x0 += block {
-				for y := y0; y < min(y0+block, g.h); y++ {
-					for x := x0; x < min(x0+block, g.w); x++ {
-						i, o := x*f.w+y, y*g.w+x
-						g.seen[o] = f.seen[i]
-						for k := range 3 {
-							g.plane[k][o] = f.plane[k][i]
-						}
-					}
-				}
+		for y := b0 * block; y < min(b1*block, g.h); y += block {
+			for x := 0; x < g.w; x += block {
+				f.exchange(g, image.Rect(x, y, min(x+block, g.w), min(y+block, g.h)))
 			}
 		}
 	})
 	return g
+}
+
+// exchange sets the pixels of g in a block to those of f with the axes exchanged.
+func (f *flattened) exchange(g *flattened, block image.Rectangle) {
+	for y := block.Min.Y; y < block.Max.Y; y++ {
+		for x := block.Min.X; x < block.Max.X; x++ {
+			i, o := x*f.w+y, y*g.w+x
+			g.seen[o] = f.seen[i]
+			for k := range 3 {
+				g.plane[k][o] = f.plane[k][i]
+			}
+		}
+	}
 }

@@ -18,7 +18,7 @@ import (
 //
 // All that is proposed has one score, the likelihood of its seams
 // (likelihood.go); what another way leads to as well is sure (decide.go). The
-// crossings are then moved to the seams themselves (nodes.go). Where the corners
+// crossings are then moved to the seams themselves (meshfit.go). Where the corners
 // are given only the lines between them are looked for (given.go).
 
 // Find is where the patches lie in p, which is a picture in linear light of
@@ -42,7 +42,7 @@ func Find(p *photo.Picture, hints Hints) (*Grid, error) {
 	}
 	// Counts that are given say where to look, but what is seen without them
 	// and agrees with them is the surer reading.
-	g := searched(p, Hints{Setting: hints.Setting})
+	g := searched(p, Hints{Setting: hints.Setting, Look: hints.Look, off: hints.off})
 	if g == nil || !g.agrees(hints) {
 		if hints.Rows == 0 && hints.Cols == 0 {
 			return nil, &Error{"no patches were found", "give --rows, --cols and --corners"}
@@ -97,12 +97,17 @@ func working(p *photo.Picture) (q *photo.Picture, small float64) {
 	return q, float64(q.W) / float64(p.W)
 }
 
+// counts are the reading's rows and columns.
+func (r *guess) counts() (rows, cols int) {
+	if d := r.point; d != nil {
+		return d.rows(), d.rows()
+	}
+	return len(r.rows) - 1, len(r.cols) - 1
+}
+
 // agrees is whether a reading has the rows and columns that were given.
 func (r *guess) agrees() bool {
-	rows, cols := len(r.rows)-1, len(r.cols)-1
-	if d := r.point; d != nil {
-		rows, cols = d.rows(), d.rows()
-	}
+	rows, cols := r.counts()
 	return (r.hints.Rows == 0 || rows == r.hints.Rows) && (r.hints.Cols == 0 || cols == r.hints.Cols)
 }
 
@@ -112,17 +117,19 @@ func (r *guess) grid(p *photo.Picture) (g *Grid, seen float64) {
 	if r.cols != nil {
 		r.xs, r.ys = r.cols, r.rows
 	}
-	n := r.net()
+	n := r.mesh()
 	if r.point == nil || r.given {
 		n.hold()
 	}
-	b := n.bow(.25)
-	for k := range n.node {
-		n.node[k] = b.moved(n.node[k])
+	if !r.hints.off.curvature {
+		b := n.curvature(.25)
+		for k := range n.node {
+			n.node[k] = b.moved(n.node[k])
+		}
 	}
-	n.settle(.2, .3)
-	n.settle(.12, .2)
-	n.settle(.08, .12)
+	n.fit(.2, .3)
+	n.fit(.12, .2)
+	n.fit(.08, .12)
 	at := func(q Point) Point {
 		q = r.f.at(q)
 		return Point{q[0] / r.small, q[1] / r.small}
@@ -163,12 +170,12 @@ func patchesAlong(lines []float64) float64 {
 	return (lines[len(lines)-1] - lines[0]) / patch
 }
 
-// net is the reading's lines ready to be moved to the seams.
-func (r *guess) net() *net {
+// mesh is the reading's lines ready to be moved to the seams.
+func (r *guess) mesh() *mesh {
 	if r.point != nil {
-		return r.point.net(r.f)
+		return r.point.mesh(r.f)
 	}
-	return straightNet(r.f, r.xs, r.ys)
+	return straightMesh(r.f, r.xs, r.ys)
 }
 
 // unitLines are the lines brought to 0..1.

@@ -77,10 +77,10 @@ func (f *flattened) fill(t *tones, o, end int, x, y, dx, dy float64) {
 	}
 }
 
-// bowed is the picture with its seams where the net that b was fitted to has
+// straightened is the picture with its seams where the mesh that c was fitted to has
 // its lines.
-func (f *flattened) bowed(t *tones, b *bow) *flattened {
-	return resample(t, f.w, f.h, func(p Point) Point { return f.at(b.moved(p)) })
+func (f *flattened) straightened(t *tones, c *curvature) *flattened {
+	return resample(t, f.w, f.h, func(p Point) Point { return f.at(c.moved(p)) })
 }
 
 // turned is the picture turned by 45 degrees: what ran up to the right runs

@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -13,7 +14,7 @@ import (
 // run between them. Cloth sags, seams wobble, a lens bends, and sashing is
 // narrower than a patch. The picture is seen straight on between the corners;
 // there the sag is found first, then which lines are unequal, and at last
-// every crossing is moved to the seams that are seen (net.settle), the corners
+// every crossing is moved to the seams that are seen (mesh.fit), the corners
 // held where they were put but for what the seams say plainly.
 
 // findBetween finds the patches between given corners. Counts that are given are
@@ -451,64 +452,107 @@ func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines [
 	return value[n][reach], lines
 }
 
+const (
+	// leastSampled is how many seams of a reading on point are looked at to see whether
+	// all are worth looking at: the mean worth of so many is known to an eighth.
+	leastSampled = 64
+	pointsTried  = 6 // readings that are then looked at seam by seam
+)
+
+// slanted is a reading of a top on point between the corners, its sag as a share of
+// the height, and what it is worth.
+type slanted struct {
+	diagonal
+	sag, worth float64
+}
+
 // diagonal finds how many squares a top on point has along either edge, how
 // far it sags, and where its patches lie.
 func (v *given) diagonal() *bounded {
-	var best *diagonal
-	most := math.Inf(-1)
-	var bestSag float64
-	try := func(m, n int, half bool) {
-		f := v.frame(float64(m)/float64(n), 0, 0)
-		d := &diagonal{m: m, n: n, half: half, x: f.x0, y: f.y0, step: (f.x1 - f.x0) / float64(2*m)}
-		net := d.net(f.flattened)
-		level := append([]Point(nil), net.node...)
-		step := .12 / float64(m+n)
-		for k := -int(.02 / step); float64(k)*step <= .06; k++ {
-			sag := float64(k) * step
-			if v.bent && k != 0 {
-				continue
-			}
-			for i, p := range level {
-				s := 2*(p[0]-f.x0)/(f.x1-f.x0) - 1
-				net.node[i][1] = p[1] + sag*(f.y1-f.y0)*(1-s*s)
-			}
-			worth := net.evidence()
-			if v.bent {
-				worth = net.total(everySeam)
-			}
-			if v := worth - .05*abs(sag)/.06; v > most {
-				best, most, bestSag = d, v, sag
+	f := v.seenStraight().f
+	var all []slanted
+	seen := v.squares()
+	for _, half := range []bool{false, true} {
+		sums := seen
+		if n := max(v.hints.Rows, v.hints.Cols); n > 0 {
+			sums = []int{n - 1}
+			if half {
+				sums = []int{n}
 			}
 		}
-	}
-	for _, half := range []bool{false, true} {
-		for _, sum := range v.squares(half) {
+		for _, sum := range sums {
 			for m := 1; m < sum; m++ {
 				// The aspect is known to a few per cent; see aspectOf.
 				off := math.Log(float64(m) / float64(sum-m) / v.aspect)
 				if abs(off) < max(.12, 1.2/float64(min(m, sum-m))) {
-					try(m, sum-m, half)
+					d := diagonal{m: m, n: sum - m, half: half, x: f.x0, y: f.y0, wide: (f.x1 - f.x0) / float64(2*m), high: (f.y1 - f.y0) / float64(2*(sum-m))}
+					all = append(all, v.sagging(d, leastSampled))
 				}
 			}
 		}
 	}
-	if best == nil {
+	byWorth := func(a, b slanted) int { return cmp.Compare(b.worth, a.worth) }
+	slices.SortStableFunc(all, byWorth)
+	all = all[:min(len(all), pointsTried)]
+	for k, d := range all {
+		all[k] = v.sagging(d.diagonal, math.MaxInt)
+	}
+	slices.SortStableFunc(all, byWorth)
+	if len(all) == 0 || math.IsInf(all[0].worth, -1) {
 		return nil
 	}
-	d := *best
-	f := v.frame(float64(d.m)/float64(d.n), bestSag, 0)
-	d.x, d.y, d.step = f.x0, f.y0, (f.x1-f.x0)/float64(2*d.m)
-	return &bounded{guess: guess{f: f.flattened, point: &d}}
+	d := all[0]
+	f = v.frame(float64(d.m)/float64(d.n), d.sag, 0)
+	d.x, d.y, d.wide, d.high = f.x0, f.y0, (f.x1-f.x0)/float64(2*d.m), (f.y1-f.y0)/float64(2*d.n)
+	return &bounded{guess: guess{f: f.flattened, point: &d.diagonal}}
+}
+
+// sagging is the reading with the sag that suits its seams best, by so many of them.
+func (v *given) sagging(d diagonal, most int) slanted {
+	f := v.seenStraight().f
+	mesh := d.mesh(f.flattened)
+	all := len(mesh.seams)
+	mesh.seams = someSeams(mesh.seams, most)
+	level := slices.Clone(mesh.node)
+	best := slanted{d, 0, math.Inf(-1)}
+	step := .12 / float64(d.m+d.n)                           // a sixth of a patch
+	for k := -int(.02 / step); float64(k)*step <= .06; k++ { // of the height: cloth sags by a twentieth at most
+		sag := float64(k) * step
+		if v.bent && k != 0 {
+			continue
+		}
+		for i, p := range level {
+			s := 2*(p[0]-f.x0)/(f.x1-f.x0) - 1
+			mesh.node[i][1] = p[1] + sag*(f.y1-f.y0)*(1-s*s)
+		}
+		worth := mesh.evidence()
+		if v.bent {
+			worth = mesh.total(everySeam) * float64(all) / float64(len(mesh.seams))
+		}
+		if worth -= .05 * abs(sag) / .06; worth > best.worth { // a level top is the likelier one
+			best.sag, best.worth = sag, worth
+		}
+	}
+	return best
+}
+
+// someSeams are at most so many of the seams, evenly chosen.
+func someSeams(seams []seam, most int) []seam {
+	if len(seams) <= most {
+		return seams
+	}
+	out := make([]seam, most)
+	for k := range out {
+		out[k] = seams[k*len(seams)/most]
+	}
+	return out
 }
 
 // squares are the likely numbers of squares along the upper and the left edge
-// of a top on point together.
-func (v *given) squares(half bool) []int {
-	if n := max(v.hints.Rows, v.hints.Cols); n > 0 {
-		if half {
-			return []int{n}
-		}
-		return []int{n - 1}
+// of a top on point together, where they are not given.
+func (v *given) squares() []int {
+	if v.hints.Rows > 0 || v.hints.Cols > 0 {
+		return nil
 	}
 	// From the distance of the seams, seen along them.
 	f := v.frame(v.aspect, 0, 0)
@@ -541,8 +585,8 @@ func (v *given) squares(half bool) []int {
 	return out
 }
 
-// evidence is the mean worth of what is seen along the seams inside the net.
-func (n *net) evidence() float64 {
+// evidence is the mean worth of what is seen along the seams inside the mesh.
+func (n *mesh) evidence() float64 {
 	sum, count := 0.0, 0.0
 	for k, v := range n.worths() {
 		if !n.seams[k].outer {
@@ -553,11 +597,11 @@ func (n *net) evidence() float64 {
 	return sum / max(count, 1)
 }
 
-// worths are what is seen along each seam inside the net.
-func (n *net) worths() []float64 { return n.worthsBy(false) }
+// worths are what is seen along each seam inside the mesh.
+func (n *mesh) worths() []float64 { return n.worthsBy(false) }
 
 // worthsBy is worths; see contrasted for sharp.
-func (n *net) worthsBy(sharp bool) []float64 {
+func (n *mesh) worthsBy(sharp bool) []float64 {
 	at := make([]float64, len(n.seams))
 	photo.Bands(len(n.seams), 16, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {

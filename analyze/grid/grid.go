@@ -8,6 +8,8 @@
 // are found. It knows nothing of cloth.
 package grid
 
+import "greige/analyze/raster"
+
 // Point is a place, x to the right and y down. In a picture it is in pixels,
 // the first pixel's corner at 0,0; in the flat top both run from 0 to 1.
 type Point = [2]float64
@@ -25,6 +27,18 @@ type Hints struct {
 	Rows, Cols int
 	Corners    []Point // pixels of the picture, clockwise from the top left
 	Setting    Setting
+	// Look is shown the stages of the search: "outline", "segments", "candidates" (the
+	// best of each way, with their scores) and "grid"; nil: nothing is drawn.
+	Look raster.Look
+
+	off passes
+}
+
+// passes are the passes that can be left out, to see what each is worth
+// (BenchmarkAblation); the zero value leaves out none.
+type passes struct {
+	outline, divide, rings, grown, squares, strings, pencils, early, again bool
+	gaps, sharpen, bend, trim, extend, lead, curvature                     bool
 }
 
 // Grid is where the patches of a top lie in a picture.

@@ -48,27 +48,21 @@ func (whole *given) outlined() []*guess {
 	}
 	e := whole.edgesInside()
 	for _, in := range e.rings() {
+		if hints.off.rings {
+			break
+		}
 		out = append(out, whole.inside(in).readings()...)
 	}
 	sortGuesses(out)
 	if hints.Rows > 0 || hints.Cols > 0 || len(out) == 0 {
 		return out
 	}
-	for {
+	for !hints.off.grown {
 		wider := whole.grown(e, out[0])
-		if wider == nil || wider.score <= out[0].score && wider.net().crossed([4]int{1, 1, 1, 1}) < goOn {
+		if wider == nil || wider.score <= out[0].score && wider.mesh().crossed([4]int{1, 1, 1, 1}) < goOn {
 			break
 		}
 		out = slices.Insert(out, 0, wider)
-	}
-	if r := whole.sashedRound(e, out[0]); r != nil {
-		out = slices.Insert(out, 0, r)
-	}
-	if r := whole.snapped(e, out[0]); r != nil {
-		out = slices.Insert(out, 0, r)
-	}
-	if all := whole.filled(out[0]); all != nil {
-		out = slices.Insert(out, 0, all)
 	}
 	return out
 }
@@ -106,7 +100,7 @@ func (v *given) readings() []*guess {
 	}
 	if straight < 1-unlikely/2 {
 		if f := v.diagonal(); f != nil {
-			n := f.net()
+			n := f.mesh()
 			f.score = weighedBy(n.total(everySeam)+v.sides(n, true), 1-straight)
 			f.in, f.units = v.in, [2]float64{n.gap, n.gap}
 			f.small, f.given, f.hints = v.small, true, v.hints
@@ -136,9 +130,9 @@ func weighedBy(score, likely float64) float64 {
 	return score * likely
 }
 
-// total is what the lines inside the net are worth, see lineWorth; seams that
+// total is what the lines inside the mesh are worth, see lineWorth; seams that
 // are not expected to show are left out.
-func (n *net) total(shows func(s seam) bool) float64 {
+func (n *mesh) total(shows func(s seam) bool) float64 {
 	lines := map[lineOf]*lineWorth{}
 	var order []lineOf
 	for k, w := range n.worthsBy(true) {
@@ -216,9 +210,9 @@ func (f *frame) upright() float64 {
 
 func everySeam(seam) bool { return true }
 
-// sashed tells which seams of a straight net show: strips of sashing are of
+// sashed tells which seams of a straight mesh show: strips of sashing are of
 // one cloth, so across them only the seams of the squares where they meet do.
-func (n *net) sashed(xs, ys []bool) func(s seam) bool {
+func (n *mesh) sashed(xs, ys []bool) func(s seam) bool {
 	beside := func(strip []bool, line int) bool {
 		return line > 0 && strip[line-1] || line < len(strip) && strip[line]
 	}

@@ -98,9 +98,9 @@ func worth(contrast float64) float64 {
 	return max(contrast, -3) - .2
 }
 
-// mesh is a lattice of lines over a flattened picture with the worth of each
+// lattice is two families of lines over a flattened picture with the worth of each
 // of its edges times its length, in pixels.
-type mesh struct {
+type lattice struct {
 	xs, ys []float64
 	// down[j][i] is the edge on line xs[i] between ys[j] and ys[j+1];
 	// along[i][j] the one on line ys[j] between xs[i] and xs[i+1].
@@ -113,11 +113,11 @@ type ruled struct {
 	bands []*sums
 }
 
-// meshOf is the mesh of lines down f, which rule g, and lines along f, which
+// edgesIn are the edges of a lattice of lines down f, which rule g, and lines along f, which
 // rule f; g is f with its axes exchanged.
-func meshOf(f, g *flattened, down, along *ruled) *mesh {
+func edgesIn(f, g *flattened, down, along *ruled) *lattice {
 	xs, ys := down.lines, along.lines
-	m := &mesh{xs: xs, ys: ys, down: contrasts(along.bands, xs, .06), along: contrasts(down.bands, ys, .06)}
+	m := &lattice{xs: xs, ys: ys, down: contrasts(along.bands, xs, .06), along: contrasts(down.bands, ys, .06)}
 	weigh := func(edges [][]float64, cross, lines []float64, f *flattened) {
 		for j, row := range edges {
 			for i := range row {

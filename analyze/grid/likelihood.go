@@ -178,9 +178,9 @@ func (r stepRow) llr(reach int, spread bool) []float32 {
 	return out
 }
 
-// likelihood is that of all the seams of a net, in observations of the picture:
+// likelihood is that of all the seams of a mesh, in observations of the picture:
 // of each line as much may show as suits it.
-func (n *net) likelihood(t *tones) (sum, mean float64) {
+func (n *mesh) likelihood(t *tones) (sum, mean float64) {
 	lines := map[lineOf][]stretch{}
 	var order []lineOf
 	at := make([]stretch, len(n.seams))
@@ -211,8 +211,8 @@ func (n *net) likelihood(t *tones) (sum, mean float64) {
 	return sum, sum / max(length, 1)
 }
 
-// stretch is one seam of a net.
-func (n *net) stretch(s seam, t *tones) stretch {
+// stretch is one seam of a mesh.
+func (n *mesh) stretch(s seam, t *tones) stretch {
 	p, q := n.node[s.from], n.node[s.to]
 	length := math.Hypot(q[0]-p[0], q[1]-p[1])
 	if length < 2 {
@@ -250,11 +250,11 @@ func (s *sums) means() *bandMeans {
 	return b
 }
 
-// lineOf names the line of a net that a seam lies on: those of the columns, of
+// lineOf names the line of a mesh that a seam lies on: those of the columns, of
 // the rows and of the two diagonals are families.
 type lineOf struct{ family, line int }
 
-func (n *net) lineOf(s seam) lineOf {
+func (n *mesh) lineOf(s seam) lineOf {
 	i, j := s.from%n.w, s.from/n.w
 	switch di, dj := s.to%n.w-i, s.to/n.w-j; {
 	case di == 0:

@@ -2,7 +2,11 @@ package grid
 
 import (
 	"math"
-	"slices"
+
+	"greige/analyze/fit"
+	"greige/analyze/ground"
+	"greige/analyze/photo"
+	"greige/analyze/raster"
 )
 
 // outline is where a top ends on what lies behind it: a curve for each side,
@@ -19,250 +23,48 @@ type parabola struct{ a, b, c float64 }
 
 func (p parabola) at(t float64) float64 { return p.a + t*(p.b+t*p.c) }
 
-// cells are a picture in small squares: the mean of each and how much its
-// pixels differ from it.
-type cells struct {
-	w, h  int
-	mean  [][3]float64
-	rough []float64
-}
+// cellSize is the inexactness of a side before it is refined, in pixels: two of the
+// picture that the ground is found in.
+const cellSize = 2 * shrunk
 
-// cellSize is the side of a cell in pixels of the tones: small beside a patch,
-// large beside the weave and the noise.
-const cellSize = 6
-
-func cellsOf(t *tones) *cells {
-	c := &cells{w: t.w / cellSize, h: t.h / cellSize}
-	c.mean, c.rough = make([][3]float64, c.w*c.h), make([]float64, c.w*c.h)
-	const n = cellSize * cellSize
-	for j := range c.h {
-		for i := range c.w {
-			k := j*c.w + i
-			for p := range 3 {
-				sum, square := 0.0, 0.0
-				for y := j * cellSize; y < (j+1)*cellSize; y++ {
-					for _, v := range t.plane[p][y*t.w+i*cellSize : y*t.w+(i+1)*cellSize] {
-						sum += float64(v)
-						square += float64(v) * float64(v)
-					}
-				}
-				weight := 1.0
-				if p > 0 {
-					weight = chromaWeight
-				}
-				c.mean[k][p] = weight * sum / n
-				c.rough[k] += weight * weight * max(square/n-sum*sum/n/n, 0)
-			}
-			c.rough[k] = math.Sqrt(c.rough[k])
-		}
-	}
-	return c
-}
-
-func apart(a, b [3]float64) float64 {
-	return math.Sqrt((a[0]-b[0])*(a[0]-b[0]) + (a[1]-b[1])*(a[1]-b[1]) + (a[2]-b[2])*(a[2]-b[2]))
-}
-
-// rim are the cells along the picture's edge.
-func (c *cells) rim() []int {
-	var out []int
-	for i := range c.w {
-		out = append(out, i, (c.h-1)*c.w+i)
-	}
-	for j := 1; j+1 < c.h; j++ {
-		out = append(out, j*c.w, j*c.w+c.w-1)
-	}
-	return out
-}
-
-// ground are the cells that show what lies behind the top: what most of the
-// picture's edge shows, and what goes on from there without a step. The lamp
-// and shadows change it slowly, so each cell is compared with the ground near
-// it.
-func (c *cells) ground() []bool {
-	rim := c.rim()
-	// The commonest cell of the rim.
-	const alike = 8
-	most, common := 0, 0
-	for _, k := range rim {
-		n := 0
-		for _, m := range rim {
-			if apart(c.mean[k], c.mean[m]) < alike {
-				n++
-			}
-		}
-		if n > most {
-			most, common = n, k
-		}
-	}
-	var steps, rough []float64
-	for _, k := range rim {
-		if apart(c.mean[k], c.mean[common]) >= alike {
-			continue
-		}
-		rough = append(rough, c.rough[k])
-		for _, d := range [2]int{1, c.w} {
-			if m := k + d; m < len(c.mean) && apart(c.mean[m], c.mean[common]) < alike {
-				steps = append(steps, apart(c.mean[k], c.mean[m]))
-			}
-		}
-	}
-	if len(steps) == 0 {
-		return make([]bool, len(c.mean))
-	}
-	slices.Sort(steps)
-	slices.Sort(rough)
-	step := max(2.5, 2.2*steps[len(steps)*3/4])
-	roughest := 2 + 1.6*rough[len(rough)*9/10]
-	is := make([]bool, len(c.mean))
-	near := func(k int) (mean [3]float64, n float64) { // of the ground within two cells
-		i, j := k%c.w, k/c.w
-		for y := max(j-2, 0); y <= min(j+2, c.h-1); y++ {
-			for x := max(i-2, 0); x <= min(i+2, c.w-1); x++ {
-				if m := y*c.w + x; is[m] {
-					for p := range 3 {
-						mean[p] += c.mean[m][p]
-					}
-					n++
-				}
-			}
-		}
-		for p := range 3 {
-			mean[p] /= max(n, 1)
-		}
-		return mean, n
-	}
-	var queue []int
-	for _, k := range rim {
-		// The lamp may leave a corner of it darker or brighter.
-		if (apart(c.mean[k], c.mean[common]) < alike || hueApart(c.mean[k], c.mean[common]) < alike/3) && c.rough[k] < roughest {
-			is[k] = true
-			queue = append(queue, k)
-		}
-	}
-	for len(queue) > 0 {
-		k := queue[0]
-		queue = queue[1:]
-		i, j := k%c.w, k/c.w
-		for _, d := range [4][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-			x, y := i+d[0], j+d[1]
-			if x < 0 || y < 0 || x >= c.w || y >= c.h {
-				continue
-			}
-			m := y*c.w + x
-			if is[m] || c.rough[m] >= roughest {
-				continue
-			}
-			if mean, _ := near(m); apart(c.mean[m], mean) < step {
-				is[m] = true
-				queue = append(queue, m)
-			}
-		}
-	}
-	// Specks of the ground's own: those that it surrounds.
-	for range 2 {
-		was := slices.Clone(is)
-		for j := range c.h {
-			for i := range c.w {
-				n, all := 0, 0
-				for y := max(j-1, 0); y <= min(j+1, c.h-1); y++ {
-					for x := max(i-1, 0); x <= min(i+1, c.w-1); x++ {
-						all++
-						if was[y*c.w+x] {
-							n++
-						}
-					}
-				}
-				if 3*n >= 2*all {
-					is[j*c.w+i] = true
-				}
-			}
-		}
-	}
-	return is
-}
-
-// largest is the largest connected part of what is not ground.
-func (c *cells) largest(ground []bool) (part []bool, size int) {
-	label := make([]int, len(ground))
-	best := 0
-	for k := range ground {
-		if ground[k] || label[k] != 0 {
-			continue
-		}
-		stack, n := []int{k}, 0
-		label[k] = k + 1
-		for len(stack) > 0 {
-			m := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			n++
-			i, j := m%c.w, m/c.w
-			for _, d := range [4][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-				x, y := i+d[0], j+d[1]
-				if x < 0 || y < 0 || x >= c.w || y >= c.h {
-					continue
-				}
-				if o := y*c.w + x; !ground[o] && label[o] == 0 {
-					label[o] = k + 1
-					stack = append(stack, o)
-				}
-			}
-		}
-		if n > size {
-			size, best = n, k+1
-		}
-	}
-	part = make([]bool, len(ground))
-	for k, l := range label {
-		part[k] = l == best && best != 0
-	}
-	return part, size
-}
+const (
+	// shrunk is how much smaller the picture is in which the ground is looked for: a
+	// side is found there to a pixel or two, and refined in the picture itself.
+	shrunk = 3
+	// leastTop is how much of the picture a top takes at least: a fifth of it each way.
+	leastTop = .04
+)
 
 // outlineOf finds where a top ends on what lies behind it, if that is plain
-// enough.
-func outlineOf(t *tones) (*outline, bool) {
-	c := cellsOf(t)
-	if c.w < 12 || c.h < 12 {
+// enough: the largest component of what is none of the ground has four sides. p is
+// the picture whose tones t are.
+func outlineOf(p *photo.Picture, t *tones) (*outline, bool) {
+	q := p.Resample(max(p.W/shrunk, 1), max(p.H/shrunk, 1))
+	if min(q.W, q.H) < 8*cellSize/shrunk {
 		return nil, false
 	}
-	part, size := c.largest(c.ground())
-	if 25*size < len(part) {
+	g := ground.Find(ground.NewPicture(q.Pix, q.W, q.H), nil)
+	if g == nil {
 		return nil, false
 	}
-	// From above, below, the left and the right: where the part begins.
-	first := func(n, deep int, at func(i, d int) int) (places []Point) {
-		for i := range n {
-			for d := range deep {
-				if part[at(i, d)] {
-					places = append(places, Point{float64(i) + .5, float64(d)})
-					break
-				}
-			}
-		}
-		return places
+	other := raster.NewMask(g.Member.Bounds)
+	for i, d := range g.Distance {
+		other.In[i] = d > ground.Seen
 	}
-	sides := [4][]Point{
-		first(c.w, c.h, func(i, d int) int { return d*c.w + i }),
-		first(c.w, c.h, func(i, d int) int { return (c.h-1-d)*c.w + i }),
-		first(c.h, c.w, func(i, d int) int { return i*c.w + d }),
-		first(c.h, c.w, func(i, d int) int { return i*c.w + c.w - 1 - d }),
+	top, ok := other.Opened(1).Largest(raster.Sides) // without threads and noise of a pixel
+	if !ok || float64(top.Pixels) < leastTop*float64(q.W*q.H) {
+		return nil, false
 	}
-	var fits [4]parabola
-	for k, s := range sides {
-		p, ok := sideThrough(s)
+	o := &outline{}
+	places := firstOf(&top, q.W, q.H)
+	for k, side := range []*parabola{&o.upper, &o.lower, &o.left, &o.right} {
+		f, ok := sideThrough(places[k])
 		if !ok {
 			return nil, false
 		}
-		if k == 1 {
-			p = parabola{float64(c.h) - p.a, -p.b, -p.c}
-		}
-		if k == 3 {
-			p = parabola{float64(c.w) - p.a, -p.b, -p.c}
-		}
-		fits[k] = parabola{p.a * cellSize, p.b, p.c / cellSize}
+		size := float64(t.w) / float64(q.W)
+		*side = parabola{f.a * size, f.b, f.c / size}
 	}
-	o := &outline{upper: fits[0], lower: fits[1], left: fits[2], right: fits[3]}
 	for range 2 {
 		if !o.meet() {
 			return nil, false
@@ -270,6 +72,41 @@ func outlineOf(t *tones) (*outline, bool) {
 		o.refine(t)
 	}
 	return o, o.meet()
+}
+
+// firstOf are the places where a component in a picture of w x h pixels begins,
+// seen from above, from below, from the left and from the right: along the side, and
+// from the picture's upper or left edge.
+func firstOf(c *raster.Component, w, h int) (places [4][]Point) {
+	upper, lower := make([]int, w), make([]int, w)
+	for _, r := range c.Runs {
+		for x := r.X0; x < r.X1; x++ {
+			if lower[x] == 0 {
+				upper[x] = r.Y
+			}
+			lower[x] = r.Y + 1
+		}
+	}
+	for x, y := range lower {
+		if y > 0 {
+			places[0] = append(places[0], Point{float64(x) + .5, float64(upper[x])})
+			places[1] = append(places[1], Point{float64(x) + .5, float64(y)})
+		}
+	}
+	left, right := make([]int, h), make([]int, h)
+	for _, r := range c.Runs {
+		if right[r.Y] == 0 {
+			left[r.Y] = r.X0
+		}
+		left[r.Y], right[r.Y] = min(left[r.Y], r.X0), max(right[r.Y], r.X1)
+	}
+	for y, x := range right {
+		if x > 0 {
+			places[2] = append(places[2], Point{float64(y) + .5, float64(left[y])})
+			places[3] = append(places[3], Point{float64(y) + .5, float64(x)})
+		}
+	}
+	return places
 }
 
 // refine moves the sides to where the ground ends, in pixels.
@@ -280,140 +117,136 @@ func (o *outline) refine(t *tones) {
 	o.right = refined(t, o.right, o.corners[1][1], o.corners[2][1], true, -1)
 }
 
+const (
+	sidePlaces = 96           // along a side, where it is looked for: two or three a patch
+	sideReach  = 2 * cellSize // pixels that it may be off
+	sideGround = 6            // pixels beyond that, to know the ground by
+	sideSpan   = 2*sideReach + 1 + sideGround
+	sideHalf   = 3 // pixels to either side along it that are averaged: beyond the lens's blur and the weave
+	sideWindow = 4 // pixels that are compared across it: beyond the lens's blur
+)
+
 // refined is the side p from t0 to t1, its values x and not y where it runs
 // down, moved to where the picture leaves the colour of what lies outside; in
 // is the sign of the way inwards.
 func refined(t *tones, p parabola, t0, t1 float64, down bool, in int) parabola {
-	const (
-		places = 96
-		reach  = 2 * cellSize // that far the side may be off
-		ground = 6            // pixels beyond, to know the ground by
-		half   = 3            // as far to either side things are averaged
-	)
-	span := 2*reach + 1 + ground
 	var at []float64
-	var lines [][][3]float64 // what lies there, inwards
+	var lines []*bandMeans
 	var grounds [][3]float64
 	var noise []float64
-	for k := range places {
-		s := t0 + (t1-t0)*(.02+.96*(float64(k)+.5)/places)
-		line := make([][3]float64, span)
-		full := true
-		for i := range span {
-			d := float64(i - reach - ground)
-			n := 0.0
-			for e := -half; e <= half; e++ {
-				u := s + float64(e)
-				v := p.at(u) + float64(in)*d
-				x, y := int(math.Floor(u)), int(math.Floor(v))
-				if down {
-					x, y = y, x
-				}
-				if x < 0 || y < 0 || x >= t.w || y >= t.h {
-					continue
-				}
-				n++
-				for c := range 3 {
-					weight := 1.0
-					if c > 0 {
-						weight = chromaWeight
-					}
-					line[i][c] += weight * float64(t.plane[c][y*t.w+x])
-				}
-			}
-			if n == 0 {
-				full = false
-				break
-			}
-			for c := range 3 {
-				line[i][c] /= n
-			}
-		}
-		if !full {
+	for k := range sidePlaces {
+		u := t0 + (t1-t0)*(.02+.96*(float64(k)+.5)/sidePlaces) // clear of the corners
+		line, ok := p.across(t, u, down, in)
+		if !ok {
 			continue
 		}
-		var out [3]float64
-		for i := range ground {
-			for c := range 3 {
-				out[c] += line[i][c] / ground
-			}
+		out, _ := line.sums().colour(0, sideGround)
+		for i := range sideGround {
+			noise = append(noise, apart([3]float64{float64(line.mean[0][i]), float64(line.mean[1][i]), float64(line.mean[2][i])}, out))
 		}
-		for i := range ground {
-			noise = append(noise, apart(line[i], out))
-		}
-		at, lines, grounds = append(at, s), append(lines, line), append(grounds, out)
+		at, lines, grounds = append(at, 2*(u-t0)/(t1-t0)-1), append(lines, line), append(grounds, out)
 	}
-	if len(lines) < places/3 {
+	if len(lines) < sidePlaces/3 {
 		return p
 	}
-	slices.Sort(noise)
-	usual := noise[len(noise)*2/3]
-	// How plainly the ground ends at each place: how far what lies inwards is
-	// from what lies outwards, which has the ground's colour.
-	const window = 4
+	usual := fit.Quantile(noise, 2./3)
 	ends := make([][]float64, len(lines))
 	for k, line := range lines {
-		ends[k] = make([]float64, span)
-		for i := window; i+window <= span; i++ {
-			var before, after [3]float64
-			within := 0.0
-			for c := range 3 {
-				var s, q, s2, q2 float64
-				for d := range window {
-					u, v := line[i-1-d][c], line[i+d][c]
-					s, q, s2, q2 = s+u/window, q+u*u/window, s2+v/window, q2+v*v/window
-				}
-				before[c], after[c] = s, s2
-				within += max(q-s*s, 0) + max(q2-s2*s2, 0)
-			}
-			d := apart(before, after)
-			ground := likeShadow(before, grounds[k]) / (2*usual + 4)
-			end := (1 - math.Exp(-math.Log1p(d*d/(steadiness+usual*usual+.2*within))/1.5)) * math.Exp(-ground*ground/2)
-			if after[0] < grounds[k][0] && hueApart(after, grounds[k]) < usual+3 {
-				end /= 2 // the top's own shadow may begin here
-			}
-			ends[k][i] = end
-		}
+		ends[k] = groundEnds(line.sums(), grounds[k], usual)
 	}
-	// The move inwards, even, slanting and bent, that most places agree with.
-	value := func(d0, d1, d2 float64) float64 {
-		sum := 0.0
-		for k, e := range ends {
-			u := (at[k]-t0)/(t1-t0)*2 - 1
-			i := d0 + d1*u + d2*(1-u*u) + reach + ground
-			n := int(i)
-			if i < 0 || n+1 >= span {
-				continue
-			}
-			f := i - float64(n)
-			sum += (1-f)*e[n] + f*e[n+1]
-		}
-		return sum
-	}
-	best := value(0, 0, 0)
-	var move [3]float64
-	for step := 2.0; step > .1; step /= 2 {
-		r := 2
-		if step == 2 {
-			r = reach / 2
-		}
-		mid := move
-		for i := -r; i <= r; i++ {
-			for j := -r; j <= r; j++ {
-				for l := -r; l <= r; l++ {
-					m := [3]float64{mid[0] + step*float64(i), mid[1] + step*float64(j), mid[2] + step*float64(l)}
-					if v := value(m[0], m[1], m[2]); v > best {
-						best, move = v, m
-					}
-				}
-			}
-		}
-	}
+	move := mostAgreed(at, ends)
 	// d0 + d1 u + d2 (1 - u^2) with u = (2 t - t0 - t1) / (t1 - t0)
 	w, m := (t1-t0)/2, (t0+t1)/2
 	s := float64(in)
 	d := parabola{move[0] + move[2] - move[1]*m/w - move[2]*m*m/w/w, move[1]/w + 2*move[2]*m/w/w, -move[2] / w / w}
 	return parabola{p.a + s*d.a, p.b + s*d.b, p.c + s*d.c}
+}
+
+// across is what lies on the way inwards over a side, at place u along it; false
+// where that leaves the picture.
+func (p parabola) across(t *tones, u float64, down bool, in int) (*bandMeans, bool) {
+	b := &bandMeans{seen: make([]bool, sideSpan)}
+	for c := range b.mean {
+		b.mean[c] = make([]float32, sideSpan)
+	}
+	for i := range sideSpan {
+		n := float32(0)
+		for e := -sideHalf; e <= sideHalf; e++ {
+			v := u + float64(e)
+			x, y := int(math.Floor(v)), int(math.Floor(p.at(v)+float64(in*(i-sideReach-sideGround))))
+			if down {
+				x, y = y, x
+			}
+			if x < 0 || y < 0 || x >= t.w || y >= t.h {
+				continue
+			}
+			n++
+			for c := range b.mean {
+				b.mean[c][i] += t.plane[c][y*t.w+x]
+			}
+		}
+		if n == 0 {
+			return nil, false
+		}
+		b.seen[i] = true
+		for c := range b.mean {
+			b.mean[c][i] /= n
+		}
+	}
+	return b, true
+}
+
+// groundEnds is how plainly the ground ends at each place of a way inwards, 0 to 1:
+// how far what lies inwards is from what lies outwards, which has the ground's colour.
+// usual is how far the ground's own pixels are from each other.
+func groundEnds(line *sums, ground [3]float64, usual float64) []float64 {
+	out := make([]float64, sideSpan)
+	for i := sideWindow; i+sideWindow <= sideSpan; i++ {
+		apart, within, _ := line.step(i, sideWindow)
+		before, _ := line.colour(float64(i-sideWindow), float64(i))
+		after, _ := line.colour(float64(i), float64(i+sideWindow))
+		other := likeShadow(before, ground) / (2*usual + 4) // 4: a colour that is seen to be another
+		out[i] = (1 - math.Pow(1+apart/(steadiness+usual*usual+.2*within), -2./3)) * math.Exp(-other*other/2)
+		if after[0] < ground[0] && hueApart(after, ground) < usual+3 { // 3: a colour that is hardly another
+			out[i] /= 2 // the top's own shadow may begin here
+		}
+	}
+	return out
+}
+
+// mostAgreed is the move inwards, even, slanting and curved, that most places agree
+// with: from coarse steps to a tenth of a pixel. at are the places, from -1 to 1.
+func mostAgreed(at []float64, ends [][]float64) (move [3]float64) {
+	value := func(m [3]float64) float64 {
+		sum := 0.0
+		for k, e := range ends {
+			u := at[k]
+			i := m[0] + m[1]*u + m[2]*(1-u*u) + sideReach + sideGround
+			if n := int(i); i >= 0 && n+1 < sideSpan {
+				f := i - float64(n)
+				sum += (1-f)*e[n] + f*e[n+1]
+			}
+		}
+		return sum
+	}
+	best := value(move)
+	for step := 2.0; step > .1; step /= 2 {
+		r := 2
+		if step == 2 {
+			r = sideReach / 2
+		}
+		mid, wide := move, 2*r+1
+		for k := range wide * wide * wide {
+			m := mid
+			for c, i := range [3]int{k / wide / wide, k / wide % wide, k % wide} {
+				m[c] += step * float64(i-r)
+			}
+			if v := value(m); v > best {
+				best, move = v, m
+			}
+		}
+	}
+	return move
 }
 
 // hueApart is how far a colour is from another that is lit as it is; infinite
@@ -506,4 +339,9 @@ func (o *outline) meet() bool {
 		}
 	}
 	return true
+}
+
+// apart is the distance of two colours.
+func apart(a, b [3]float64) float64 {
+	return math.Sqrt((a[0]-b[0])*(a[0]-b[0]) + (a[1]-b[1])*(a[1]-b[1]) + (a[2]-b[2])*(a[2]-b[2]))
 }

@@ -6,6 +6,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"greige/analyze/photo"
+	"greige/colorspace"
 )
 
 // drawn are tones of what the function shows at each place.
@@ -19,6 +22,17 @@ func drawn(w, h int, at func(x, y float64) [3]float64) *tones {
 		}
 	}
 	return t
+}
+
+// pictureOf is the picture that has these tones.
+func pictureOf(t *tones) *photo.Picture {
+	p := photo.New(t.w, t.h)
+	for i := range t.w * t.h {
+		for k, v := range (colorspace.Lab{L: float64(t.plane[0][i]), A: float64(t.plane[1][i]), B: float64(t.plane[2][i])}).Linear() {
+			p.Pix[3*i+k] = float32(v)
+		}
+	}
+	return p
 }
 
 // speckle is a number from -1 to 1 that goes with a place.
@@ -53,7 +67,7 @@ func TestOutlineOf(t *testing.T) {
 			}
 			return [3]float64{lamp * (l + rough*speckle(x/2, y/2)), 2 * l / 66, 9 * l / 66}
 		})
-		o, ok := outlineOf(p)
+		o, ok := outlineOf(pictureOf(p), p)
 		require.True(t, ok, name)
 		for s := .1; s < 1; s += .1 {
 			x, y := 120+s*240, 90+s*230
@@ -75,10 +89,13 @@ func TestOutlineOf(t *testing.T) {
 }
 
 func TestNoOutline(t *testing.T) {
-	_, ok := outlineOf(drawn(300, 200, func(x, y float64) [3]float64 { return [3]float64{60 + speckle(x/2, y), 0, 5} }))
-	assert.False(t, ok, "a wall alone")
-	_, ok = outlineOf(drawn(40, 30, func(x, y float64) [3]float64 { return [3]float64{60, 0, 5} }))
-	assert.False(t, ok, "a picture too small for one")
+	for name, p := range map[string]*tones{
+		"a wall alone":                drawn(300, 200, func(x, y float64) [3]float64 { return [3]float64{60 + speckle(x/2, y), 0, 5} }),
+		"a picture too small for one": drawn(40, 30, func(x, y float64) [3]float64 { return [3]float64{60, 0, 5} }),
+	} {
+		_, ok := outlineOf(pictureOf(p), p)
+		assert.False(t, ok, name)
+	}
 }
 
 // A shadow on the ground is still the ground, another colour is not.

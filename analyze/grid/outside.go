@@ -2,16 +2,8 @@ package grid
 
 import "math"
 
-func (n *net) apart(a, b int) float64 {
+func (n *mesh) apart(a, b int) float64 {
 	return math.Hypot(n.node[a][0]-n.node[b][0], n.node[a][1]-n.node[b][1])
-}
-
-func mirrored(lines []float64) []float64 {
-	out := make([]float64, len(lines))
-	for i, x := range lines {
-		out[len(lines)-1-i] = -x
-	}
-	return out
 }
 
 // strips tells of each row or column between lines whether it is sashing.

@@ -1,5 +1,7 @@
 package grid
 
+import "image"
+
 // seamsIn are the grids that the seams speak for between the corners of a
 // rectangle, set straight or on point.
 func (v *given) seamsIn() []*guess {
@@ -32,7 +34,10 @@ func upright(f, g *flattened, hints Hints) []*guess {
 // added, while that makes it likelier.
 func (c candidate) grown(t *tones, hints Hints) candidate {
 	for range 3 {
-		f := c.f.bowed(t, straightNet(c.f, c.xs.lines, c.ys.lines).bow(.25))
+		if hints.off.bend {
+			break
+		}
+		f := c.f.straightened(t, straightMesh(c.f, c.xs.lines, c.ys.lines).curvature(.25))
 		g := f.across()
 		f.added()
 		g.added()
@@ -54,7 +59,9 @@ func byPencils(t *tones, hints Hints) []*guess {
 	p := pencilsOf(segs, t.w, t.h)
 	var out []*guess
 	var all []candidate
-	for _, ps := range p.poses() {
+	poses := p.poses()
+	hints.Look.At("segments", func() image.Image { return p.pictureOfPoses(t, poses) })
+	for _, ps := range poses {
 		v, ok := p.viewOf(ps)
 		if !ok {
 			continue
@@ -63,7 +70,8 @@ func byPencils(t *tones, hints Hints) []*guess {
 		if !ok {
 			continue
 		}
-		if v, ok = v.sharpened(f, f.across()); !ok {
+		if hints.off.sharpen {
+		} else if v, ok = v.sharpened(f, f.across()); !ok {
 			continue
 		}
 		if f, ok = v.flatten(t); !ok {

@@ -176,7 +176,9 @@ func worths(lines [][]stretch) [][]float64 {
 
 // weigh is the best rectangle of two runs.
 func weigh(f, g *flattened, xs, ys run, hints Hints) candidate {
-	xs, ys = xs.extended(linesAdded, f.w), ys.extended(linesAdded, f.h)
+	if !hints.off.extend {
+		xs, ys = xs.extended(linesAdded, f.w), ys.extended(linesAdded, f.h)
+	}
 	c := candidate{f: f, value: math.Inf(-1)}
 	down, along := seams(f, xs, ys), seams(g, ys, xs)
 	dw, aw := worths(down), worths(along)
@@ -184,7 +186,9 @@ func weigh(f, g *flattened, xs, ys run, hints Hints) candidate {
 	if r == ([4]int{}) {
 		return c
 	}
-	r = trimmed(dw, aw, r, hints)
+	if !hints.off.trim {
+		r = trimmed(dw, aw, r, hints)
+	}
 	c.xs, c.ys = xs.part(r[0], r[1]), ys.part(r[2], r[3])
 	c.value = 0
 	for i := r[0]; i <= r[1]; i++ {

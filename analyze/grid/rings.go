@@ -8,96 +8,9 @@ import (
 
 // Borders: which part of what lies inside the outline is patches.
 
-// snapped is r with the sides of its border where the rows inside say that they
-// are: a line of the border's own print may lie beside them.
-func (v *given) snapped(e *edgesInside, r *guess) *guess {
-	if r.point != nil || r.sashed || r.in == ([4]float64{}) || min(len(r.xs), len(r.ys)) < 4 || slices.Contains(strips(r.xs), true) || slices.Contains(strips(r.ys), true) {
-		return nil
-	}
-	in := r.in
-	moved := false
-	for k, lines := range [4][]float64{r.ys, mirrored(r.xs), mirrored(r.ys), r.xs} {
-		n := len(lines) - 1
-		unit := (lines[n-1] - lines[1]) / float64(n-2)
-		off := (lines[1] - lines[0]) - unit
-		if abs(off) < .04*unit {
-			continue
-		}
-		at, height := e.best(k, in[k]+off, .05*unit)
-		if _, now := e.best(k, in[k], 1); height > .4*now {
-			in[k], moved = at, true
-		}
-	}
-	if !moved || slices.Min(in[:]) < e.leastBorder() {
-		return nil
-	}
-	w := v.inside(in)
-	w.hints.Rows, w.hints.Cols = len(r.ys)-1, len(r.xs)-1
-	if g := w.divided(); g != nil && g.score > r.score {
-		g.hints = v.hints
-		return g
-	}
-	return nil
-}
-
-// sashedRound is r with sashing round it, where the edge of such a strip and
-// squares in its corners are seen: a border has none.
-func (v *given) sashedRound(e *edgesInside, r *guess) *guess {
-	if r.point != nil || r.sashed || r.in == ([4]float64{}) {
-		return nil
-	}
-	var best *guess
-	for _, in := range append([][4]float64{{}}, e.rings()...) {
-		narrow := true
-		for k := range in {
-			d := (r.in[k] - in[k]) / r.units[1-k%2]
-			narrow = narrow && d > .85*leastStrip && d < mostSash
-		}
-		if !narrow {
-			continue
-		}
-		w := *v.inside(in)
-		w.hints.Rows, w.hints.Cols = len(r.ys)+1, len(r.xs)+1
-		if g := w.divided(); g != nil && g.sashed && g.score > .6*r.score && (best == nil || g.score > best.score) {
-			g.hints = v.hints
-			best = g
-		}
-	}
-	return best
-}
-
-// filled is r continued to the outline, where that is a whole number of patches
-// away on all sides and seams are seen to go on there: many patches near the
-// sides may be of like cloths, of which few seams show, but across a border
-// none do.
-func (v *given) filled(r *guess) *guess {
-	if r.point != nil || r.in == ([4]float64{}) {
-		return nil
-	}
-	var more [4]int
-	for k, in := range r.in {
-		n := in / r.units[1-k%2]
-		more[k] = int(math.Round(n))
-		if abs(n-float64(more[k])) > .12+.03*n {
-			return nil
-		}
-	}
-	w := *v
-	w.hints.Rows, w.hints.Cols = len(r.ys)-1+more[0]+more[2], len(r.xs)-1+more[1]+more[3]
-	g := w.divided()
-	if g == nil {
-		return nil
-	}
-	if g.net().crossed([4]int{min(more[0], 1), min(more[1], 1), min(more[2], 1), min(more[3], 1)}) < goOn {
-		return nil
-	}
-	g.hints = v.hints
-	return g
-}
-
 // crossed is the share of the seams across the outermost rows, so many above,
 // to the right, below and to the left, that are seen.
-func (n *net) crossed(rows [4]int) float64 {
+func (n *mesh) crossed(rows [4]int) float64 {
 	shown, all := 0.0, 0.0
 	for k, x := range n.worths() {
 		s := n.seams[k]
@@ -131,7 +44,7 @@ func (r *guess) toTheSides() bool {
 	if r.point != nil || min(len(r.xs), len(r.ys)) < 5 {
 		return false
 	}
-	n := r.net()
+	n := r.mesh()
 	for k := range 4 {
 		var rows [4]int
 		if rows[k] = 1; n.crossed(rows) < plainly {
@@ -291,7 +204,7 @@ func sampled(v []float64, x float64) float64 {
 // sides is what the sides of a rectangle inside a border are worth; on what
 // lies behind the top they are seen anyway. A border is plain on all sides, or
 // there is none.
-func (v *given) sides(n *net, onPoint bool) float64 {
+func (v *given) sides(n *mesh, onPoint bool) float64 {
 	if !v.border {
 		return 0
 	}

@@ -1,9 +1,11 @@
 package grid
 
 import (
+	"image"
 	"math"
 
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 )
 
 const (
@@ -74,26 +76,28 @@ func smoothed(row []float32) []float32 {
 // edges occurs around: a is by bands down, b by bands across.
 func nearBoth(a, b [][]float32) [][]float32 {
 	rows, cols := len(a), len(b)
-	sums := [2]*table{newTable(cols, rows), newTable(cols, rows)}
+	sum := [2][]float32{make([]float32, cols*rows), make([]float32, cols*rows)}
 	for k, e := range [2][][]float32{a, b} {
 		for i, row := range e {
 			for x, v := range row {
-				if k == 0 {
-					sums[0].add(x/bandHigh, i, float64(v))
-				} else {
-					sums[1].add(i, x/bandHigh, float64(v))
+				u, w := x/bandHigh, i
+				if k == 1 {
+					u, w = w, u
+				}
+				if u < cols && w < rows {
+					sum[k][w*cols+u] += v
 				}
 			}
 		}
-		sums[k].total()
 	}
+	down, along := raster.NewSums(sum[0], cols, rows), raster.NewSums(sum[1], cols, rows)
 	const around = 7 // bands: a patch of which there are eight to the view
 	out := make([][]float32, rows)
 	for i := range out {
 		out[i] = make([]float32, cols)
 		for j := range out[i] {
-			x0, x1, y0, y1 := max(j-around, 0), min(j+around+1, cols), max(i-around, 0), min(i+around+1, rows)
-			out[i][j] = float32(min(sums[0].sum(x0, x1, y0, y1), sums[1].sum(x0, x1, y0, y1)))
+			near := image.Rect(j-around, i-around, j+around+1, i+around+1)
+			out[i][j] = float32(min(down.Over(near), along.Over(near)))
 		}
 	}
 	return out

@@ -1,9 +1,11 @@
 package grid
 
 import (
+	"image"
 	"math"
 
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -108,14 +110,12 @@ func edgesOf(t *tones) []edge {
 			}
 		}
 	})
-	scratch := make([]float32, n)
-	for _, p := range [][]float32{xx, xy, yy} {
-		boxBlur(p, scratch, t.w, t.h, 2)
+	for _, p := range []*[]float32{&xx, &xy, &yy} {
+		*p = meanAround(*p, t.w, t.h, 2)
 	}
 	// At most about an eighth of the pixels, and nothing fainter than half a
 	// unit of CIELAB a pixel.
-	threshold := quantile(xx, yy, 0.88)
-	threshold = max(threshold, 0.25)
+	threshold := max(quantile(xx, yy, .88), .25)
 	var out []edge
 	const rim = 3
 	for y := rim; y < t.h-rim; y++ {
@@ -168,6 +168,19 @@ func abs[T int | float32 | float64](v T) T {
 	return v
 }
 
+// meanAround is the mean over (2r+1) x (2r+1) pixels.
+func meanAround(v []float32, w, h, r int) []float32 {
+	sums := raster.NewSums(v, w, h)
+	out := make([]float32, len(v))
+	raster.Bands(h, 32, func(y0, y1 int) {
+		for i := y0 * w; i < y1*w; i++ {
+			x, y := i%w, i/w
+			out[i] = float32(sums.Mean(image.Rect(x-r, y-r, x+r+1, y+r+1)))
+		}
+	})
+	return out
+}
+
 // quantile is about the q-quantile of a[i] + b[i], from every 16th pixel.
 func quantile(a, b []float32, q float64) float32 {
 	// Counted on a logarithmic scale from 1e-4 to 1e4, forty steps a decade.
@@ -186,51 +199,4 @@ func quantile(a, b []float32, q float64) float32 {
 		}
 	}
 	return 1e4
-}
-
-// boxBlur is the mean over (2r+1) x (2r+1) pixels, in place; the rim of r
-// pixels is left as it is.
-func boxBlur(p, scratch []float32, w, h, r int) {
-	f := 1 / float32(2*r+1)
-	photo.Bands(h, 32, func(y0, y1 int) {
-		for y := y0; y < y1; y++ {
-			row, out := p[y*w:(y+1)*w], scratch[y*w:(y+1)*w]
-			copy(out, row)
-			if w <= 2*r+1 {
-				continue
-			}
-			var sum float32
-			for x := range 2*r + 1 {
-				sum += row[x]
-			}
-			for x := r; ; x++ {
-				out[x] = sum * f
-				if x+r+1 >= w {
-					break
-				}
-				sum += row[x+r+1] - row[x-r]
-			}
-		}
-	})
-	if h <= 2*r+1 {
-		copy(p, scratch)
-		return
-	}
-	photo.Bands(h-2*r, 32, func(y0, y1 int) {
-		for y := y0 + r; y < y1+r; y++ {
-			out := p[y*w : (y+1)*w]
-			for x := range out {
-				out[x] = 0
-			}
-			for k := -r; k <= r; k++ {
-				row := scratch[(y+k)*w : (y+k+1)*w]
-				for x := range out {
-					out[x] += row[x]
-				}
-			}
-			for x := range out {
-				out[x] *= f
-			}
-		}
-	})
 }

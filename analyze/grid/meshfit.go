@@ -3,14 +3,15 @@ package grid
 import (
 	"math"
 
+	"greige/analyze/fit"
 	"greige/analyze/photo"
 )
 
-// net is a grid of w x h places on a flattened picture, by rows, with the
+// mesh is a grid of w x h places on a flattened picture, by rows, with the
 // seams that run between them. In a straight set the places are the crossings
 // of the seam lines; on point they are those and the middles of the squares,
 // so that the outside of the top runs along the grid.
-type net struct {
+type mesh struct {
 	f     *flattened
 	w, h  int
 	node  []Point
@@ -19,18 +20,18 @@ type net struct {
 	held  []held
 }
 
-// held is a place of the net that was given: at, in pixels.
+// held is a place of the mesh that was given: at, in pixels.
 type held struct {
 	node int
 	at   Point
 }
 
 // loose is how far a corner that is given by hand may be off, as a share of
-// the net's diagonal: what the seams near it say is taken with that in mind.
+// the mesh's diagonal: what the seams near it say is taken with that in mind.
 const loose = .003
 
 // hold keeps the corners where they are.
-func (n *net) hold() {
+func (n *mesh) hold() {
 	last := len(n.node) - 1
 	for _, k := range []int{0, n.w - 1, last, last - n.w + 1} {
 		n.held = append(n.held, held{k, n.node[k]})
@@ -38,7 +39,7 @@ func (n *net) hold() {
 }
 
 // slack is loose in pixels.
-func (n *net) slack() float64 {
+func (n *mesh) slack() float64 {
 	a, b := n.held[0].at, n.held[2].at
 	return loose * math.Hypot(b[0]-a[0], b[1]-a[1])
 }
@@ -62,9 +63,9 @@ type sight struct {
 	trust  float64
 }
 
-// straightNet is the net of a straight set between lines, in pixels of f.
-func straightNet(f *flattened, xs, ys []float64) *net {
-	n := &net{f: f, w: len(xs), h: len(ys)}
+// straightMesh is the mesh of a straight set between lines, in pixels of f.
+func straightMesh(f *flattened, xs, ys []float64) *mesh {
+	n := &mesh{f: f, w: len(xs), h: len(ys)}
 	for _, y := range ys {
 		for _, x := range xs {
 			n.node = append(n.node, Point{x, y})
@@ -99,14 +100,14 @@ func straightNet(f *flattened, xs, ys []float64) *net {
 	return n
 }
 
-// corners are the net's own, clockwise from the top left.
-func (n *net) corners(at func(Point) Point) [4]Point {
+// corners are the mesh's own, clockwise from the top left.
+func (n *mesh) corners(at func(Point) Point) [4]Point {
 	last := len(n.node) - 1
 	return [4]Point{at(n.node[0]), at(n.node[n.w-1]), at(n.node[last]), at(n.node[last-n.w+1])}
 }
 
-// bendTo sets the bend so that the mesh, whose lines are set, lies on the net.
-func (w *warp) bendTo(n *net, at func(Point) Point) {
+// bendTo sets the bend so that the warp, whose lines are set, lies on the mesh.
+func (w *warp) bendTo(n *mesh, at func(Point) Point) {
 	for j, y := range w.ys {
 		for i, x := range w.xs {
 			a, b := w.plane.Map(Point{x, y}), at(n.node[j*n.w+i])
@@ -115,15 +116,15 @@ func (w *warp) bendTo(n *net, at func(Point) Point) {
 	}
 }
 
-// settle moves each place of the net to where the seams are seen, as far as
+// fit moves each place of the mesh to where the seams are seen, as far as
 // its neighbours agree: seams run smoothly, and patches are about as wide as
 // their neighbours. reach is how far off a seam is looked for, and window how
 // far the cloth on either side is compared, both as a share of the patches
 // beside it: wide windows average prints out, narrow ones are exact.
-func (n *net) settle(reach, window float64) { n.follow(n.look(reach, window)) }
+func (n *mesh) fit(reach, window float64) { n.follow(n.look(reach, window)) }
 
-// follow moves the places of the net by what was seen.
-func (n *net) follow(seen []sight) {
+// follow moves the places of the mesh by what was seen.
+func (n *mesh) follow(seen []sight) {
 	for k, d := range n.smooth(seen) {
 		n.node[k][0] += d[0]
 		n.node[k][1] += d[1]
@@ -131,7 +132,7 @@ func (n *net) follow(seen []sight) {
 }
 
 // look finds pieces of the seams.
-func (n *net) look(reach, window float64) []sight {
+func (n *mesh) look(reach, window float64) []sight {
 	found := make([][]sight, len(n.seams))
 	photo.Bands(len(n.seams), 16, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
@@ -244,37 +245,37 @@ func (f *flattened) beside(p, q, normal Point, t0, t1 float64, side int) *sums {
 	return sum
 }
 
-// bow is a smooth move of a flattened picture's places: what a view that is a
+// curvature is a smooth move of a flattened picture's places: what a view that is a
 // little off, or cloth that sags, does to them. It is a polynomial of the
 // place, quadratic in each direction.
-type bow struct {
-	mid, half Point // of the net that it was fitted to
-	coef      [2 * bowTerms]float64
+type curvature struct {
+	mid, half Point // of the mesh that it was fitted to
+	coef      [2 * curvatureTerms]float64
 }
 
-const bowTerms = 8
+const curvatureTerms = 8
 
-func (b *bow) terms(p Point) [bowTerms]float64 {
+func (b *curvature) terms(p Point) [curvatureTerms]float64 {
 	i, j := (p[0]-b.mid[0])/b.half[0], (p[1]-b.mid[1])/b.half[1]
-	return [bowTerms]float64{1, i, j, i * j, j * j, i * i, i * j * j, i * i * j}
+	return [curvatureTerms]float64{1, i, j, i * j, j * j, i * i, i * j * j, i * i * j}
 }
 
 // moved is where p comes to lie.
-func (b *bow) moved(p Point) Point {
+func (b *curvature) moved(p Point) Point {
 	q := p
 	for k, f := range b.terms(p) {
 		q[0] += b.coef[k] * f
-		q[1] += b.coef[bowTerms+k] * f
+		q[1] += b.coef[curvatureTerms+k] * f
 	}
 	return q
 }
 
-// bow fits a bow that brings the net to where its seams are seen. It grows
+// curvature fits the one that brings the mesh to where its seams are seen. It grows
 // from the middle: a view that is a little off may put the lines of many rows
 // out of step at the rim, but never far beyond where they are in step. The
-// net itself stays as it is.
-func (n *net) bow(reach float64) *bow {
-	b := &bow{half: Point{1, 1}}
+// mesh itself stays as it is.
+func (n *mesh) curvature(reach float64) *curvature {
+	b := &curvature{half: Point{1, 1}}
 	lo, hi := n.node[0], n.node[len(n.node)-1]
 	for k := range 2 {
 		b.mid[k] = (lo[k] + hi[k]) / 2
@@ -304,59 +305,50 @@ func (n *net) bow(reach float64) *bow {
 	return b
 }
 
-// sweep adds to b what was seen beside the net moved by it: weighted least
+// wobble is the usual distance of a seam from a smooth line, in patches.
+const wobble = .06
+
+// sweep adds to b what was seen beside the mesh moved by it: weighted least
 // squares, robust as smooth is.
-func (n *net) sweep(b *bow, flat []Point, seen []sight) {
-	coef := make([]float64, 2*bowTerms)
-	for range 6 {
-		var m [2 * bowTerms][2 * bowTerms]float64
-		var v [2 * bowTerms]float64
+func (n *mesh) sweep(b *curvature, flat []Point, seen []sight) {
+	coef := make([]float64, 2*curvatureTerms)
+	ridge := make([]float64, len(coef))
+	for k := range ridge { // few lines do not determine all terms
+		ridge[k] = 1e-3 + .02*float64(k%curvatureTerms)
+		if n.held != nil { // and what was given is near the truth
+			ridge[k] += math.Pow(wobble*n.gap/(.01*b.half[k/curvatureTerms]), 2)
+		}
+	}
+	rows := fit.NewNormal(len(coef))
+	f := make([]float64, len(coef))
+	for range 6 { // enough for the weights to settle
+		rows.Clear()
 		for _, s := range seen {
 			p, q := b.terms(flat[s.from]), b.terms(flat[s.to])
-			var f [2 * bowTerms]float64
 			r := s.off
-			for k := range bowTerms {
+			for k := range curvatureTerms {
 				g := (1-s.t)*p[k] + s.t*q[k]
-				f[k], f[bowTerms+k] = s.normal[0]*g, s.normal[1]*g
-				r -= coef[k]*f[k] + coef[bowTerms+k]*f[bowTerms+k]
+				f[k], f[curvatureTerms+k] = s.normal[0]*g, s.normal[1]*g
+				r -= coef[k]*f[k] + coef[curvatureTerms+k]*f[curvatureTerms+k]
 			}
-			r /= .06 * n.gap
-			w := s.trust / (1 + r*r)
-			for k := range f {
-				for l := range f {
-					m[k][l] += w * f[k] * f[l]
-				}
-				v[k] += w * f[k] * s.off
-			}
+			r /= wobble * n.gap
+			rows.Add(f, s.off, s.trust/(1+r*r))
 		}
 		for _, h := range n.held {
 			// As much as a few seams that are seen there.
 			p := b.terms(flat[h.node])
-			w := math.Pow(.06*n.gap/n.slack(), 2) * float64(n.w+n.h) / 8
+			w := math.Pow(wobble*n.gap/n.slack(), 2) * float64(n.w+n.h) / 8
 			for c := range 2 {
-				goal := h.at[c] - n.node[h.node][c]
-				for k := range bowTerms {
-					for l := range bowTerms {
-						m[c*bowTerms+k][c*bowTerms+l] += w * p[k] * p[l]
-					}
-					v[c*bowTerms+k] += w * p[k] * goal
-				}
+				clear(f)
+				copy(f[c*curvatureTerms:], p[:])
+				rows.Add(f, h.at[c]-n.node[h.node][c], w)
 			}
 		}
-		for k := range m { // few lines do not tell all terms
-			m[k][k] += 1e-3 + .02*float64(k%bowTerms)
-			if n.held != nil { // and what was given is near the truth
-				m[k][k] += math.Pow(.06*n.gap/(.01*b.half[k/bowTerms]), 2)
-			}
+		x, err := rows.Solve(ridge)
+		if err != nil {
+			return // nothing was seen
 		}
-		conjugate(coef, func(x, out []float64) {
-			for k := range out {
-				out[k] = 0
-				for l := range x {
-					out[k] += m[k][l] * x[l]
-				}
-			}
-		}, func(out []float64) { copy(out, v[:]) })
+		coef = x
 	}
 	for k := range coef {
 		b.coef[k] += coef[k]
@@ -366,14 +358,14 @@ func (n *net) sweep(b *bow, flat []Point, seen []sight) {
 // smooth fits the moves of all places to what was seen: weighted least
 // squares with bent lines and uneven patches at a price, outliers weighed
 // down (Cauchy weights; Huber 1981, Robust Statistics).
-func (n *net) smooth(seen []sight) []Point {
+func (n *mesh) smooth(seen []sight) []Point {
 	d := make([]float64, 2*len(n.node)) // x and y in turn
-	var terms []term
+	var terms []fit.Term
 	for _, s := range seen {
-		terms = append(terms, term{
-			id:   [4]int{2 * s.from, 2*s.from + 1, 2 * s.to, 2*s.to + 1},
-			f:    [4]float64{(1 - s.t) * s.normal[0], (1 - s.t) * s.normal[1], s.t * s.normal[0], s.t * s.normal[1]},
-			goal: s.off,
+		terms = append(terms, fit.Term{
+			Of:    [4]int{2 * s.from, 2*s.from + 1, 2 * s.to, 2*s.to + 1},
+			By:    [4]float64{(1 - s.t) * s.normal[0], (1 - s.t) * s.normal[1], s.t * s.normal[0], s.t * s.normal[1]},
+			Value: s.off,
 		})
 	}
 	// The usual second differences, in patches: within the top, and along its
@@ -386,7 +378,7 @@ func (n *net) smooth(seen []sight) []Point {
 	stiff := func(s float64) float64 { return 1 / (s * s * n.gap * n.gap) }
 	second := func(a, b, c int, s float64) {
 		for k := range 2 {
-			terms = append(terms, term{id: [4]int{2*a + k, 2*b + k, 2*c + k}, f: [4]float64{1, -2, 1}, w: stiff(s)})
+			terms = append(terms, fit.Term{Of: [4]int{2*a + k, 2*b + k, 2*c + k}, By: [4]float64{1, -2, 1}, Weight: stiff(s)})
 		}
 	}
 	for j := range n.h {
@@ -407,96 +399,26 @@ func (n *net) smooth(seen []sight) []Point {
 				second(k-n.w, k, k+n.w, s)
 			}
 			for c := range 2 {
-				terms = append(terms, term{id: [4]int{2*k + c}, f: [4]float64{1}, w: stiff(steady)})
+				terms = append(terms, fit.Term{Of: [4]int{2*k + c}, By: [4]float64{1}, Weight: stiff(steady)})
 			}
 		}
 	}
 	for _, h := range n.held {
 		for k := range 2 {
 			s := n.slack()
-			terms = append(terms, term{id: [4]int{2*h.node + k}, f: [4]float64{1}, goal: h.at[k] - n.node[h.node][k], w: 1 / (s * s)})
+			terms = append(terms, fit.Term{Of: [4]int{2*h.node + k}, By: [4]float64{1}, Value: h.at[k] - n.node[h.node][k], Weight: 1 / (s * s)})
 		}
 	}
 	for range 4 {
 		for k, s := range seen {
-			r := (s.off - terms[k].of(d)) / (.04 * n.gap)
-			terms[k].w = s.trust / (1 + r*r) * stiff(.03)
+			r := (s.off - terms[k].At(d)) / (.04 * n.gap)
+			terms[k].Weight = s.trust / (1 + r*r) * stiff(.03)
 		}
-		conjugate(d, func(v, out []float64) {
-			clear(out)
-			for i := range terms {
-				t := &terms[i]
-				t.add(out, t.w*t.of(v))
-			}
-		}, func(out []float64) {
-			clear(out)
-			for i := range terms {
-				t := &terms[i]
-				t.add(out, t.w*t.goal)
-			}
-		})
+		fit.Sparse(d, terms)
 	}
 	out := make([]Point, len(n.node))
 	for k := range out {
 		out[k] = Point{d[2*k], d[2*k+1]}
 	}
 	return out
-}
-
-// term is one of the terms w (goal - sum f x)^2 of a least squares fit.
-type term struct {
-	id   [4]int
-	f    [4]float64
-	goal float64
-	w    float64
-}
-
-func (t *term) of(x []float64) float64 {
-	return t.f[0]*x[t.id[0]] + t.f[1]*x[t.id[1]] + t.f[2]*x[t.id[2]] + t.f[3]*x[t.id[3]]
-}
-
-func (t *term) add(out []float64, v float64) {
-	for k, f := range t.f {
-		out[t.id[k]] += f * v
-	}
-}
-
-// conjugate solves A x = b by conjugate gradients (Hestenes and Stiefel
-// 1952), from the x given. A is symmetric and positive definite.
-func conjugate(x []float64, a func(v, out []float64), b func(out []float64)) {
-	n := len(x)
-	r, p, q := make([]float64, n), make([]float64, n), make([]float64, n)
-	b(r)
-	a(x, q)
-	rr, goal := 0.0, 0.0
-	for i := range r {
-		goal += r[i] * r[i]
-		r[i] -= q[i]
-		p[i] = r[i]
-		rr += r[i] * r[i]
-	}
-	for range 200 {
-		if rr <= 1e-10*goal || rr == 0 {
-			return
-		}
-		a(p, q)
-		pq := 0.0
-		for i := range p {
-			pq += p[i] * q[i]
-		}
-		if pq <= 0 {
-			return
-		}
-		f := rr / pq
-		next := 0.0
-		for i := range x {
-			x[i] += f * p[i]
-			r[i] -= f * q[i]
-			next += r[i] * r[i]
-		}
-		for i := range p {
-			p[i] = r[i] + next/rr*p[i]
-		}
-		rr = next
-	}
 }
