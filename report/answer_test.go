@@ -108,6 +108,11 @@ func TestSortThatCannotBeCompared(t *testing.T) {
 	page := pageOf(t, r)
 	assert.NotContains(t, page, `class="line`, "no value line: it would place them")
 	assert.Contains(t, page, "a single photo", "what to do instead")
+	// No pile stands under a headline that says there can be none.
+	assert.Contains(t, page, `<h3 id="sort-piles">The cloths</h3>`)
+	assert.NotRegexp(t, `<td[^>]*>(<bdi>)?(light|medium|dark)\b`, page)
+	assert.NotRegexp(t, `(?m)^ *\d.*\b(light|medium|dark|swings)\b`, terminalText(t, r, TerminalOptions{}))
+	assert.NotContains(t, Describe(&r.Sort.Fabrics[0], r.Sort), "In the lights")
 
 	r = sorted([]float64{65, 35}, 80, 50, 20)
 	r.Sort.Fabrics[2].Group = 2
