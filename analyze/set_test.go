@@ -111,7 +111,7 @@ func TestPhotosThatShowCloths(t *testing.T) {
 }
 
 func TestOtherPilesInWords(t *testing.T) {
-	require.Equal(t, "Other piles would be about as natural: lights down to a lightness of 61 and darks from 41 down; then numbers 3, 9, 12, 4, 8 and 2 more would lie in another pile. Look at them and go by your eye.",
+	require.Equal(t, "Other piles would be about as natural: lights down to a lightness of 61 and darks from 41 down; then numbers 3, 9, 12, 4, 8 and two more would lie in another pile. Look at them and go by your eye.",
 		otherPiles([]float64{61.1, 41}, []string{"3", "9", "12", "4", "8", "7", "1"}))
 	require.Equal(t, "Other piles would be about as natural: lights down to a lightness of 50; then numbers 3, 9, 12 and 4 would lie in another pile. Look at them and go by your eye.",
 		otherPiles([]float64{50.4}, []string{"3", "9", "12", "4"}))

@@ -19,6 +19,7 @@ import (
 	"greige/analyze/cloth"
 	"greige/analyze/eye"
 	"greige/analyze/light"
+	"greige/analyze/numerals"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
 	"greige/analyze/scraps"
@@ -164,7 +165,7 @@ func otherPiles(cuts []float64, moved []string) string {
 	}
 	which := strings.Join(moved[:min(len(moved), movedNamed)], ", ")
 	if more := len(moved) - movedNamed; more > 0 {
-		which += fmt.Sprintf(" and %d more", more)
+		which += " and " + numerals.InWords(more) + " more"
 	} else if at := strings.LastIndex(which, ", "); at >= 0 {
 		which = which[:at] + " and " + which[at+2:]
 	}

@@ -250,7 +250,7 @@ func layoutAnswer(r *analyze.Result) Answer {
 		return a
 	}
 	c, lost := count(l), clusters(l, layout.Lost)
-	where := place{l}
+	where, say := place{l}, inWords // say writes every count of seams, as the first is written
 	switch {
 	case l.Pattern.Name == "none":
 		a.Headline = "Its lights and darks make no repeat, so no patch can be called out of place."
@@ -262,13 +262,13 @@ func layoutAnswer(r *analyze.Result) Answer {
 		case c.lost == 0:
 			a.More = append(a.More, capital(from)+" no seam is lost.")
 		default:
-			say := alike(c.lost, c.all)
+			say = alike(c.lost, c.all)
 			a.More = append(a.More, capital(from)+" "+say(c.lost)+map[bool]string{true: " seam is lost", false: " seams are lost"}[c.lost == 1]+", of "+say(c.all)+".")
 		}
 	case c.all == 0 || l.Reads == nil:
 		a.Headline = "There is no seam here that is meant to show, so there is nothing to judge."
 	case finite(*l.Reads) < readsHalf:
-		say := alike(c.all, c.clear)
+		say = alike(c.all, c.clear)
 		a.Headline = "It does not read " + from + " yet: of " + say(c.all) + map[bool]string{true: " seam", false: " seams"}[c.all == 1] + " that should show, " +
 			say(c.clear) + " " + doDoes(c.clear) + where.mostly(lost) + "."
 	default:
@@ -290,7 +290,7 @@ func layoutAnswer(r *analyze.Result) Answer {
 		a.More = append(a.More, "Of the lost seams, "+some(n, "may show after all: it is", "may show after all: they are")+" too near to the line to tell.")
 	}
 	if c.byColour > 0 {
-		of := "Of the lost seams, " + inWords(c.byColour)
+		of := "Of the lost seams, " + say(c.byColour)
 		if c.byColour == c.lost {
 			of = "The lost " + map[bool]string{true: "seam", false: "seams"}[c.lost == 1]
 		}

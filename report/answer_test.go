@@ -108,6 +108,11 @@ func TestSortThatCannotBeCompared(t *testing.T) {
 	page := pageOf(t, r)
 	assert.NotContains(t, page, `class="line`, "no value line: it would place them")
 	assert.Contains(t, page, "a single photo", "what to do instead")
+	// No pile stands under a headline that says there can be none.
+	assert.Contains(t, page, `<h3 id="sort-piles">The cloths</h3>`)
+	assert.NotRegexp(t, `<td[^>]*>(<bdi>)?(light|medium|dark)\b`, page)
+	assert.NotRegexp(t, `(?m)^ *\d.*\b(light|medium|dark|swings)\b`, terminalText(t, r, TerminalOptions{}))
+	assert.NotContains(t, Describe(&r.Sort.Fabrics[0], r.Sort), "In the lights")
 
 	r = sorted([]float64{65, 35}, 80, 50, 20)
 	r.Sort.Fabrics[2].Group = 2
@@ -292,6 +297,17 @@ func TestColourAloneIsNotTheSame(t *testing.T) {
 		r.Layout.Seams[i].ColourAlone = r.Layout.Seams[i].Verdict == layout.Lost
 	}
 	assert.Contains(t, AnswerOf(r).More, "The lost seam still shows by colour. That is not the same: it goes when the light is low.")
+
+	// Counts of seams that stand beside each other are written one way.
+	r = laidOut(9, 9, seam(5, 4, 5, 5), seam(2, 2, 2, 3))
+	r.Layout.Pattern = layout.Pattern{Name: "none"}
+	for i := range r.Layout.Seams {
+		s := &r.Layout.Seams[i]
+		s.Meant = layout.Either
+		s.ColourAlone = s.Verdict == layout.Lost && s.Between[0] == (layout.Cell{5, 4})
+	}
+	assert.Contains(t, AnswerOf(r).More, "From across the room 2 seams are lost, of 144.")
+	assert.Contains(t, AnswerOf(r).More, "Of the lost seams, 1 still shows by colour. That is not the same: it goes when the light is low.")
 }
 
 // printOf is a print of the colours given, with a stash of three.

@@ -18,6 +18,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -312,14 +313,17 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 		{head: "colour", cut: true}, {head: "kind", cut: true}, {head: "photo", give: true}}
 	var rows [][]string
 	var lead []string
-	cloths := ranked(all)
+	cloths, piled := ranked(all), rankable(all)
+	if !piled { // in the order of their numbers, which is the only one there is
+		cloths = slices.DeleteFunc(slices.Clone(all), func(f piles.Fabric) bool { return f.Doubtful })
+	}
 	for _, f := range cloths {
-		pile := string(f.Pile)
-		if len(cloths) == 1 {
-			pile = "none" // one cloth is neither a light nor a dark
-		}
-		if f.Swing {
-			pile += " (swings)"
+		pile := "none"
+		switch {
+		case piled && f.Swing:
+			pile = string(f.Pile) + " (swings)"
+		case piled:
+			pile = string(f.Pile)
 		}
 		rows = append(rows, []string{plain(f.ID), pile, boundWord(f.Bound) + figure(f.Lightness, 1), figure(f.Uncertainty, 1),
 			colourName(f.Name), plain(string(f.Character)), fileName(f.Photo)})

@@ -76,7 +76,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 		return cutOut{Label: plain(id), Chip: chipOf[id], Piece: pieceOf[id], Note: note, Alt: describe(f)}
 	}
 	cloths := ranked(s.Fabrics)
-	comparable := len(cloths) > 1 && footings(s.Fabrics) < len(cloths)
+	comparable := rankable(s.Fabrics)
 	if comparable {
 		v.Lines = drawLines(sortLine(s, cloths, chipOf, pieceOf))
 		for _, p := range []struct {
@@ -96,6 +96,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 			row.Says = pileSays(p.ids, byID, cloths)
 			v.Piles = append(v.Piles, row)
 		}
+		v.List = pileList(s)
 	} else {
 		row := pileRow{Name: "As measured", Count: plural(len(s.Fabrics)-len(doubtful(s.Fabrics)), "cloth", "cloths")}
 		for _, f := range s.Fabrics {
@@ -115,7 +116,6 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 		}
 		v.Odd = row
 	}
-	v.List = pileList(s)
 	v.sights(r, book.cuts, pieceOf, byID)
 	v.pairs(s, byID, book, chipOf, pieceOf)
 	c.Next = sortNext(r, comparable)
@@ -195,7 +195,7 @@ func pileSay(f *piles.Fabric, s *piles.Sorted) string {
 	switch {
 	case f.Doubtful:
 		return " It may be no cloth, and is in no pile."
-	case f.Pile == "" || len(s.Cuts) == 0:
+	case f.Pile == "" || len(s.Cuts) == 0 || !rankable(s.Fabrics):
 		return ""
 	case f.Swing && otherPile(f, s) != "":
 		return " In the " + pileWord(f.Pile, 2) + "; it could be " + article(string(otherPile(f, s))) + " too."
@@ -455,15 +455,15 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 	t := table{ID: prefix + "-fabrics", Name: "fabrics", Caption: "The cloths, in the order of their numbers",
 		Heads: []head{{"Number", true}, {"Cloth", false}, {"Pile", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
 			{"Munsell value", true}, {"Looks as light as (L**)", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
-	alone := len(ranked(fabrics)) < 2 // one cloth is neither a light nor a dark
+	piled := rankable(fabrics) // one cloth is neither a light nor a dark
 	for _, f := range fabrics {
 		pile, rank := string(f.Pile), ""
-		if f.Doubtful || alone {
+		if f.Doubtful || !piled {
 			pile = "none"
 		} else if f.Swing {
 			pile += ", swings"
 		}
-		if f.Rank > 0 {
+		if f.Rank > 0 && piled {
 			rank = strconv.Itoa(f.Rank)
 		}
 		var notes []string

@@ -11,46 +11,16 @@ import (
 
 	"greige/analyze/border"
 	"greige/analyze/layout"
+	"greige/analyze/numerals"
 	"greige/analyze/piles"
 )
 
-var small = [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
-	"eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty"}
+// inWords, alike and first write a count as the notes do.
+func inWords(n int) string { return numerals.InWords(n) }
 
-var tens = [...]string{"", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"}
+func alike(n ...int) func(int) string { return numerals.Alike(n...) }
 
-// inWords is a number inside a sentence: in words up to twenty, in figures
-// above. 0 is "no".
-func inWords(n int) string {
-	if n < 0 || n > 20 {
-		return strconv.Itoa(n)
-	}
-	return small[n]
-}
-
-// alike says how to write numbers that stand in one sentence: all in words, or
-// all in figures where one of them is beyond words.
-func alike(n ...int) func(int) string {
-	for _, v := range n {
-		if v < 0 || v > 20 {
-			return strconv.Itoa
-		}
-	}
-	return inWords
-}
-
-// first is a number that opens a sentence: in words up to ninety-nine.
-func first(n int) string {
-	switch {
-	case n < 0 || n > 99:
-		return strconv.Itoa(n)
-	case n <= 20:
-		return capital(small[n])
-	case n%10 == 0:
-		return capital(tens[n/10])
-	}
-	return capital(tens[n/10]) + "-" + small[n%10]
-}
+func first(n int) string { return numerals.First(n) }
 
 // some is a count and its noun: "no cloths", "one cloth", "two cloths".
 func some(n int, one, many string) string {

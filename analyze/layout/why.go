@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"greige/analyze/numerals"
 )
 
 // describe puts the moves in the order to make them, those for the patches that
@@ -234,7 +236,7 @@ func (s *search) remedy(m *move, clears int) string {
 		do = "; turned " + turnWords[m.turn] + " it goes with the rest"
 	}
 	if clears > 1 {
-		return fmt.Sprintf("%s: %d more seams read.", do, clears)
+		return do + ": " + numerals.InWords(clears) + " more seams read."
 	}
 	return do + ": one more seam reads."
 }
@@ -263,7 +265,7 @@ func (s *search) harm(before []Verdict) string {
 		gets = strings.Replace(gets, "softer", "softer or lost", 1)
 	}
 	if n := len(worse); n > 3 {
-		worse = append(worse[:2], fmt.Sprintf("%d more", n-2))
+		worse = append(worse[:2], numerals.InWords(n-2)+" more")
 	}
 	return fmt.Sprintf("It is not all gain: %s %s %s.", seam, strings.Join(worse, " and "), gets)
 }

@@ -2,11 +2,11 @@ package scraps
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
 	"greige/analyze/fit"
+	"greige/analyze/numerals"
 	"greige/analyze/raster"
 )
 
@@ -153,25 +153,25 @@ func scrapsNote(pieces []Piece, left int, score float64) string {
 		}
 	}
 	doubtful := len(pieces) - sure
-	n := "Taken as scraps on a plain ground: "
-	switch sure {
-	case 1:
-		n += "one piece was found"
-	default:
-		n += fmt.Sprintf("%d pieces were found", sure)
+	say := numerals.Alike(sure, doubtful)
+	n := "Taken as scraps on a plain ground: " + say(sure)
+	if sure == 1 {
+		n += " piece was found"
+	} else {
+		n += " pieces were found"
 	}
 	switch doubtful {
 	case 0:
 	case 1:
-		n += ", and one thing that may be no cloth"
+		n += ", and " + say(1) + " thing that may be no cloth"
 	default:
-		n += fmt.Sprintf(", and %d things that may be no cloth", doubtful)
+		n += ", and " + say(doubtful) + " things that may be no cloth"
 	}
 	switch {
 	case left == 1:
-		n += ". One more mark that is hardly cloth was left out"
+		n += ". One mark that is hardly cloth was left out"
 	case left > 1:
-		n += fmt.Sprintf(". %d more marks that are hardly cloth were left out", left)
+		n += ". " + numerals.First(left) + " marks that are hardly cloth were left out"
 	}
 	if score < unsure {
 		n += ". This is not certain: if the photo shows one cloth, say so with --scraps one"

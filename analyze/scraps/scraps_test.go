@@ -428,11 +428,11 @@ func TestNoteCountsWhatCameOut(t *testing.T) {
 	e.Photo.Name = "table.jpg"
 	f := Find(e, nil, How{Known: true})
 	assert.Len(t, f.Pieces, 6)
-	assert.Contains(t, f.Notes[0], "table.jpg: Taken as scraps on a plain ground: 4 pieces were found, and 2 things that may be no cloth")
+	assert.Contains(t, f.Notes[0], "table.jpg: Taken as scraps on a plain ground: four pieces were found, and two things that may be no cloth")
 	pieces := slices.Clone(f.Pieces)
 	for i := range pieces {
 		pieces[i].Doubtful = false
 	}
-	assert.Contains(t, f.With(pieces).Notes[0], "table.jpg: Taken as scraps on a plain ground: 6 pieces were found.")
-	assert.Contains(t, f.Notes[0], "4 pieces", "the first answer stays as it was")
+	assert.Contains(t, f.With(pieces).Notes[0], "table.jpg: Taken as scraps on a plain ground: six pieces were found.")
+	assert.Contains(t, f.Notes[0], "four pieces", "the first answer stays as it was")
 }

@@ -21,8 +21,9 @@ func newSort() *cobra.Command {
 light, medium and dark piles.
 
 A photo shows one cloth edge to edge, or scraps spread on a plain ground. Close-ups
-can be compared only when each has a card in it: lay the same sheet of white paper
-beside each cloth and give its place with --card.`,
+can be compared only when each has a card in it, or when the phone wrote down its
+exposure: lay the same sheet of white paper beside each cloth, and give its place with
+--card where it is not found.`,
 		Example: `  greige sort scraps/
   greige sort table.jpg --light sheet --open
   greige sort blue.jpg red.jpg --scraps one --card 40,60,500,400`,
