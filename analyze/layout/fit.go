@@ -299,7 +299,7 @@ func (f *fitter) overall(tones []tone, bins []int, bandwidth int) []float64 {
 // at the best bandwidth, way of looking and share of mistakes. If densities
 // is not nil, each patch's density goes there.
 func (f *fitter) predict(l *labelling, densities []float64) float64 {
-	c := &contest{f: f, l: l, mates: matesOf(l.pieces), blockmates: matesOf(l.block), raw: f.bins(l.tones, wholeTop),
+	c := &prediction{f: f, l: l, mates: matesOf(l.pieces), blockmates: matesOf(l.block), raw: f.bins(l.tones, wholeTop),
 		p: make([]float64, len(l.tones)), densities: densities, best: math.Inf(-1)}
 	for k := range bandwidths {
 		whole := f.overall(l.tones, c.raw, k)
@@ -338,9 +338,9 @@ func (f *fitter) costOf(l *labelling, k, reach int) float64 {
 	return 0
 }
 
-// contest is the search for the bandwidth, the way of looking and the share of
+// prediction is the search for the bandwidth, the way of looking and the share of
 // mistakes that foretell the squares' L* best under a labelling.
-type contest struct {
+type prediction struct {
 	f                 *fitter
 	l                 *labelling
 	mates, blockmates [][]int   // by patch: those of its piece and of its block
@@ -352,7 +352,7 @@ type contest struct {
 
 // look sets the density of each square in a reach, backed by that in the whole
 // top.
-func (c *contest) look(k, reach int, whole []float64) {
+func (c *prediction) look(k, reach int, whole []float64) {
 	f, l := c.f, c.l
 	for _, i := range f.counted {
 		d := whole[i]
@@ -373,7 +373,7 @@ func (c *contest) look(k, reach int, whole []float64) {
 // settle enters the densities at bandwidth k, as they are and with the pieces
 // heard: a piece of one cloth foretells its own patches, unless its print is so
 // large that they differ as much as any.
-func (c *contest) settle(k int, cost float64) {
+func (c *prediction) settle(k int, cost float64) {
 	c.enter(cost)
 	if c.mates == nil {
 		return
@@ -387,7 +387,7 @@ func (c *contest) settle(k int, cost float64) {
 }
 
 // enter keeps the densities where they foretell better than the best so far.
-func (c *contest) enter(cost float64) {
+func (c *prediction) enter(cost float64) {
 	f, p := c.f, c.p
 	for _, mistaken := range []float64{fewMistaken, manyMistaken} {
 		sum, product := -cost, 1.

@@ -435,7 +435,7 @@ func railsOf(strip []tone, mirrored, strips bool) repeat {
 	if strips {
 		r.piece = make([]uint8, 4*n*n)
 	} else {
-		r.cost = logInv(.2)
+		r.cost = logInv(.2) // strips are the rule: common practice, no source
 	}
 	for i := range r.tile {
 		row, col := i/(2*n), i%(2*n)
