@@ -144,22 +144,27 @@ func pixelAt(p *photo.Picture, x, y float64) [3]float32 {
 func pictureOf(s *cloth.Swatch, lab colorspace.Lab) *photo.Picture {
 	if s != nil {
 		if img, err := jpeg.Decode(bytes.NewReader(s.Colour)); err == nil {
-			b := img.Bounds()
-			p := photo.New(b.Dx(), b.Dy())
-			for y := range p.H {
-				for x := range p.W {
-					r, g, bl, _ := img.At(b.Min.X+x, b.Min.Y+y).RGBA()
-					for k, v := range [3]uint32{r, g, bl} {
-						p.Pix[3*(y*p.W+x)+k] = float32(colorspace.DecodeSRGB(float64(v) / 0xffff))
-					}
-				}
-			}
-			return p
+			return linearOf(img)
 		}
 	}
 	p := photo.New(1, 1)
 	for k, v := range lab.Linear() {
 		p.Pix[k] = float32(v)
+	}
+	return p
+}
+
+// linearOf is an sRGB image in linear light.
+func linearOf(img image.Image) *photo.Picture {
+	b := img.Bounds()
+	p := photo.New(b.Dx(), b.Dy())
+	for y := range p.H {
+		for x := range p.W {
+			r, g, bl, _ := img.At(b.Min.X+x, b.Min.Y+y).RGBA()
+			for k, v := range [3]uint32{r, g, bl} {
+				p.Pix[3*(y*p.W+x)+k] = float32(colorspace.DecodeSRGB(float64(v) / 0xffff))
+			}
+		}
 	}
 	return p
 }

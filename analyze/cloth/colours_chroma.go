@@ -106,65 +106,85 @@ func (e *encoded) squares() (x0, y0 int, ok bool) {
 // refine gives each pixel of a square the colour that belongs to its own
 // lightness.
 func (e *encoded) refine(x0, y0 int) {
-	across, down := (e.w-x0)/2, (e.h-y0)/2
-	// Weights of ITU-R BT.601, which JPEG (JFIF) computes lightness with.
-	weight := [3]float32{.299, .587, .114}
-	luma := func(v []float32) float32 {
-		return weight[0]*v[0]/e.gain[0] + weight[1]*v[1] + weight[2]*v[2]/e.gain[2]
+	q := e.squaresFrom(x0, y0)
+	for j := range q.down {
+		for i := range q.across {
+			slope := q.slope(i, j)
+			m := j*q.across + i
+			for _, o := range e.pixels(2*i+x0, 2*j+y0) {
+				v := e.luma(e.v[o : o+3])
+				for c := range slope {
+					e.v[o+c] = (v + q.colour[m][c] + slope[c]*(v-q.light[m])) * e.gain[c]
+				}
+			}
+		}
 	}
-	light := make([]float32, across*down)
-	colour := make([][3]float32, across*down) // component less lightness
-	pixels := func(i, j int) [4]int {
-		o := 3 * ((2*j+y0)*e.w + 2*i + x0)
-		return [4]int{o, o + 3, o + 3*e.w, o + 3*e.w + 3}
-	}
-	for j := range down {
-		for i := range across {
+}
+
+// luma is the lightness that JPEG (JFIF) computes, with the weights of ITU-R
+// BT.601, of components without their gain.
+func (e *encoded) luma(v []float32) float32 {
+	return .299*v[0]/e.gain[0] + .587*v[1] + .114*v[2]/e.gain[2]
+}
+
+// pixels are where the values of the square of 2 x 2 begin whose first pixel is x, y.
+func (e *encoded) pixels(x, y int) [4]int {
+	o := 3 * (y*e.w + x)
+	return [4]int{o, o + 3, o + 3*e.w, o + 3*e.w + 3}
+}
+
+// squares are the means of a picture's squares of one colour, row by row.
+type squares struct {
+	across, down int
+	light        []float32
+	colour       [][3]float32 // component less lightness
+}
+
+// squaresFrom are the squares that begin at x0, y0.
+func (e *encoded) squaresFrom(x0, y0 int) *squares {
+	q := &squares{across: (e.w - x0) / 2, down: (e.h - y0) / 2}
+	q.light, q.colour = make([]float32, q.across*q.down), make([][3]float32, q.across*q.down)
+	for j := range q.down {
+		for i := range q.across {
 			var mean [3]float32
-			for _, o := range pixels(i, j) {
+			for _, o := range e.pixels(2*i+x0, 2*j+y0) {
 				for c := range mean {
 					mean[c] += e.v[o+c] / 4
 				}
 			}
-			n := j*across + i
-			light[n] = luma(mean[:])
+			n := j*q.across + i
+			q.light[n] = e.luma(mean[:])
 			for c := range mean {
-				colour[n][c] = mean[c]/e.gain[c] - light[n]
+				q.colour[n][c] = mean[c]/e.gain[c] - q.light[n]
 			}
 		}
 	}
+	return q
+}
+
+// slope is how each component runs with lightness in the squares about i, j.
+func (q *squares) slope(i, j int) (slope [3]float32) {
 	// Lightness that varies less than this, squared, says nothing of colour:
 	// some three codes of 255.
 	const still = 9.0 / 255 / 255
-	for j := range down {
-		for i := range across {
-			var n, l, ll float32
-			var k, lk [3]float32
-			for b := max(j-1, 0); b <= min(j+1, down-1); b++ {
-				for a := max(i-1, 0); a <= min(i+1, across-1); a++ {
-					m := b*across + a
-					v := light[m]
-					n, l, ll = n+1, l+v, ll+v*v
-					for c, q := range colour[m] {
-						k[c] += q
-						lk[c] += v * q
-					}
-				}
-			}
-			varies := ll/n - l/n*l/n
-			var slope [3]float32
-			for c := range slope {
-				slope[c] = (lk[c]/n - l/n*k[c]/n) / (max(varies, 0) + still)
-			}
-			m := j*across + i
-			for _, o := range pixels(i, j) {
-				v := luma(e.v[o : o+3])
-				for c := range slope {
-					e.v[o+c] = (v + colour[m][c] + slope[c]*(v-light[m])) * e.gain[c]
-				}
+	var n, l, ll float32
+	var k, lk [3]float32
+	for b := max(j-1, 0); b <= min(j+1, q.down-1); b++ {
+		for a := max(i-1, 0); a <= min(i+1, q.across-1); a++ {
+			m := b*q.across + a
+			v := q.light[m]
+			n, l, ll = n+1, l+v, ll+v*v
+			for c, u := range q.colour[m] {
+				k[c] += u
+				lk[c] += v * u
 			}
 		}
 	}
+	varies := ll/n - l/n*l/n
+	for c := range slope {
+		slope[c] = (lk[c]/n - l/n*k[c]/n) / (max(varies, 0) + still)
+	}
+	return slope
 }
 
 // lookup is a curve as a table over -low .. high, with straight lines between.

@@ -8,6 +8,7 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"greige/analyze/fit"
 	"greige/colorspace"
 )
 
@@ -375,52 +376,17 @@ func sideBySide(n int, work func(i int)) {
 // leastSquares takes the inks that explain the light of the tiles best; those
 // of larger figures are known better from there, and stay.
 func (f *inkField) leastSquares(tiles []*fineView, inks []ink, free uint32) {
-	k := len(inks)
-	var normal [3][]float64
-	var right [3][]float64
-	for c := range normal {
-		normal[c], right[c] = make([]float64, k*k), make([]float64, k)
-	}
+	e := newInkEquations(inks, free)
 	for _, t := range tiles {
 		for n := range fineSide * fineSide {
-			p, weight, ok := f.seen(t.fineTile, n)
-			if !ok {
-				continue
-			}
-			area := t.area[n*fineInks:][:t.count]
-			for c := range p {
-				rest := p[c]
-				for i, a := range area {
-					if o := t.inks[i]; free>>o&1 == 0 {
-						rest -= float64(a) * inks[o].lin[c]
-					}
-				}
-				for i, a := range area {
-					o := int(t.inks[i])
-					if a == 0 || free>>o&1 == 0 {
-						continue
-					}
-					right[c][o] += weight[c] * float64(a) * rest
-					for j, b := range area {
-						if l := int(t.inks[j]); free>>l&1 == 1 {
-							normal[c][o*k+l] += weight[c] * float64(a) * float64(b)
-						}
-					}
-				}
+			if p, weight, ok := f.seen(t.fineTile, n); ok {
+				e.add(t, n, p, weight)
 			}
 		}
 	}
-	lin := make([]colorspace.Linear, k)
-	for c := range normal {
-		for n := range k { // what is hardly seen stays where it is
-			hold := 1e-3*normal[c][n*k+n] + 1e-9
-			normal[c][n*k+n] += hold
-			right[c][n] += hold * inks[n].lin[c]
-		}
-		solve(normal[c], right[c])
-		for n := range k {
-			lin[n][c] = min(max(right[c][n], .002), 1.1)
-		}
+	lin, err := e.solve()
+	if err != nil {
+		return // light that is no number says nothing of the inks
 	}
 	for n := range inks {
 		if free>>n&1 == 1 {
@@ -429,35 +395,71 @@ func (f *inkField) leastSquares(tiles []*fineView, inks []ink, free uint32) {
 	}
 }
 
-// solve turns right into the solution of the symmetric positive definite
-// system m x = right (Cholesky). It spoils m.
-func solve(m, right []float64) {
-	n := len(right)
-	for i := range n {
-		for j := range i + 1 {
-			s := m[i*n+j]
-			for k := range j {
-				s -= m[i*n+k] * m[j*n+k]
+// inkEquations are the normal equations for the light of the free inks, a system
+// for each component. A pixel holds few of the inks, so unlike fit.Normal's rows it
+// is added by those alone.
+type inkEquations struct {
+	inks          []ink
+	free          uint32
+	normal, right [3][]float64
+}
+
+func newInkEquations(inks []ink, free uint32) *inkEquations {
+	e, k := &inkEquations{inks: inks, free: free}, len(inks)
+	for c := range e.normal {
+		e.normal[c], e.right[c] = make([]float64, k*k), make([]float64, k)
+	}
+	return e
+}
+
+// add adds pixel n of a view, its light p and how much each component counts.
+func (e *inkEquations) add(t *fineView, n int, p, weight [3]float64) {
+	k, free := len(e.inks), e.free
+	area := t.area[n*fineInks:][:t.count]
+	for c := range p {
+		normal, right := e.normal[c], e.right[c]
+		rest := p[c]
+		for i, a := range area {
+			if o := t.inks[i]; free>>o&1 == 0 {
+				rest -= float64(a) * e.inks[o].lin[c]
 			}
-			if i == j {
-				m[i*n+i] = math.Sqrt(max(s, 1e-12))
-			} else {
-				m[i*n+j] = s / m[j*n+j]
+		}
+		for i, a := range area {
+			o := int(t.inks[i])
+			if a == 0 || free>>o&1 == 0 {
+				continue
+			}
+			right[o] += weight[c] * float64(a) * rest
+			for j, b := range area {
+				if l := int(t.inks[j]); free>>l&1 == 1 {
+					normal[o*k+l] += weight[c] * float64(a) * float64(b)
+				}
 			}
 		}
 	}
-	for i := range n {
-		for k := range i {
-			right[i] -= m[i*n+k] * right[k]
+}
+
+// solve is the light of each ink; what is hardly seen stays where it is. It spoils
+// the equations. The error is fit.ErrSingular, where a pixel is no number.
+func (e *inkEquations) solve() ([]colorspace.Linear, error) {
+	k := len(e.inks)
+	lin := make([]colorspace.Linear, k)
+	for c, normal := range e.normal {
+		right := e.right[c]
+		for n := range k {
+			hold := 1e-3*normal[n*k+n] + 1e-9
+			normal[n*k+n] += hold
+			right[n] += hold * e.inks[n].lin[c]
 		}
-		right[i] /= m[i*n+i]
-	}
-	for i := n - 1; i >= 0; i-- {
-		for k := i + 1; k < n; k++ {
-			right[i] -= m[k*n+i] * right[k]
+		factors, err := fit.NewCholesky(normal, k)
+		if err != nil {
+			return nil, err
 		}
-		right[i] /= m[i*n+i]
+		for n, v := range factors.Solve(right) {
+			lin[n][c] = min(max(v, .002), 1.1)
+		}
 	}
+	return lin, nil
 }
 
 // fineKernel is a Gaussian and the pixel's own square, on the fine raster: how
@@ -639,15 +641,36 @@ func (t *fineView) measure(inks []ink, kernel []float32) {
 	}
 }
 
+// noInk is no ink's number.
+const noInk = 255
+
 // withoutSeams takes out the seams of a third ink that lie along the edge
 // between two whose mixture it resembles: they are thinner than any figure.
 // A point stays what it is where a square of 3 x 3 of its ink touches it; the
 // others go to the nearest of the inks that have such a square near by.
 func withoutSeams(points []uint8, nearest func(point int, set uint32) uint8) []uint8 {
-	const none = 255
-	square := make([]uint8, len(points)) // the ink of the 3 x 3 about a point
+	square := squaresOf(points)
+	out := slices.Clone(points)
+	for j := squareReach; j < fineAll-squareReach; j++ {
+		for i := squareReach; i < fineAll-squareReach; i++ {
+			n := j*fineAll + i
+			if square[n] != noInk {
+				continue
+			}
+			if set, stays := squaresNear(square, n, points[n]); !stays && set != 0 {
+				out[n] = nearest(n, set)
+			}
+		}
+	}
+	return out
+}
+
+// squaresOf is, for each point, the ink that the 3 x 3 points about it all have, or
+// noInk.
+func squaresOf(points []uint8) []uint8 {
+	square := make([]uint8, len(points))
 	for i := range square {
-		square[i] = none
+		square[i] = noInk
 	}
 	for j := 1; j < fineAll-1; j++ {
 		for i := 1; i < fineAll-1; i++ {
@@ -660,35 +683,29 @@ func withoutSeams(points []uint8, nearest func(point int, set uint32) uint8) []u
 			}
 		}
 	}
-	out := slices.Clone(points)
-	const reach = 2
-	for j := reach; j < fineAll-reach; j++ {
-		for i := reach; i < fineAll-reach; i++ {
-			n := j*fineAll + i
-			if square[n] != none {
+	return square
+}
+
+// squareReach is how many points off the middle of a square near by may be: the
+// square touches the point or leaves one between.
+const squareReach = 2
+
+// squaresNear are the inks of the squares near point n; where one of the point's own
+// ink touches it, the point stays, and the inks need not be all.
+func squaresNear(square []uint8, n int, own uint8) (set uint32, stays bool) {
+	for b := -squareReach; b <= squareReach; b++ {
+		for a := -squareReach; a <= squareReach; a++ {
+			k := square[n+b*fineAll+a]
+			if k == noInk {
 				continue
 			}
-			var set uint32
-			stays := false
-			for b := -reach; b <= reach && !stays; b++ {
-				for a := -reach; a <= reach; a++ {
-					k := square[n+b*fineAll+a]
-					if k == none {
-						continue
-					}
-					set |= 1 << k
-					if k == points[n] && a*a <= 1 && b*b <= 1 {
-						stays = true
-						break
-					}
-				}
-			}
-			if !stays && set != 0 {
-				out[n] = nearest(n, set)
+			set |= 1 << k
+			if k == own && a*a <= 1 && b*b <= 1 {
+				return set, true
 			}
 		}
 	}
-	return out
+	return set, false
 }
 
 // firstTwin is the first thin ink that is the same to the eye as another one

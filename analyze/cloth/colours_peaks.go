@@ -185,24 +185,53 @@ const fewestVotes = 20
 // peaks are the inks that the votes speak for, most votes first.
 func (f *inkField) peaks(rule peakRule) []ink {
 	g := f.grid
-	type node struct {
-		cell   int32
-		votes  int32
-		height int32 // votes smoothed over the neighbouring cells
+	nodes, total := g.highest()
+	least := max(fewestVotes, int(rule.least*float64(total)))
+	h := &hills{nodes: nodes, up: make([]int32, len(nodes)), mass: make([]int, len(nodes)), peak: cleared(&f.peak, len(g.votes))}
+	offset := g.around()
+	for i := range nodes {
+		h.join(int32(i), &offset, rule.clear, least/2)
 	}
-	var nodes []node
-	total := 0
+	var inks []ink
+	for i := range nodes {
+		if h.up[i] == int32(i) && h.mass[i] >= least {
+			k := ink{lab: g.middle(nodes[i].cell), votes: h.mass[i]}
+			k.lin = k.lab.Linear()
+			inks = append(inks, k)
+		}
+	}
+	slices.SortStableFunc(inks, func(a, b ink) int { return b.votes - a.votes })
+	return inks[:min(len(inks), maxInks)]
+}
+
+// node is a cell that has votes.
+type node struct {
+	cell   int32
+	votes  int32
+	height int32 // votes smoothed over the neighbouring cells
+}
+
+// around is how far in votes the 3 x 3 x 3 cells about a cell are from it.
+func (g *labGrid) around() (offset [27]int32) {
+	for n := range offset {
+		a, b, c := int32(n/9)-1, int32(n/3%3)-1, int32(n%3)-1
+		offset[n] = (a*g.size[1]+b)*g.size[2] + c
+	}
+	return offset
+}
+
+// highest are the cells that have votes, the highest first, and the number of votes.
+func (g *labGrid) highest() (nodes []node, total int) {
 	for c, v := range g.votes {
 		if v > 0 {
 			nodes = append(nodes, node{cell: int32(c), votes: v})
 			total += int(v)
 		}
 	}
-	var offset [27]int32
+	offset := g.around()
 	var weight [27]int32
-	for n := range offset {
+	for n := range weight {
 		a, b, c := int32(n/9)-1, int32(n/3%3)-1, int32(n%3)-1
-		offset[n] = (a*g.size[1]+b)*g.size[2] + c
 		weight[n] = (2 - a*a) * (2 - b*b) * (2 - c*c)
 	}
 	for i := range nodes {
@@ -216,60 +245,62 @@ func (f *inkField) peaks(rule peakRule) []ink {
 		}
 		return int(a.cell - b.cell)
 	})
-	// From the highest cell down, each joins the peak it lies at the foot of;
-	// where two peaks meet, the lower ends unless it stands clear.
-	least := max(fewestVotes, int(rule.least*float64(total)))
-	peak := cleared(&f.peak, len(g.votes)) // of each cell seen so far: its node + 1
-	up := make([]int32, len(nodes))        // the node that each joined
-	mass := make([]int, len(nodes))
-	top := func(i int32) int32 {
-		for up[i] != i {
-			up[i] = up[up[i]]
-			i = up[i]
-		}
-		return i
+	return nodes, total
+}
+
+// hills are the cells joined to their peaks. From the highest cell down, each joins
+// the peak it lies at the foot of; where two peaks meet, the lower ends unless it
+// stands clear.
+type hills struct {
+	nodes []node
+	up    []int32 // the node that each joined; a peak its own
+	mass  []int   // votes of a peak
+	peak  []int32 // of each cell seen so far: its node + 1
+}
+
+// top is the peak of a node.
+func (h *hills) top(i int32) int32 {
+	up := h.up
+	for up[i] != i {
+		up[i] = up[up[i]]
+		i = up[i]
 	}
-	for i := range nodes {
-		n := int32(i)
-		up[n], mass[n] = n, int(nodes[i].votes)
-		peak[nodes[i].cell] = n + 1
-		best := int32(-1)
-		var met [27]int32
-		k := 0
-		for _, o := range offset {
-			if p := peak[nodes[i].cell+o]; p > 0 && p-1 != n {
-				r := top(p - 1)
-				if !slices.Contains(met[:k], r) {
-					met[k] = r
-					k++
-				}
-				if best < 0 || r < best { // lower index, higher peak
-					best = r
-				}
+	return i
+}
+
+// join joins node n, the highest of those left. A peak that meets a higher one
+// there ends if n is higher than the share clear of it, or it has fewer votes than
+// few.
+func (h *hills) join(n int32, offset *[27]int32, clear float64, few int) {
+	nodes, up, mass := h.nodes, h.up, h.mass
+	up[n], mass[n] = n, int(nodes[n].votes)
+	h.peak[nodes[n].cell] = n + 1
+	best := int32(-1)
+	var met [27]int32
+	k := 0
+	for _, o := range offset {
+		if p := h.peak[nodes[n].cell+o]; p > 0 && p-1 != n {
+			r := h.top(p - 1)
+			if !slices.Contains(met[:k], r) {
+				met[k] = r
+				k++
+			}
+			if best < 0 || r < best { // lower index, higher peak
+				best = r
 			}
 		}
-		if best < 0 {
-			continue
-		}
-		up[n] = best
-		mass[best] += mass[n]
-		for _, r := range met[:k] {
-			if r != best && (float64(nodes[i].height) > rule.clear*float64(nodes[r].height) || mass[r] < least/2) {
-				up[r] = best
-				mass[best] += mass[r]
-			}
+	}
+	if best < 0 {
+		return
+	}
+	up[n] = best
+	mass[best] += mass[n]
+	for _, r := range met[:k] {
+		if r != best && (float64(nodes[n].height) > clear*float64(nodes[r].height) || mass[r] < few) {
+			up[r] = best
+			mass[best] += mass[r]
 		}
 	}
-	var inks []ink
-	for i := range nodes {
-		if up[i] == int32(i) && mass[i] >= least {
-			k := ink{lab: g.middle(nodes[i].cell), votes: mass[i]}
-			k.lin = k.lab.Linear()
-			inks = append(inks, k)
-		}
-	}
-	slices.SortStableFunc(inks, func(a, b ink) int { return b.votes - a.votes })
-	return inks[:min(len(inks), maxInks)]
 }
 
 // atLeast adds inks until there are n: lesser peaks, those first that speak

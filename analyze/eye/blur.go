@@ -91,11 +91,7 @@ func (ro *Room) blurred(p *photo.Picture, weight []float32, pixelsPerDegree floa
 			sigma = math.Sqrt(max(sigma*sigma-had, 0))
 			soft := ro.light.gaussian(plane{channel, p.W, p.H, 1}, sigma)
 			if weight != nil {
-				for i, v := range ro.share.gaussian(plane{weight, p.W, p.H, 1}, sigma).v {
-					if v > 0 {
-						soft.v[i] /= v
-					}
-				}
+				soft.divide(ro.share.gaussian(plane{weight, p.W, p.H, 1}, sigma))
 			}
 			a := float32(k.Weight)
 			for i, v := range ro.light.stretched(soft, p.W, p.H).v {
@@ -104,6 +100,15 @@ func (ro *Room) blurred(p *photo.Picture, weight []float32, pixelsPerDegree floa
 		}
 	}
 	return out
+}
+
+// divide divides p by the share of the kernel that lies on the piece, where any does.
+func (p plane) divide(share plane) {
+	for i, v := range share.v {
+		if v > 0 {
+			p.v[i] /= v
+		}
+	}
 }
 
 // Spread is the standard deviation of L* over the piece that is left after

@@ -196,49 +196,62 @@ func (l *slants) cut(t *tones, hints Hints, reach float64) *guess {
 // chosen is the rectangle whose seams inside and whose sides are worth most: left and
 // upper are the running sums of what each line is worth as a side, of h in steps.
 func (l *slants) chosen(left, upper [][]float64, hints Hints, h *flattened, step float64) *guess {
-	ws, wt, odd := l.w, l.h, abs(l.s0+l.t0)
 	best := math.Inf(-1)
-	var d diagonal
-	for s0 := 0; s0+2 <= ws; s0++ {
-		for s1 := s0 + 2; s1 <= ws; s1 += 2 {
-			// Up to line t the seams between s0 and s1 and the sides there are
-			// worth below(t); a top from t0 to t1 is worth
-			// below(t1) - below(t0) and its upper and lower side.
-			below := func(t int) float64 {
-				return l.sum(s0, s1, 0, t) + left[s0][t] + left[s1][t]
-			}
-			across := func(t int) float64 { return upper[t][s1] - upper[t][s0] }
-			start := [2]float64{math.Inf(-1), math.Inf(-1)} // of even and odd t0
-			var from [2]int
-			for t1 := 2; t1 <= wt; t1++ {
-				t0 := t1 - 2
-				if v := across(t0) - below(t0); v > start[t0%2] {
-					start[t0%2], from[t0%2] = v, t0
-				}
-				t0 = from[t1%2]
-				w := start[t1%2] + below(t1) + across(t1)
-				if hints.Rows > 0 {
-					// That many rows leave two heights, as the corners lie.
-					t0 = t1 - 2*(hints.Rows-1) + s1 - s0
-					if (s0+t0+odd)%2 == 0 {
-						t0 -= 2
-					}
-					if t0 < 0 || t0+2 > t1 {
-						continue
-					}
-					w = below(t1) - below(t0) + across(t0) + across(t1)
-				}
-				if w > best {
-					best = w
-					d = diagonal{m: (s1 - s0) / 2, n: (t1 - t0) / 2, half: (s0+t0+odd)%2 == 0, x: float64(s0) * step, y: float64(t0) * step, wide: step, high: step}
-				}
+	var s0, s1, t0, t1 int
+	for a := 0; a+2 <= l.w; a++ {
+		for b := a + 2; b <= l.w; b += 2 {
+			from, to, worth := l.heights(a, b, left, upper, hints.Rows)
+			if worth > best {
+				best, s0, s1, t0, t1 = worth, a, b, from, to
 			}
 		}
 	}
 	if math.IsInf(best, -1) {
 		return nil
 	}
+	d := diagonal{m: (s1 - s0) / 2, n: (t1 - t0) / 2, half: l.half(s0, t0), x: float64(s0) * step, y: float64(t0) * step, wide: step, high: step}
 	return &guess{f: h, point: &d, score: best}
+}
+
+// half tells whether the corner of a top at s, t of the table is that of a patch.
+func (l *slants) half(s, t int) bool { return (s+t+abs(l.s0+l.t0))%2 == 0 }
+
+// heights are the lines t0 and t1 between which a top from s0 to s1 is worth most,
+// with so many rows if rows is not 0, and that worth: minus infinity for none.
+func (l *slants) heights(s0, s1 int, left, upper [][]float64, rows int) (t0, t1 int, worth float64) {
+	// Up to line t the seams between s0 and s1 and the sides there are
+	// worth below(t); a top from t0 to t1 is worth
+	// below(t1) - below(t0) and its upper and lower side.
+	below := func(t int) float64 {
+		return l.sum(s0, s1, 0, t) + left[s0][t] + left[s1][t]
+	}
+	across := func(t int) float64 { return upper[t][s1] - upper[t][s0] }
+	worth = math.Inf(-1)
+	start := [2]float64{math.Inf(-1), math.Inf(-1)} // of even and odd t0
+	var from [2]int
+	for end := 2; end <= l.h; end++ {
+		t := end - 2
+		if v := across(t) - below(t); v > start[t%2] {
+			start[t%2], from[t%2] = v, t
+		}
+		t = from[end%2]
+		w := start[end%2] + below(end) + across(end)
+		if rows > 0 {
+			// That many rows leave two heights, as the corners lie.
+			t = end - 2*(rows-1) + s1 - s0
+			if l.half(s0, t) {
+				t -= 2
+			}
+			if t < 0 || t+2 > end {
+				continue
+			}
+			w = below(end) - below(t) + across(t) + across(end)
+		}
+		if w > worth {
+			t0, t1, worth = t, end, w
+		}
+	}
+	return t0, t1, worth
 }
 
 // sides are running sums of what the pieces of each line are worth as a side

@@ -43,7 +43,7 @@ func resample(t *tones, w, h int, at func(Point) Point) *flattened {
 					q := between(above[k+1], below[k+1], down)
 					dx, dy := (q[0]-p[0])/step, (q[1]-p[1])/step
 					i := k * step
-					f.fill(t, j*w+i, j*w+min(i+step, w), p[0]-.5, p[1]-.5, dx, dy)
+					f.fill(t, j*w+i, j*w+min(i+step, w), Point{p[0] - .5, p[1] - .5}, Point{dx, dy})
 				}
 			}
 			above = below
@@ -57,9 +57,10 @@ func between(p, q Point, s float64) Point {
 	return Point{p[0] + s*(q[0]-p[0]), p[1] + s*(q[1]-p[1])}
 }
 
-// fill sets the pixels from o to end, of which the first lies at x, y between
-// the pixel centres of t and each other dx, dy further.
-func (f *flattened) fill(t *tones, o, end int, x, y, dx, dy float64) {
+// fill sets the pixels from o to end, of which the first lies at first between
+// the pixel centres of t and each other a step further.
+func (f *flattened) fill(t *tones, o, end int, first, step Point) {
+	x, y, dx, dy := first[0], first[1], step[0], step[1]
 	for ; o < end; o, x, y = o+1, x+dx, y+dy {
 		if !(x >= 0 && y >= 0 && x < float64(t.w-1) && y < float64(t.h-1)) {
 			continue

@@ -633,7 +633,7 @@ func (f *flattened) contrasted(p, q Point, gap, reach float64, windows []float64
 	}
 	side := int(.5*gap) + max(int(.4*gap), 2) + 2
 	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
-	sum := f.beside(p, q, normal, .12, .88, side)
+	sum := f.beside(section{p, q, normal, .12, .88}, side)
 	least := math.NaN()
 	for _, window := range windows {
 		w := max(int(window), 2)

@@ -224,7 +224,7 @@ func (n *mesh) stretch(s seam, t *tones) stretch {
 	reach := int(1.3 * wide)
 	side := reach + w + tol
 	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
-	b := n.f.beside(p, q, normal, clearOfEnds, 1-clearOfEnds, side).means()
+	b := n.f.beside(section{p, q, normal, clearOfEnds, 1 - clearOfEnds}, side).means()
 	row := stepRowOf(b, w)
 	top := float32(0)
 	for k := side - tol; k <= side+tol; k++ {

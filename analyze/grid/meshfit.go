@@ -149,7 +149,7 @@ func (n *mesh) look(reach, window float64) []sight {
 				const clear = .12
 				t0 := clear + (1-2*clear)*float64(i)/float64(pieces)
 				t1 := clear + (1-2*clear)*float64(i+1)/float64(pieces)
-				if off, trust := n.f.seek(p, q, normal, t0, t1, s.left, s.right, reach, window); trust > 0 {
+				if off, trust := n.f.seek(section{p, q, normal, t0, t1}, s, reach, window); trust > 0 {
 					found[k] = append(found[k], sight{s, normal, (t0 + t1) / 2, off, trust / float64(pieces)})
 				}
 			}
@@ -162,14 +162,23 @@ func (n *mesh) look(reach, window float64) []sight {
 	return out
 }
 
-// seek looks for a seam beside the piece t0..t1 of the line from p to q.
-func (f *flattened) seek(p, q, normal Point, t0, t1, left, right, reach, window float64) (off, trust float64) {
-	gap := min(left, right)
+// section is the piece t0..t1 of the line from p to q, with the unit vector
+// across it.
+type section struct {
+	p, q, normal Point
+	t0, t1       float64
+}
+
+// seek looks beside l for the seam s that is taken to run there, up to reach of
+// its gap away and over a window of the gap to either side. off is how far it lies
+// along the normal, in pixels; trust, 0 to 1, is 0 where none is seen.
+func (f *flattened) seek(l section, s seam, reach, window float64) (off, trust float64) {
+	gap := min(s.left, s.right)
 	span := int(reach*gap + .5)
 	w := max(int(window*gap+.5), 2)
-	side := max(int(min(.5*left, .5*right, gap)+.5), span+2)
+	side := max(int(min(.5*s.left, .5*s.right, gap)+.5), span+2)
 	n := 2*side + 1
-	sum := f.beside(p, q, normal, t0, t1, side)
+	sum := f.beside(l, side)
 	// The place where the cloth changes most, near ones first.
 	best, at := 0.0, -1
 	e := make([]float64, 0, 2*span+2)
@@ -197,8 +206,9 @@ func (f *flattened) seek(p, q, normal Point, t0, t1, left, right, reach, window 
 }
 
 // beside are the running sums of what lies up to side pixels to the left and to
-// the right of the piece t0..t1 of the line from p to q, averaged along it.
-func (f *flattened) beside(p, q, normal Point, t0, t1 float64, side int) *sums {
+// the right of a section, averaged along it.
+func (f *flattened) beside(l section, side int) *sums {
+	p, q, normal, t0, t1 := l.p, l.q, l.normal, l.t0, l.t1
 	// Column c holds what lies c-side pixels to the
 	// right of the line.
 	n := 2*side + 1

@@ -128,10 +128,41 @@ func alsoCheckered(t *top) []string {
 // within which neighbours of one tone share their cloth more often than over
 // the blocks' rims. 0 when there is none.
 func (t *top) blocksByCloth(tones []tone, cloths []int) (n int, start [2]int) {
-	type pairing struct {
-		row, col, row2, col2 int
-		same                 bool
+	pairs := t.pairings(tones, cloths)
+	all := tally{}
+	for _, p := range pairs {
+		all.add(p.same)
 	}
+	best := all.evidence() + 3 // nats: odds of 20 to 1, for it is not to be guessed
+	for size := 2; size <= 4; size++ {
+		for k := range size * size {
+			row, col := k/size, k%size
+			var in, out tally
+			for _, p := range pairs {
+				if (p.row+row)/size == (p.row2+row)/size && (p.col+col)/size == (p.col2+col)/size {
+					in.add(p.same)
+				} else {
+					out.add(p.same)
+				}
+			}
+			e := in.evidence() + out.evidence() - math.Log(float64(size*size))
+			if e > best && in.rate() > out.rate()+.2 {
+				best, n, start = e, size, [2]int{row, col}
+			}
+		}
+	}
+	return n, start
+}
+
+// pairing is the places of two squares near each other that have one tone, and
+// whether they are of one cloth.
+type pairing struct {
+	row, col, row2, col2 int
+	same                 bool
+}
+
+// pairings are those of the nearest squares that a board gives one tone.
+func (t *top) pairings(tones []tone, cloths []int) []pairing {
 	var pairs []pairing
 	for i := range t.patches {
 		p := &t.patches[i]
@@ -142,30 +173,7 @@ func (t *top) blocksByCloth(tones []tone, cloths []int) (n int, start [2]int) {
 			}
 		}
 	}
-	all := tally{}
-	for _, p := range pairs {
-		all.add(p.same)
-	}
-	best := all.evidence() + 3 // nats: odds of 20 to 1, for it is not to be guessed
-	for size := 2; size <= 4; size++ {
-		for row := range size {
-			for col := range size {
-				var in, out tally
-				for _, p := range pairs {
-					if (p.row+row)/size == (p.row2+row)/size && (p.col+col)/size == (p.col2+col)/size {
-						in.add(p.same)
-					} else {
-						out.add(p.same)
-					}
-				}
-				e := in.evidence() + out.evidence() - math.Log(float64(size*size))
-				if e > best && in.rate() > out.rate()+.2 {
-					best, n, start = e, size, [2]int{row, col}
-				}
-			}
-		}
-	}
-	return n, start
+	return pairs
 }
 
 // tally counts pairs that are and are not of one cloth.

@@ -101,52 +101,17 @@ type fitter struct {
 func newFitter(t *top, cloths []int) *fitter {
 	n := len(t.patches)
 	f := &fitter{t: t, cloths: cloths, narrow: t.narrowLines(), square: make([]bool, n), broad: make([]float64, n), alone: make([]float64, n)}
-	// What fills the edges of a top on point is often of another cloth than the
-	// pattern would have there. Where it seems to fill most of the top, it is
-	// part of the pattern.
-	setting := t.setting(cloths)
-	one, side := t.oneBlock(setting)
-	squares, filling := 0, 0
-	for i := range t.patches {
-		if t.patches[i].Shape == "" {
-			squares++
-			if setting[i] {
-				filling++
-			}
-		}
-	}
-	if filling > squares*2/5 {
-		setting = make([]bool, n)
-	}
-	for i := range t.patches {
-		within := !setting[i]
-		if side > 0 {
-			within = one.holds(&t.patches[i])
-		}
-		if t.patches[i].Shape == "" && within {
-			f.square[i] = true
-			f.counted = append(f.counted, i)
-		}
-	}
+	f.count()
 	for _, e := range t.edges {
 		if f.square[e.a] && f.square[e.b] {
 			d := t.patches[e.a].Lightness - t.patches[e.b].Lightness
 			f.steps = append(f.steps, step{e, min(max(d, -mostStep), mostStep)})
 		}
 	}
-	for k, r := range reaches {
+	for k := range reaches {
 		f.near[k] = make([][]link, n)
 		for i := range t.patches {
-			p := &t.patches[i]
-			for dr := -r.rows; dr <= r.rows; dr++ {
-				for dc := -r.cols; dc <= r.cols; dc++ {
-					j := t.patchAt(p.Row-1+dr, p.Col-1+dc)
-					if j >= 0 && j != i && f.square[j] {
-						w := math.Exp(-float64(dr*dr+dc*dc) / (2 * r.width * r.width))
-						f.near[k][i] = append(f.near[k][i], link{int32(j), w})
-					}
-				}
-			}
+			f.near[k][i] = f.neighbours(i, k)
 		}
 	}
 	for k, b := range bandwidths {
@@ -166,6 +131,53 @@ func newFitter(t *top, cloths []int) *fitter {
 	}
 	f.none = max(f.predict(&labelling{tones: all}, f.alone), f.trend(all))
 	return f
+}
+
+// count finds the squares that are fitted. What fills the edges of a top on
+// point is often of another cloth than the pattern would have there, and is left
+// out; where it seems to fill most of the top, it is part of the pattern.
+func (f *fitter) count() {
+	t := f.t
+	setting := t.setting(f.cloths)
+	one, side := t.oneBlock(setting)
+	squares, filling := 0, 0
+	for i := range t.patches {
+		if t.patches[i].Shape == "" {
+			squares++
+			if setting[i] {
+				filling++
+			}
+		}
+	}
+	if filling > squares*2/5 {
+		setting = make([]bool, len(t.patches))
+	}
+	for i := range t.patches {
+		within := !setting[i]
+		if side > 0 {
+			within = one.holds(&t.patches[i])
+		}
+		if t.patches[i].Shape == "" && within {
+			f.square[i] = true
+			f.counted = append(f.counted, i)
+		}
+	}
+}
+
+// neighbours are the other squares within a reach of patch i, by number in
+// reaches, with their weights.
+func (f *fitter) neighbours(i, reach int) []link {
+	r, p := reaches[reach], &f.t.patches[i]
+	var out []link
+	for dr := -r.rows; dr <= r.rows; dr++ {
+		for dc := -r.cols; dc <= r.cols; dc++ {
+			j := f.t.patchAt(p.Row-1+dr, p.Col-1+dc)
+			if j >= 0 && j != i && f.square[j] {
+				out = append(out, link{int32(j), math.Exp(-float64(dr*dr+dc*dc) / (2 * r.width * r.width))})
+			}
+		}
+	}
+	return out
 }
 
 // trend is the log predictive density of the squares' L* when all that there
@@ -287,93 +299,117 @@ func (f *fitter) overall(tones []tone, bins []int, bandwidth int) []float64 {
 // at the best bandwidth, way of looking and share of mistakes. If densities
 // is not nil, each patch's density goes there.
 func (f *fitter) predict(l *labelling, densities []float64) float64 {
-	mates, blockmates := matesOf(l.pieces), matesOf(l.block)
-	best := math.Inf(-1)
-	p := make([]float64, len(l.tones))
-	settle := func(cost float64) {
-		for _, mistaken := range []float64{fewMistaken, manyMistaken} {
-			sum, product := -cost, 1.
-			for n, i := range f.counted {
-				// A logarithm for every few: each factor is above 1e-5.
-				if product *= (1-mistaken)*p[i] + mistaken*f.broad[i]; n%16 == 15 {
-					sum += math.Log(product)
-					product = 1
-				}
-			}
-			sum += math.Log(product)
-			if sum <= best {
-				continue
-			}
-			best = sum
-			for _, i := range f.counted {
-				if densities != nil {
-					densities[i] = (1-mistaken)*p[i] + mistaken*f.broad[i]
-				}
-			}
-		}
-	}
-	raw := f.bins(l.tones, wholeTop)
-	// A piece of one cloth foretells its own patches, unless its print is so
-	// large that they differ as much as any.
-	settleInPieces := func(k int, cost float64) {
-		if mates == nil {
-			return
-		}
-		for _, i := range f.counted {
-			if mates[i] != nil {
-				p[i] = f.among(i, k, mates[i], l.tones, raw, p[i])
-			}
-		}
-		settle(cost)
-	}
+	c := &prediction{f: f, l: l, mates: matesOf(l.pieces), blockmates: matesOf(l.block), raw: f.bins(l.tones, wholeTop),
+		p: make([]float64, len(l.tones)), densities: densities, best: math.Inf(-1)}
 	for k := range bandwidths {
-		whole := f.overall(l.tones, raw, k)
+		whole := f.overall(l.tones, c.raw, k)
 		for reach := inBlock; reach < len(reaches); reach++ {
-			cost := 0.
-			switch {
-			case reach == inBlock && blockmates == nil:
-				continue
-			case reach == alongRow:
-				cost = (lineCost(bandwidths[k]) - l.toldByStripes(true)) * float64(f.t.rows)
-			case reach == alongColumn:
-				cost = (lineCost(bandwidths[k]) - l.toldByStripes(false)) * float64(f.t.cols)
-			}
-			if reach >= allRound && l.repeat != nil && l.toldByStripes(reach == alongRow) == 0 {
+			if reach == inBlock && c.blockmates == nil || reach >= allRound && l.repeat != nil && l.toldByStripes(reach == alongRow) == 0 {
 				continue
 			}
-			for _, i := range f.counted {
-				d := whole[i]
-				switch {
-				case l.tones[i] == toneAny: // the pattern asks nothing of it
-					d = f.alone[i]
-				case reach == inBlock:
-					if blockmates[i] != nil {
-						d = f.among(i, k, blockmates[i], l.tones, raw, d)
-					}
-				case reach != wholeTop:
-					d = f.around(i, k, reach, l.tones, raw, d)
-				}
-				p[i] = d
-			}
-			settle(cost)
-			settleInPieces(k, cost)
+			c.look(k, reach, whole)
+			c.settle(k, f.costOf(l, k, reach))
 		}
 	}
 	for reach := range allRound {
 		bins := f.bins(l.tones, reach)
 		for k := range bandwidths {
-			whole := f.overall(l.tones, bins, k)
+			copy(c.p, f.overall(l.tones, bins, k))
 			for _, i := range f.counted {
-				p[i] = whole[i]
 				if l.tones[i] == toneAny {
-					p[i] = f.alone[i]
+					c.p[i] = f.alone[i]
 				}
 			}
-			settle(0)
-			settleInPieces(k, 0)
+			c.settle(k, 0)
 		}
 	}
-	return best
+	return c.best
+}
+
+// costOf is the length, in nats, of saying that a labelling is looked at with
+// bandwidth k along the rows or columns; 0 for other reaches.
+func (f *fitter) costOf(l *labelling, k, reach int) float64 {
+	switch reach {
+	case alongRow:
+		return (lineCost(bandwidths[k]) - l.toldByStripes(true)) * float64(f.t.rows)
+	case alongColumn:
+		return (lineCost(bandwidths[k]) - l.toldByStripes(false)) * float64(f.t.cols)
+	}
+	return 0
+}
+
+// prediction is the search for the bandwidth, the way of looking and the share of
+// mistakes that foretell the squares' L* best under a labelling.
+type prediction struct {
+	f                 *fitter
+	l                 *labelling
+	mates, blockmates [][]int   // by patch: those of its piece and of its block
+	raw               []int     // the patches' L* in bins
+	p                 []float64 // by patch: density as it is looked at now
+	densities         []float64 // the best so far; nil: not wanted
+	best              float64   // their log predictive density, less its cost
+}
+
+// look sets the density of each square in a reach, backed by that in the whole
+// top.
+func (c *prediction) look(k, reach int, whole []float64) {
+	f, l := c.f, c.l
+	for _, i := range f.counted {
+		d := whole[i]
+		switch {
+		case l.tones[i] == toneAny: // the pattern asks nothing of it
+			d = f.alone[i]
+		case reach == inBlock:
+			if c.blockmates[i] != nil {
+				d = f.among(i, k, c.blockmates[i], l.tones, c.raw, d)
+			}
+		case reach != wholeTop:
+			d = f.around(i, k, reach, l.tones, c.raw, d)
+		}
+		c.p[i] = d
+	}
+}
+
+// settle enters the densities at bandwidth k, as they are and with the pieces
+// heard: a piece of one cloth foretells its own patches, unless its print is so
+// large that they differ as much as any.
+func (c *prediction) settle(k int, cost float64) {
+	c.enter(cost)
+	if c.mates == nil {
+		return
+	}
+	for _, i := range c.f.counted {
+		if c.mates[i] != nil {
+			c.p[i] = c.f.among(i, k, c.mates[i], c.l.tones, c.raw, c.p[i])
+		}
+	}
+	c.enter(cost)
+}
+
+// enter keeps the densities where they foretell better than the best so far.
+func (c *prediction) enter(cost float64) {
+	f, p := c.f, c.p
+	for _, mistaken := range []float64{fewMistaken, manyMistaken} {
+		sum, product := -cost, 1.
+		for n, i := range f.counted {
+			// A logarithm for every few: each factor is above 1e-5.
+			if product *= (1-mistaken)*p[i] + mistaken*f.broad[i]; n%16 == 15 {
+				sum += math.Log(product)
+				product = 1
+			}
+		}
+		sum += math.Log(product)
+		if sum <= c.best {
+			continue
+		}
+		c.best = sum
+		if c.densities == nil {
+			continue
+		}
+		for _, i := range f.counted {
+			c.densities[i] = (1-mistaken)*p[i] + mistaken*f.broad[i]
+		}
+	}
 }
 
 // toldByStripes is what stripes across, or down, already say of how light a

@@ -70,7 +70,26 @@ func (t *top) measureScale(tones []tone, pieces, blocks []int32) scale {
 	if blocks == nil {
 		divisions = t.divisions()
 	}
-	// A plain block is one cloth, and has one voice.
+	voice := voices(n, pieces)
+	sc.settle(t, tones, voice)
+	if upsideDown {
+		sc.base, sc.spread = make([]float64, n), levels{toneLight: leastSpread, toneMedium: leastSpread, toneDark: leastSpread}
+		sc.high = (whole[toneLight] + whole[toneDark]) / 2
+		sc.low = sc.high
+		return sc
+	}
+	most := max(whole[toneLight]-whole[toneDark], 10) / 2 // no mistake counts for more than half of the contrast
+	for range 4 {
+		sc.level(t, tones, voice, divisions, most)
+		sc.settle(t, tones, voice)
+	}
+	sc.setCuts(t, tones, voice)
+	return sc
+}
+
+// voices are how much each of n patches counts for: a plain block is one cloth,
+// and has one voice.
+func voices(n int, pieces []int32) []float64 {
 	voice := make([]float64, n)
 	mates := matesOf(pieces)
 	for i := range voice {
@@ -79,59 +98,53 @@ func (t *top) measureScale(tones []tone, pieces, blocks []int32) scale {
 			voice[i] = 1 / float64(len(mates[i]))
 		}
 	}
-	sc.settle(t, tones, voice)
-	if upsideDown {
-		sc.base, sc.spread = make([]float64, n), levels{toneLight: leastSpread, toneMedium: leastSpread, toneDark: leastSpread}
-		sc.high = (whole[toneLight] + whole[toneDark]) / 2
-		sc.low = sc.high
-		return sc
-	}
+	return voice
+}
+
+// level sets the levels and the base by the surroundings, near or in the blocks
+// of one of the divisions, that foretell the patches best, by none where none does
+// surely. No miss counts for more than most.
+func (sc *scale) level(t *top, tones []tone, voice []float64, divisions [][]int32, most float64) {
+	n := len(tones)
 	trust := make([]float64, n)
-	for range 4 {
-		for i := range trust {
-			trust[i] = voice[i] * (1 - sc.against(t.patches[i].Lightness, i, tones[i]))
-		}
-		levels := t.levelsOverall(tones, trust)
-		kept := levels
-		sc.base = make([]float64, n)
-		most := max(whole[toneLight]-whole[toneDark], 10) / 2
-		misses := func(base []float64) []float64 {
-			out := make([]float64, 0, n)
-			for i, v := range tones {
-				if v != toneAny {
-					// No mistake counts for more than half of the contrast.
-					out = append(out, min(math.Abs(t.patches[i].Lightness-levels[i][v]-base[i]), most))
-				}
-			}
-			return out
-		}
-		plain := misses(make([]float64, n))
-		best := 0.
-		try := func(base []float64) {
-			gain := surely(plain, misses(base))
-			if gain <= best {
-				return
-			}
-			best, kept, sc.base = gain, slices.Clone(levels), base
-			for i := range kept {
-				for v := range kept[i] {
-					kept[i][v] += base[i]
-				}
-			}
-		}
-		for _, backing := range []float64{.5, 2} {
-			for radius := 1; radius <= 3; radius++ {
-				try(t.baseNear(tones, trust, levels, radius, backing))
-			}
-			for _, d := range divisions {
-				try(t.baseInBlocks(tones, trust, levels, d, backing))
-			}
-		}
-		sc.levels = kept
-		sc.settle(t, tones, voice)
+	for i := range trust {
+		trust[i] = voice[i] * (1 - sc.against(t.patches[i].Lightness, i, tones[i]))
 	}
-	sc.setCuts(t, tones, voice)
-	return sc
+	levels := t.levelsOverall(tones, trust)
+	kept := levels
+	sc.base = make([]float64, n)
+	misses := func(base []float64) []float64 {
+		out := make([]float64, 0, n)
+		for i, v := range tones {
+			if v != toneAny {
+				out = append(out, min(math.Abs(t.patches[i].Lightness-levels[i][v]-base[i]), most))
+			}
+		}
+		return out
+	}
+	plain := misses(make([]float64, n))
+	best := 0.
+	try := func(base []float64) {
+		gain := surely(plain, misses(base))
+		if gain <= best {
+			return
+		}
+		best, kept, sc.base = gain, slices.Clone(levels), base
+		for i := range kept {
+			for v := range kept[i] {
+				kept[i][v] += base[i]
+			}
+		}
+	}
+	for _, backing := range []float64{.5, 2} {
+		for radius := 1; radius <= 3; radius++ {
+			try(t.baseNear(tones, trust, levels, radius, backing))
+		}
+		for _, d := range divisions {
+			try(t.baseInBlocks(tones, trust, levels, d, backing))
+		}
+	}
+	sc.levels = kept
 }
 
 // surely is by how much, on average, one row of misses is smaller than

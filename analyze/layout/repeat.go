@@ -417,34 +417,42 @@ func rails(n int) []repeat {
 			continue // four strips of three values run from light to dark
 		}
 		for _, mirrored := range []bool{false, true} {
-			for _, strips := range []bool{true, false} { // each rail a strip, or a row of patches
-				r := repeat{name: "rails", keys: []string{"rails"}, rows: 2 * n, cols: 2 * n,
-					block: [2]int{n, n}, least: [2]int{n, n}, atLeast: 3 * n, tile: make([]tone, 4*n*n)}
-				if strips {
-					r.piece = make([]uint8, 4*n*n)
-				} else {
-					r.cost = logInv(.2)
-				}
-				for i := range r.tile {
-					row, col := i/(2*n), i%(2*n)
-					down, across := row/n, col/n
-					rail := row % n
-					if down != across {
-						rail = col % n
-					}
-					r.tile[i] = t[rail]
-					if down != across && mirrored {
-						r.tile[i] = t[n-1-rail]
-					}
-					if strips {
-						r.piece[i] = uint8(1 + (2*down+across)*n + rail)
-					}
-				}
-				out = append(out, r)
+			for _, strips := range []bool{true, false} {
+				out = append(out, railsOf(t, mirrored, strips))
 			}
 		}
 	}
 	return out
+}
+
+// railsOf are the rails whose strips have the given tones, in the blocks that are
+// turned from the other end where mirrored. Each rail is a strip, or a row of
+// patches.
+func railsOf(strip []tone, mirrored, strips bool) repeat {
+	n := len(strip)
+	r := repeat{name: "rails", keys: []string{"rails"}, rows: 2 * n, cols: 2 * n,
+		block: [2]int{n, n}, least: [2]int{n, n}, atLeast: 3 * n, tile: make([]tone, 4*n*n)}
+	if strips {
+		r.piece = make([]uint8, 4*n*n)
+	} else {
+		r.cost = logInv(.2) // strips are the rule: common practice, no source
+	}
+	for i := range r.tile {
+		row, col := i/(2*n), i%(2*n)
+		down, across := row/n, col/n
+		rail := row % n
+		if down != across {
+			rail = col % n
+		}
+		r.tile[i] = strip[rail]
+		if down != across && mirrored {
+			r.tile[i] = strip[n-1-rail]
+		}
+		if strips {
+			r.piece[i] = uint8(1 + (2*down+across)*n + rail)
+		}
+	}
+	return r
 }
 
 // railBlocks are the rails of three strips as tiles of two by two blocks.

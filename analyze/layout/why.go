@@ -21,21 +21,8 @@ func (s *search) describe(moves []*move) ([]Change, []string) {
 	left := slices.Clone(moves)
 	clear, _, asked := s.clears()
 	again := map[int]Cell{} // where a stash cloth was first suggested
-	takes := false
 	for len(left) > 0 {
-		best, most := 0, -1<<31
-		for i, m := range left {
-			s.do(m)
-			c, l, _ := s.clears()
-			s.undo(m)
-			n := 8*c - l
-			if c > clear && s.culpritMoved(m) {
-				n += 8 * len(s.meant)
-			}
-			if n > most {
-				best, most = i, n
-			}
-		}
+		best := s.bringsMost(left, clear)
 		m := left[best]
 		left = slices.Delete(left, best, best+1)
 		problem := s.problem(m)
@@ -46,55 +33,86 @@ func (s *search) describe(moves []*move) ([]Change, []string) {
 			s.undo(m)
 			continue
 		}
-		c := Change{
-			Piece: s.pieceOf(m.unit),
-			Patch: s.t.patches[s.units[m.unit][0]].cell(), Move: m.kind, Clears: now - clear,
-			Gain: float64(now-clear) / float64(asked), Reads: float64(now) / float64(asked),
-		}
+		c := s.changeOf(m)
+		c.Clears = now - clear
+		c.Gain, c.Reads = float64(now-clear)/float64(asked), float64(now)/float64(asked)
 		why := []string{problem + s.remedy(m, now-clear)}
-		switch m.kind {
-		case Swap:
-			with := s.t.patches[s.units[m.with][0]].cell()
-			c.With = &with
-			c.Instead = fmt.Sprintf("swap with [%d,%d]", with[0], with[1])
-		case Take:
-			takes = true
-			c.Instead = s.t.in.Stash[m.stash].ID
-			if first, twice := again[m.stash]; twice {
-				why = append(why, fmt.Sprintf("It is the cloth suggested for %s: see that there is enough of it.", at(first)))
-			} else {
-				again[m.stash] = c.Patch
-			}
-			if len(m.cells) > len(s.units[m.unit]) {
-				why = append(why, fmt.Sprintf("It goes to all %d patches of that cloth.", len(m.cells)))
-			}
-		case Turn:
-			b := s.p.blocks[m.block]
-			c.Patch, c.Piece = Cell{b.row + 1, b.col + 1}, ""
-			c.Instead = fmt.Sprintf("turn the block [%d,%d] to [%d,%d] %s", b.row+1, b.col+1, b.rowEnd, b.colEnd, turnWords[m.turn])
+		if m.kind == Take {
+			why = append(why, s.amount(m, again)...)
 		}
 		if harm := s.harm(states); harm != "" {
 			why = append(why, harm)
 		}
 		c.Why = strings.Join(why, " ")
-		for i, cell := range m.cells {
-			p := Placement{To: s.t.patches[cell].cell(), Turn: m.turn}
-			if m.items[i] < len(s.t.patches) {
-				from := s.t.patches[m.items[i]].cell()
-				p.From = &from
-			} else {
-				p.Stash = s.t.in.Stash[m.stash].ID
-			}
-			c.Placements = append(c.Placements, p)
-		}
 		out = append(out, c)
 		clear = now
 	}
 	var remarks []string
-	if takes {
+	if len(again) > 0 {
 		remarks = append(remarks, "How much there is of a cloth a photo cannot say, so each is suggested for as few places as can be.")
 	}
 	return out, remarks
+}
+
+// bringsMost is the number of the move to make next, when so many seams are clear
+// now.
+func (s *search) bringsMost(moves []*move, clear int) int {
+	best, most := 0, -1<<31
+	for i, m := range moves {
+		s.do(m)
+		c, l, _ := s.clears()
+		s.undo(m)
+		n := 8*c - l
+		if c > clear && s.culpritMoved(m) {
+			n += 8 * len(s.meant)
+		}
+		if n > most {
+			best, most = i, n
+		}
+	}
+	return best
+}
+
+// changeOf says what hangs where after a move.
+func (s *search) changeOf(m *move) Change {
+	c := Change{Piece: s.pieceOf(m.unit), Patch: s.t.patches[s.units[m.unit][0]].cell(), Move: m.kind}
+	switch m.kind {
+	case Swap:
+		with := s.t.patches[s.units[m.with][0]].cell()
+		c.With = &with
+		c.Instead = fmt.Sprintf("swap with [%d,%d]", with[0], with[1])
+	case Take:
+		c.Instead = s.t.in.Stash[m.stash].ID
+	case Turn:
+		b := s.p.blocks[m.block]
+		c.Patch, c.Piece = Cell{b.row + 1, b.col + 1}, ""
+		c.Instead = fmt.Sprintf("turn the block [%d,%d] to [%d,%d] %s", b.row+1, b.col+1, b.rowEnd, b.colEnd, turnWords[m.turn])
+	}
+	for i, cell := range m.cells {
+		p := Placement{To: s.t.patches[cell].cell(), Turn: m.turn}
+		if m.items[i] < len(s.t.patches) {
+			from := s.t.patches[m.items[i]].cell()
+			p.From = &from
+		} else {
+			p.Stash = s.t.in.Stash[m.stash].ID
+		}
+		c.Placements = append(c.Placements, p)
+	}
+	return c
+}
+
+// amount says what a move asks of a stash cloth: first is where each was first
+// suggested, and learns of this one.
+func (s *search) amount(m *move, first map[int]Cell) (why []string) {
+	if patch, twice := first[m.stash]; twice {
+		why = append(why, fmt.Sprintf("It is the cloth suggested for %s: see that there is enough of it.", at(patch)))
+	} else {
+		first[m.stash] = s.t.patches[s.units[m.unit][0]].cell()
+	}
+	if len(m.cells) > len(s.units[m.unit]) {
+		why = append(why, fmt.Sprintf("It goes to all %d patches of that cloth.", len(m.cells)))
+	}
+	return why
 }
 
 var turnWords = map[int]string{90: "a quarter to the right", 180: "half round", 270: "a quarter to the left"}

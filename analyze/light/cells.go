@@ -303,16 +303,21 @@ func (c *cells) samples(member []bool, limit int) []sample {
 	in := make([]int, 0, side*side)
 	for y0 := 0; y0 < c.h; y0 += side {
 		for x0 := 0; x0 < c.w; x0 += side {
-			in = in[:0]
-			for y := y0; y < min(y0+side, c.h); y++ {
-				for x := x0; x < min(x0+side, c.w); x++ {
-					if i := y*c.w + x; c.use[i] && member[i] {
-						in = append(in, i)
-					}
-				}
-			}
+			in = c.usedIn(image.Rect(x0, y0, x0+side, y0+side), member, in[:0])
 			if 4*len(in) >= side*side { // less is a rim
 				out = append(out, c.meanOf(in))
+			}
+		}
+	}
+	return out
+}
+
+// usedIn appends to out the cells of a box that member names and that are used.
+func (c *cells) usedIn(box image.Rectangle, member []bool, out []int) []int {
+	for y := box.Min.Y; y < min(box.Max.Y, c.h); y++ {
+		for x := box.Min.X; x < min(box.Max.X, c.w); x++ {
+			if i := y*c.w + x; c.use[i] && member[i] {
+				out = append(out, i)
 			}
 		}
 	}

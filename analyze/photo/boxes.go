@@ -245,33 +245,41 @@ func (c *container) readReferences(body []byte) {
 	}
 }
 
+// readProperties reads the box of the items' properties, "iprp".
 func (c *container) readProperties(body []byte) {
 	for _, b := range boxes(body, manyBoxes) {
 		switch b.typ {
 		case "ipco":
 			c.properties = boxes(b.body, manyBoxes)
 		case "ipma":
-			r := cursor{b: b.body}
-			v, flags := r.full()
-			for range min(r.number(4), manyItems) {
-				id := r.id(v > 0)
-				for range r.number(1) {
-					var i int64
-					if flags&1 == 1 {
-						i = r.number(2) & 0x7fff
-					} else {
-						i = r.number(1) & 0x7f
-					}
-					if !r.past && i > 0 {
-						c.of[id] = append(c.of[id], int(i)-1)
-					}
-				}
-				if r.past {
-					return
-				}
+			if !c.readAssociations(b.body) {
+				return
 			}
 		}
 	}
+}
+
+// readAssociations reads which properties each item has, as far as they are whole;
+// it tells whether all are.
+func (c *container) readAssociations(body []byte) (whole bool) {
+	r := cursor{b: body}
+	v, flags := r.full()
+	for range min(r.number(4), manyItems) {
+		id := r.id(v > 0)
+		for range r.number(1) {
+			size, mask := 1, int64(0x7f) // the first bit says that the property is essential
+			if flags&1 == 1 {
+				size, mask = 2, 0x7fff
+			}
+			if i := r.number(size) & mask; !r.past && i > 0 {
+				c.of[id] = append(c.of[id], int(i)-1)
+			}
+		}
+		if r.past {
+			return false
+		}
+	}
+	return true
 }
 
 // propertiesOf are an item's properties in their order.

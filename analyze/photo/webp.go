@@ -108,16 +108,7 @@ func scanWebP(in *input) (*header, error) {
 	}
 	full := frame.width == h.width && frame.height == h.height
 	h.alpha = frame.clear || !full
-	// VP8L keeps two pictures of 4 bytes while it undoes its transforms, and
-	// alpha is packed the same way.
-	perPixel := int64(2)
-	if frame.image.name == "VP8L" || frame.alpha.name != "" {
-		perPixel += 12
-	}
-	if !full {
-		perPixel += 4
-	}
-	h.memory = perPixel * int64(h.width) * int64(h.height)
+	h.memory = frame.perPixel(full) * int64(h.width) * int64(h.height)
 	h.pixels = func(context.Context) (image.Image, error) {
 		img, err := webp.Decode(frame.file(in))
 		if err != nil || full {
@@ -126,6 +117,21 @@ func scanWebP(in *input) (*header, error) {
 		return placeWebP(img, frame.at, h), nil
 	}
 	return h, nil
+}
+
+// perPixel is the bytes of memory that decoding takes for a pixel; full tells
+// whether the frame fills the picture.
+func (f *webpFrame) perPixel(full bool) int64 {
+	// VP8L keeps two pictures of 4 bytes while it undoes its transforms, and
+	// alpha is packed the same way.
+	n := int64(2)
+	if f.image.name == "VP8L" || f.alpha.name != "" {
+		n += 12
+	}
+	if !full {
+		n += 4
+	}
+	return n
 }
 
 func uint24(b []byte) int { return int(b[0]) | int(b[1])<<8 | int(b[2])<<16 }

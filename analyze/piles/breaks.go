@@ -123,72 +123,17 @@ func OtherBreaks(ascending []float64, covariance func(i, j int) float64, starts 
 	if runs < 2 || runs > 3 || n > mostOthers {
 		return nil
 	}
-	d := newDeviations(ascending)
-	// Sums of the covariance over all values before i and before j.
-	sums := make([]float64, (n+1)*(n+1))
-	for i := range n {
-		for j := range n {
-			c := 0.0
-			if j >= i {
-				c = covariance(i, j)
-			} else {
-				c = sums[(j+1)*(n+1)+i+1] - sums[j*(n+1)+i+1] - sums[(j+1)*(n+1)+i] + sums[j*(n+1)+i]
-			}
-			sums[(i+1)*(n+1)+j+1] = c + sums[i*(n+1)+j+1] + sums[(i+1)*(n+1)+j] - sums[i*(n+1)+j]
-		}
-	}
-	// A division is where its runs end.
-	type division [3]int
-	given := division{n, n, n}
-	copy(given[:], starts)
-	cost := func(v *division) (sum float64) {
-		from := 0
-		for _, to := range v[:runs] {
-			sum += d.of(from, to)
-			from = to
-		}
-		return sum
-	}
-	// compare tells how many values lie in another run, and the standard
-	// uncertainty of the difference of the two costs.
-	type part struct {
-		from, to int
-		weight   float64
-	}
-	compare := func(v *division) (moved int, unsure float64) {
-		var parts []part
-		var i, j, fromI, fromJ int // runs of the given one and of v
-		for at := 0; at < n; {
-			to := min(given[i], v[j])
-			parts = append(parts, part{at, to, 2 * (d.mean(fromI, given[i]) - d.mean(fromJ, v[j]))})
-			if i != j {
-				moved += to - at
-			}
-			if given[i] == to {
-				i, fromI = i+1, to
-			}
-			if v[j] == to {
-				j, fromJ = j+1, to
-			}
-			at = to
-		}
-		variance := 0.0
-		for _, p := range parts {
-			for _, q := range parts {
-				variance += p.weight * q.weight * (sums[p.to*(n+1)+q.to] - sums[p.from*(n+1)+q.to] - sums[p.to*(n+1)+q.from] + sums[p.from*(n+1)+q.from])
-			}
-		}
-		return moved, math.Sqrt(max(variance, 0))
-	}
-	best, most, lowest := cost(&given), 0, math.Inf(1)
+	c := &comparison{n: n, runs: runs, deviations: newDeviations(ascending), sums: sumsOf(n, covariance), given: division{n, n, n}}
+	copy(c.given[:], starts)
+	best, most, lowest := c.cost(&c.given), 0, math.Inf(1)
 	try := func(v division) {
 		for _, at := range v[:runs-1] {
 			if ascending[at] == ascending[at-1] {
 				return // never between equals
 			}
 		}
-		more := cost(&v) - best
-		moved, unsure := compare(&v)
+		more := c.cost(&v) - best
+		moved, unsure := c.with(&v)
 		if moved >= least && camera.Order(-more, unsure) >= camera.OneInFive && (moved > most || moved == most && more < lowest) {
 			other, most, lowest = append(other[:0], v[:runs-1]...), moved, more
 		}
@@ -202,6 +147,77 @@ func OtherBreaks(ascending []float64, covariance func(i, j int) float64, starts 
 		}
 	}
 	return other
+}
+
+// sumsOf are the sums of a covariance of n values over all before i and before j,
+// 0 to n each: rows of n+1.
+func sumsOf(n int, covariance func(i, j int) float64) []float64 {
+	sums := make([]float64, (n+1)*(n+1))
+	for i := range n {
+		for j := range n {
+			c := 0.0
+			if j >= i {
+				c = covariance(i, j)
+			} else { // the other half is the same
+				c = sums[(j+1)*(n+1)+i+1] - sums[j*(n+1)+i+1] - sums[(j+1)*(n+1)+i] + sums[j*(n+1)+i]
+			}
+			sums[(i+1)*(n+1)+j+1] = c + sums[i*(n+1)+j+1] + sums[(i+1)*(n+1)+j] - sums[i*(n+1)+j]
+		}
+	}
+	return sums
+}
+
+// division is where the runs end that values are divided into.
+type division [3]int
+
+// comparison is of a given division with others of the same values.
+type comparison struct {
+	n, runs    int
+	deviations *deviations
+	sums       []float64 // of the covariance, as sumsOf has them
+	given      division
+}
+
+// cost is the sum of squared deviations from the runs' means.
+func (c *comparison) cost(v *division) (sum float64) {
+	from := 0
+	for _, to := range v[:c.runs] {
+		sum += c.deviations.of(from, to)
+		from = to
+	}
+	return sum
+}
+
+// with tells how many values lie in another run of v than of the given one, and
+// the standard uncertainty of the difference of the two costs.
+func (c *comparison) with(v *division) (moved int, unsure float64) {
+	type part struct {
+		from, to int
+		weight   float64
+	}
+	var parts []part
+	var i, j, fromI, fromJ int // runs of the given one and of v
+	for at := 0; at < c.n; {
+		to := min(c.given[i], v[j])
+		parts = append(parts, part{at, to, 2 * (c.deviations.mean(fromI, c.given[i]) - c.deviations.mean(fromJ, v[j]))})
+		if i != j {
+			moved += to - at
+		}
+		if c.given[i] == to {
+			i, fromI = i+1, to
+		}
+		if v[j] == to {
+			j, fromJ = j+1, to
+		}
+		at = to
+	}
+	variance, row := 0.0, c.n+1
+	for _, p := range parts {
+		for _, q := range parts {
+			variance += p.weight * q.weight * (c.sums[p.to*row+q.to] - c.sums[p.from*row+q.to] - c.sums[p.to*row+q.from] + c.sums[p.from*row+q.from])
+		}
+	}
+	return moved, math.Sqrt(max(variance, 0))
 }
 
 // Cuts are where Breaks divides lightnesses, given in any order, into at most

@@ -457,6 +457,23 @@ func (t *top) clothsOf(b int) (of [4]int, ok bool) {
 	return of, ok
 }
 
+// namedCloths are the names of a block's cloths by the names of their roles; nil
+// where a role has several.
+func (t *top) namedCloths(b int) map[string]string {
+	of, ok := t.clothsOf(b)
+	if !ok {
+		return nil
+	}
+	names := map[string]string{}
+	for i, c := range of {
+		if c >= 0 {
+			names[roleNames["LMD."[i]]] = t.in.Cloths[c].ID
+		}
+	}
+	return names
+}
+
+// lots counts the blocks that are made alike.
 func (t *top) lots(blocks []int) []BlockLot {
 	out := []BlockLot{}
 	at := map[string]int{}
@@ -466,16 +483,7 @@ func (t *top) lots(blocks []int) []BlockLot {
 		if !known {
 			k = len(out)
 			at[key] = k
-			lot := BlockLot{Kind: t.blocks[b].kind + 1}
-			if of, ok := t.clothsOf(b); ok {
-				lot.Cloths = map[string]string{}
-				for i, c := range of {
-					if c >= 0 {
-						lot.Cloths[roleNames["LMD."[i]]] = t.in.Cloths[c].ID
-					}
-				}
-			}
-			out = append(out, lot)
+			out = append(out, BlockLot{Kind: t.blocks[b].kind + 1, Cloths: t.namedCloths(b)})
 		}
 		out[k].Count++
 	}

@@ -84,15 +84,15 @@ func (g *ground) at(p point, footprint float64) [3]float32 {
 	hue := 0.0 // darker places are redder, as in wood
 	switch g.kind {
 	case Sheet, Colour:
-		f += .004*octaves(g.seed, p.x, p.y, 12, footprint, .8, 2) + .006*octaves(g.seed, p.x, p.y, .2, footprint, .8, 2)
+		f += .004*octaves(g.seed, p, 12, footprint, .8, 2) + .006*octaves(g.seed, p, .2, footprint, .8, 2)
 	case Wall:
-		f += .008*octaves(g.seed, p.x, p.y, 25, footprint, .7, 2) + .015*octaves(g.seed, p.x, p.y, .8, footprint, .8, 3)
+		f += .008*octaves(g.seed, p, 25, footprint, .7, 2) + .015*octaves(g.seed, p, .8, footprint, .8, 3)
 	case Flannel:
-		f += .01*octaves(g.seed, p.x, p.y, 14, footprint, .7, 2) + .025*octaves(g.seed, p.x, p.y, .9, footprint, .9, 4)
+		f += .01*octaves(g.seed, p, 14, footprint, .7, 2) + .025*octaves(g.seed, p, .9, footprint, .9, 4)
 	case Carpet:
-		f += .05*octaves(g.seed, p.x, p.y, 10, footprint, .7, 2) + .16*octaves(g.seed, p.x, p.y, .8, footprint, .95, 4)
+		f += .05*octaves(g.seed, p, 10, footprint, .7, 2) + .16*octaves(g.seed, p, .8, footprint, .95, 4)
 	case Mat:
-		f += .02 * octaves(g.seed, p.x, p.y, .3, footprint, .9, 3)
+		f += .02 * octaves(g.seed, p, .3, footprint, .9, 3)
 		ink := g.ruled(p, footprint)
 		for j := range c {
 			c[j] += ink * (g.line[j] - c[j])
@@ -114,7 +114,7 @@ func (g *ground) at(p point, footprint float64) [3]float32 {
 			f += .16 * blade
 			hue += .1 * smooth(g.seed+uint64(k)*29, u/6, v/.8)
 		}
-		f += .1 * octaves(g.seed+5, p.x, p.y, 22, footprint, .8, 3)
+		f += .1 * octaves(g.seed+5, p, 22, footprint, .8, 3)
 	}
 	f = max(f, .1)
 	return [3]float32{float32(c[0] * f * (1 - .5*hue)), float32(c[1] * f), float32(c[2] * f * (1 + .6*hue))}
@@ -127,7 +127,7 @@ func (g *ground) wood(p point, footprint, width float64) (f, hue float64) {
 	x := p.x + 200*lattice(s, 3, 0)
 	bend := 2.2*smooth(s, x/40, p.y/9) + .5*smooth(s+1, x/13, p.y/3)
 	ring := math.Sin((p.y + bend) * (2.4 + lattice(s, 1, 0)))
-	streak := octaves(s+2, x/28, p.y, .45, footprint, .8, 4)
+	streak := octaves(s+2, point{x / 28, p.y}, .45, footprint, .8, 4)
 	f = 1 + .16*lattice(s, 0, 0) + .07*ring + .11*streak
 	hue = .08*lattice(s, 0, 1) - .05*ring - .05*streak
 	if d := math.Abs(p.y - width*math.Round(p.y/width)); d < .5 {

@@ -48,16 +48,16 @@ func wrap(i, n int) int {
 	return i
 }
 
-// octaves adds value noise of halving period, from coarse (cm) down to what
+// octaves adds value noise at p (cm) of halving period, from coarse (cm) down to what
 // a pixel of the given footprint (cm) can still show, each octave weaker by
 // fall. Finer octaves average out within a pixel, so they are left out.
-func octaves(seed uint64, x, y, coarse, footprint, fall float64, n int) float64 {
+func octaves(seed uint64, p point, coarse, footprint, fall float64, n int) float64 {
 	sum, amp := 0.0, 1.0
 	for k := range n {
 		if coarse < 2*footprint {
 			break
 		}
-		sum += amp * smooth(seed+uint64(k)*7919, x/coarse, y/coarse)
+		sum += amp * smooth(seed+uint64(k)*7919, p.x/coarse, p.y/coarse)
 		coarse /= 2
 		amp *= fall
 	}

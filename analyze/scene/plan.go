@@ -3,6 +3,7 @@ package scene
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -265,28 +266,12 @@ func (d Design) dress(meant [][]byte, rng *rand.Rand) [][]int {
 	for r := range cells {
 		cells[r] = make([]int, cols)
 	}
-	pick := func(list []int) int { return list[rng.IntN(len(list))] }
 	of := map[byte][]int{'L': d.Lights, 'M': d.Mediums, 'D': d.Darks}
 	switch d.Repeat {
 	case Gradation, Picture, Scattered:
-		all := append(append(append([]int(nil), d.Lights...), d.Mediums...), d.Darks...)
 		for r := range cells {
 			for c := range cells[r] {
-				x, y := (float64(c)+.5)/float64(cols), (float64(r)+.5)/float64(rows)
-				switch d.Repeat {
-				case Gradation: // lists are light to dark; neighbours in the list mix
-					at := (.7*y+.3*x)*float64(len(all)) + 1.6*(rng.Float64()-.5)
-					cells[r][c] = all[min(max(int(at), 0), len(all)-1)]
-				case Picture:
-					a := math.Atan2(y-.5, x-.5)
-					if math.Hypot(x-.5, y-.5) < .25+.09*math.Cos(5*a) {
-						cells[r][c] = pick(d.Darks)
-					} else {
-						cells[r][c] = pick(d.Lights)
-					}
-				default:
-					cells[r][c] = pick(all)
-				}
+				cells[r][c] = d.freely((float64(c)+.5)/float64(cols), (float64(r)+.5)/float64(rows), rng)
 			}
 		}
 		return cells
@@ -319,18 +304,43 @@ func (d Design) dress(meant [][]byte, rng *rand.Rand) [][]int {
 				cells[r][c] = v
 				continue
 			}
-			v := pick(list)
-			// Scrappy, but no one sets the same cloth side by side.
-			for range 8 {
-				if r > 0 && cells[r-1][c] == v || c > 0 && cells[r][c-1] == v {
-					v = pick(list)
-				}
-			}
-			chosen[key] = v
-			cells[r][c] = v
+			chosen[key] = apart(cells, r, c, list, rng)
+			cells[r][c] = chosen[key]
 		}
 	}
 	return cells
+}
+
+// pick is one of a list.
+func pick(list []int, rng *rand.Rand) int { return list[rng.IntN(len(list))] }
+
+// freely is a cloth for the place x, y of a top without a repeat, 0 to 1 over it.
+func (d Design) freely(x, y float64, rng *rand.Rand) int {
+	all := slices.Concat(d.Lights, d.Mediums, d.Darks)
+	switch d.Repeat {
+	case Gradation: // lists are light to dark; neighbours in the list mix
+		at := (.7*y+.3*x)*float64(len(all)) + 1.6*(rng.Float64()-.5)
+		return all[min(max(int(at), 0), len(all)-1)]
+	case Picture:
+		a := math.Atan2(y-.5, x-.5)
+		if math.Hypot(x-.5, y-.5) < .25+.09*math.Cos(5*a) {
+			return pick(d.Darks, rng)
+		}
+		return pick(d.Lights, rng)
+	}
+	return pick(all, rng)
+}
+
+// apart is a cloth of the list for a cell of a scrappy top: no one sets the same
+// cloth side by side, where the list has others.
+func apart(cells [][]int, r, c int, list []int, rng *rand.Rand) int {
+	v := pick(list, rng)
+	for range 8 {
+		if r > 0 && cells[r-1][c] == v || c > 0 && cells[r][c-1] == v {
+			v = pick(list, rng)
+		}
+	}
+	return v
 }
 
 // plant puts a light where a dark is meant, or the other way, in places that

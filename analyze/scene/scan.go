@@ -21,18 +21,26 @@ func (s *stage) edges() []edge {
 		for b, body := range s.shapes[i].bodies {
 			for _, contour := range body {
 				for k, p := range contour {
-					q := contour[(k+1)%len(contour)]
-					if p.y > q.y {
-						p, q = q, p
-					}
-					if p.y < q.y {
-						out = append(out, edge{p.y, q.y, p.x, (q.x - p.x) / (q.y - p.y), int32(i), int32(b)})
+					if e, ok := edgeOf(p, contour[(k+1)%len(contour)]); ok {
+						e.shape, e.body = int32(i), int32(b)
+						out = append(out, e)
 					}
 				}
 			}
 		}
 	}
 	return out
+}
+
+// edgeOf is the side from p to q; not ok for a level one, which no line crosses.
+func edgeOf(p, q point) (e edge, ok bool) {
+	if p.y > q.y {
+		p, q = q, p
+	}
+	if p.y < q.y {
+		return edge{y0: p.y, y1: q.y, x0: p.x, slope: (q.x - p.x) / (q.y - p.y)}, true
+	}
+	return edge{}, false
 }
 
 // scan finds which shape is seen along one line of a photo.

@@ -287,7 +287,7 @@ func (s *stage) row(k *worker, y int, row []float32) {
 func (s *stage) folds(sh *shape, label int32, x, y float64, p point) float32 {
 	f := 1.0
 	if sh.wrinkle > 0 {
-		f += sh.wrinkle * octaves(s.take.Seed+uint64(label)*31, p.x, p.y, 9, s.footprint, .6, 3)
+		f += sh.wrinkle * octaves(s.take.Seed+uint64(label)*31, p, 9, s.footprint, .6, 3)
 	}
 	if sh.curl > 0 {
 		f += sh.curl * s.shadow.slope(x, y)

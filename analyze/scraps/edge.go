@@ -261,7 +261,74 @@ func changeAt(lab []float32, k int) float32 {
 // outside.
 func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []float32) {
 	first, last := e.sample(p, normal, lab)
-	gl, ga, gb := e.ground(p[0], p[1])
+	var c crossing
+	c.l, c.a, c.b = e.ground(p[0], p[1])
+	c.scatter(e, lab)
+	c.compare(lab)
+	for k := range profileLen {
+		c.in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - e.density) / 2
+		if k > 0 {
+			c.in[k] += c.in[k-1]
+		}
+		if k > 0 && k+2 < profileLen {
+			change[k] = changeAt(lab, k)
+		}
+	}
+	c.sumOutside(change)
+	var shallow [profileLen]float32
+	for i := range shallow {
+		shallow[i] = unseen
+	}
+	for k := profileLen - 1; k >= 0; k-- {
+		if i := k + mixed + 1; i < profileLen {
+			c.passed(i, &shallow)
+		}
+		if k < first || k > last {
+			cost[k] = 1e6
+			continue
+		}
+		v := c.edgeAt(k, &shallow)
+		v -= edgeGain * change[k] / (change[k] + edgeHalf + e.change)
+		v += leans * float32(max(k-mostIn, mostIn-k))
+		cost[k] = v
+	}
+	if last < profileLen-1 && last >= 0 {
+		// Cut by the photo's border: that is the edge of what shows.
+		cost[last] -= 50
+	}
+}
+
+// crossing is a line across an outline, from mostIn pixels inside to mostOut
+// outside, held against the ground there.
+type crossing struct {
+	l, a, b float32 // the ground's L*+16, a* and b*
+	// How far the ground's own pixels scatter in L*, a* and b*: at large, and
+	// beside the edge, where a pixel may be part cloth and part ground as well.
+	large, beside [3]float32
+	restless      float32 // the change of colour that the ground hardly ever exceeds here
+
+	in    [profileLen]float32 // what the pixels up to this one cost in the piece
+	off   [profileLen]float32 // from the ground's colour, in its scatter at large, squared
+	near  [profileLen]float32 // the same by its scatter beside the edge
+	depth [profileLen]float32 // how much darker than the ground, in L*
+	out   [profileLen]float32 // off, and more where colour changes as it does on no ground
+	// What a pixel outside costs depends on where the edge lies only when it is
+	// near the edge, or darker than the ground. The others cost the same for
+	// every edge, and are summed once: same from a pixel on.
+	same  [profileLen + 1]float32
+	dark  [profileLen]int8 // the darker ones, the last first
+	darks int
+}
+
+const (
+	nearby = 4   // pixels outside the edge whose cost depends on where it lies
+	unseen = 1e6 // deeper than any shadow
+)
+
+// scatter sets how far the ground's pixels scatter, by how far from its colour
+// the piece is.
+func (c *crossing) scatter(e *edges, lab []float32) {
+	gl, ga, gb := c.l, c.a, c.b
 	sl, sa, sb := float32(e.sd[0]), float32(e.sd[1]), float32(e.sd[2])
 	var far [3]float32
 	for k := range mostIn {
@@ -270,19 +337,24 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		far[1] = max(far[1], lab[3*k+1]-ga*t, ga*t-lab[3*k+1])
 		far[2] = max(far[2], lab[3*k+2]-gb*t, gb*t-lab[3*k+2])
 	}
-	// By the edge a pixel may be part cloth and part ground as well.
-	near := [3]float32{sl + mixes*far[0], sa + mixes*far[1], sb + mixes*far[2]}
 	inColour := float32(2 * rings)
 	if e.lossy {
 		inColour = colourRings
 	}
-	sl, sa, sb = sl+rings*far[0], sa+inColour*far[1], sb+inColour*far[2]
+	c.beside = [3]float32{sl + mixes*far[0], sa + mixes*far[1], sb + mixes*far[2]}
+	c.large = [3]float32{sl + rings*far[0], sa + inColour*far[1], sb + inColour*far[2]}
 	// What rings changes from pixel to pixel as well.
-	restless := e.change
+	c.restless = e.change
 	if e.lossy {
-		restless += colourRings * max(far[1], far[2])
+		c.restless += colourRings * max(far[1], far[2])
 	}
-	var in, flat, out, beside, depth [profileLen]float32
+}
+
+// compare sets how far each pixel is from the ground's colour, in light or in
+// shadow, and how much darker it is.
+func (c *crossing) compare(lab []float32) {
+	gl, ga, gb := c.l, c.a, c.b
+	large, beside := c.large, c.beside
 	for k := range profileLen {
 		lk := lab[3*k] + 16
 		t := lk / gl
@@ -291,87 +363,68 @@ func (e *edges) profile(p, normal point, inks *palette, lab, cost, change []floa
 		if dl < 0 {
 			wide = -tints / otherSigmas * dl
 		}
-		flat[k] = sq32(da/(sa+wide)) + sq32(db/(sb+wide)) + sq32(max(dl, 0)/sl)
-		beside[k] = sq32(da/(near[1]+wide)) + sq32(db/(near[2]+wide)) + sq32(max(dl, 0)/near[0])
-		depth[k] = -dl
-		in[k] = (inks.cost(lab[3*k], lab[3*k+1], lab[3*k+2]) - e.density) / 2
-		if k > 0 {
-			in[k] += in[k-1]
-		}
-		if k > 0 && k+2 < profileLen {
-			change[k] = changeAt(lab, k)
-		}
+		c.off[k] = sq32(da/(large[1]+wide)) + sq32(db/(large[2]+wide)) + sq32(max(dl, 0)/large[0])
+		c.near[k] = sq32(da/(beside[1]+wide)) + sq32(db/(beside[2]+wide)) + sq32(max(dl, 0)/beside[0])
+		c.depth[k] = -dl
 	}
-	// What a pixel outside costs depends on where the edge lies only when it is
-	// near the edge, or darker than the ground. The others cost the same for
-	// every edge, and are summed once.
-	const nearby = 4
-	var same [profileLen + 1]float32 // from pixel j on
-	var dark [profileLen]int8        // the darker ones, the last first
-	darks := 0
+}
+
+// sumOutside sums what the pixels cost as ground whose cost is the same for
+// every edge, and lists the dark ones.
+func (c *crossing) sumOutside(change []float32) {
 	for j := profileLen - 1; j >= 0; j-- {
-		z := flat[j]
-		if change[j] > 1.5*restless {
-			z += 2 * sq32(change[j]/restless)
+		z := c.off[j]
+		if change[j] > 1.5*c.restless {
+			z += 2 * sq32(change[j]/c.restless)
 		}
-		out[j] = z
-		same[j] = same[j+1]
+		c.out[j] = z
+		c.same[j] = c.same[j+1]
 		switch {
 		case z >= 2*outsideMost:
-			same[j] += outsideMost
-		case depth[j] > sl:
-			dark[darks] = int8(j)
-			darks++
+			c.same[j] += outsideMost
+		case c.depth[j] > c.large[0]:
+			c.dark[c.darks] = int8(j)
+			c.darks++
 		default:
-			same[j] += min(z/2, outsideMost)
+			c.same[j] += min(z/2, outsideMost)
 		}
 	}
-	// A shadow gets no deeper away from what casts it: shallow is how deep the
-	// shallowest pixel is between the edge and each of the dark ones.
-	const unseen = 1e6
-	var shallow [profileLen]float32
-	for i := range shallow {
-		shallow[i] = unseen
+}
+
+// passed takes pixel i to lie between the edge and the dark ones further out. A
+// shadow gets no deeper away from what casts it: shallow is how deep the
+// shallowest pixel is between the edge and each of the dark ones.
+func (c *crossing) passed(i int, shallow *[profileLen]float32) {
+	for n, j := range c.dark[:c.darks] {
+		if int(j) <= i {
+			break
+		}
+		shallow[n] = min(shallow[n], max(c.depth[i], 0))
 	}
-	for k := profileLen - 1; k >= 0; k-- {
-		if i := k + mixed + 1; i < profileLen {
-			for n, j := range dark[:darks] {
-				if int(j) <= i {
-					break
-				}
-				shallow[n] = min(shallow[n], max(depth[i], 0))
-			}
+}
+
+// edgeAt is what the pixels cost, those up to k in the piece and those beyond on
+// the ground.
+func (c *crossing) edgeAt(k int, shallow *[profileLen]float32) float32 {
+	sum := c.in[k] + c.same[min(k+nearby+1, profileLen)]
+	least := float32(unseen)
+	for j := k + 1; j < min(k+nearby+1, profileLen); j++ {
+		z, s := c.off[j], c.large[0]
+		if j <= k+besides {
+			z, s = c.near[j], c.beside[0]
 		}
-		if k < first || k > last {
-			cost[k] = 1e6
-			continue
+		sum += shadedCost(z, c.depth[j], least, s, c.l, j-k)
+		if j > k+mixed {
+			least = min(least, max(c.depth[j], 0))
 		}
-		c := in[k] + same[min(k+nearby+1, profileLen)]
-		least := float32(unseen)
-		for j := k + 1; j < min(k+nearby+1, profileLen); j++ {
-			z, s := flat[j], sl
-			if j <= k+besides {
-				z, s = beside[j], near[0]
-			}
-			c += shadedCost(z, depth[j], least, s, gl, j-k)
-			if j > k+mixed {
-				least = min(least, max(depth[j], 0))
-			}
-		}
-		for n, j := range dark[:darks] {
-			if int(j) <= k+nearby {
-				break
-			}
-			c += shadedCost(out[j], depth[j], shallow[n], sl, gl, int(j)-k)
-		}
-		c -= edgeGain * change[k] / (change[k] + edgeHalf + e.change)
-		c += leans * float32(max(k-mostIn, mostIn-k))
-		cost[k] = c
 	}
-	if last < profileLen-1 && last >= 0 {
-		// Cut by the photo's border: that is the edge of what shows.
-		cost[last] -= 50
+	for n, j := range c.dark[:c.darks] {
+		if int(j) <= k+nearby {
+			break
+		}
+		sum += shadedCost(c.out[j], c.depth[j], shallow[n], c.large[0], c.l, int(j)-k)
 	}
+	return sum
 }
 
 // shadedCost is what a pixel of the ground costs that is darker than the rest
