@@ -3,6 +3,7 @@ package scene
 import (
 	"math"
 	"runtime"
+	"slices"
 	"sort"
 	"sync"
 	"sync/atomic"
@@ -21,26 +22,22 @@ func (s *stage) edges() []edge {
 		for b, body := range s.shapes[i].bodies {
 			for _, contour := range body {
 				for k, p := range contour {
-					if e, ok := edgeOf(p, contour[(k+1)%len(contour)]); ok {
-						e.shape, e.body = int32(i), int32(b)
-						out = append(out, e)
-					}
+					e := edgeOf(p, contour[(k+1)%len(contour)])
+					e.shape, e.body = int32(i), int32(b)
+					out = append(out, e)
 				}
 			}
 		}
 	}
-	return out
+	return slices.DeleteFunc(out, func(e edge) bool { return !(e.y0 < e.y1) }) // no line crosses a level one
 }
 
-// edgeOf is the side from p to q; not ok for a level one, which no line crosses.
-func edgeOf(p, q point) (e edge, ok bool) {
+// edgeOf is the side from p to q, from its upper end.
+func edgeOf(p, q point) edge {
 	if p.y > q.y {
 		p, q = q, p
 	}
-	if p.y < q.y {
-		return edge{y0: p.y, y1: q.y, x0: p.x, slope: (q.x - p.x) / (q.y - p.y)}, true
-	}
-	return edge{}, false
+	return edge{y0: p.y, y1: q.y, x0: p.x, slope: (q.x - p.x) / (q.y - p.y)}
 }
 
 // scan finds which shape is seen along one line of a photo.

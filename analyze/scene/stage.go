@@ -204,6 +204,12 @@ func (s *stage) render() ([]float32, []tally, meter) {
 			}
 		}
 	})
+	total, seen := s.sum(workers)
+	return out, total, seen
+}
+
+// sum adds up what the workers counted, by part and over the photo.
+func (s *stage) sum(workers []*worker) ([]tally, meter) {
 	total := make([]tally, len(s.parts))
 	for i, f := range s.parts {
 		total[i].inks = make([]int64, len(f.inks))
@@ -230,11 +236,12 @@ func (s *stage) render() ([]float32, []tally, meter) {
 			}
 		}
 	}
+	h := s.take.Height
 	seen.mean = float64(rows) / (1 << 30) / float64(h)
 	for j, v := range rgb {
 		seen.rgb[j] = float64(v) / (1 << 30) / float64(h)
 	}
-	return out, total, seen
+	return total, seen
 }
 
 // row renders the reflectance, with its small shadows, of one row.
