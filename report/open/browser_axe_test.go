@@ -98,7 +98,7 @@ func TestBrowserAxeFindsNothing(t *testing.T) {
 func troubles(t *testing.T, check func(b *tab, state string)) {
 	t.Helper()
 	odd := t.TempDir()
-	doubtful := scene.AnyTable(3)
+	doubtful := scene.AnyTable(4)
 	doubtful.Width = 900
 	write(t, odd, "table.jpg", doubtful)
 	asks, _, _ := serve(t, Options{Folder: odd, Phone: true, home: otherAddress})

@@ -204,7 +204,7 @@ func showsTheCard(b *tab, dir string) {
 // keyboard alone, and skipped.
 func TestBrowserAsksWhatIsDoubtful(t *testing.T) {
 	dir := t.TempDir()
-	table := scene.AnyTable(3)
+	table := scene.AnyTable(4)
 	table.Width = 900
 	write(t, dir, "table.jpg", table)
 	address, _, _ := serve(t, Options{Folder: dir})
