@@ -766,7 +766,7 @@ func matches(b *testing.B, camera func(scene.Camera) scene.Camera) {
 						said = m
 					}
 				}
-				want := border.Find(border.Inks{Colours: []cloth.Colour{{Lab: k.Lab, Share: 1}}}, stash, 1).Matches[0].Fabrics
+				want := border.Find(border.Inks{Colours: []cloth.Colour{{Lab: k.Lab, Share: 1}}}, stash, 1, border.Wishes{}).Matches[0].Fabrics
 				got := r.Border.Matches[said].Fabrics[0].ID
 				best := slices.IndexFunc(want, func(n border.Near) bool { return n.ID == got })
 				right.add(best == 0)

@@ -71,7 +71,7 @@ func TestNarrow(t *testing.T) {
 	all, err := s.Cloths(context.Background())
 	require.NoError(t, err)
 	inks := border.Inks{Colours: []cloth.Colour{{Lab: colorspace.Lab{L: 40}, Share: 1, Name: "dark gray"}}, W: 1, H: 1, Of: []uint8{0}}
-	b := border.Find(inks, all, 4)
+	b := border.Find(inks, all, 4, border.Wishes{})
 	require.NoError(t, narrow(context.Background(), &b, s, nil))
 	assert.Equal(t, len(all), b.StashSize)
 	assert.Less(t, len(b.Stash), 40)

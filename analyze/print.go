@@ -116,7 +116,7 @@ func (opt BorderOptions) draw(ctx context.Context, printed Source, cloths []pile
 	for _, n := range d.notes {
 		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", printed.Name, n))
 	}
-	b := border.FindAs(d.inks, cloths, opt.Choose, opt.Wishes)
+	b := border.Find(d.inks, cloths, opt.Choose, opt.Wishes)
 	if err := narrow(ctx, &b, opt.Kept, r.bare); err != nil {
 		return err
 	}

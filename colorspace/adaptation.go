@@ -12,17 +12,6 @@ func AdaptationBradford(from, to XYZ) Matrix {
 	}, from, to)
 }
 
-// AdaptationCAT16 is AdaptationBradford in the cone space of CAM16, complete
-// adaptation (D = 1).
-// Source: Li, Li, Wang and others 2017, Color Res. Appl. 42(6):703.
-func AdaptationCAT16(from, to XYZ) Matrix {
-	return adaptation(Matrix{
-		{.401288, .650173, -.051461},
-		{-.250268, 1.204414, .045854},
-		{-.002079, .048952, .953127},
-	}, from, to)
-}
-
 // adaptation scales each cone's signal by what the two whites give it.
 func adaptation(cones Matrix, from, to XYZ) Matrix {
 	f := cones.Apply([3]float64{from.X, from.Y, from.Z})

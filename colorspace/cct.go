@@ -14,28 +14,6 @@ func (x XYZ) Chromaticity() (cx, cy float64) {
 	return x.X / sum, x.Y / sum
 }
 
-// CCT is the correlated colour temperature in kelvin of a light of CIE 1931
-// chromaticity x, y: about 2856 for a bulb, 5000 to 6500 for daylight. It is
-// within 10 K of the definition from 2850 to 6500 K on the Planckian locus,
-// less good towards the blue of a northern sky (CCTHernandezAndres is better
-// there), and means little for lights that are clearly green or pink.
-//
-// Source: McCamy 1992, Color Res. Appl. 17(2):142. The lines of equal CCT
-// nearly meet in the point (.3320, .1858), so the slope n from there tells
-// them apart and a cubic in it gives the temperature.
-func CCT(x, y float64) float64 {
-	n := (x - .3320) / (y - .1858)
-	return ((-449*n+3525)*n-6823.3)*n + 5520.33
-}
-
-// CCTHernandezAndres is CCT by a formula fitted to daylight, 3000 to 50000 K.
-// Source: Hernandez-Andres, Lee and Romero 1999, Applied Optics 38(27):5703,
-// the coefficients for 3000 to 50000 K.
-func CCTHernandezAndres(x, y float64) float64 {
-	n := (x - .3366) / (y - .1735)
-	return -949.86315 + 6253.80338*math.Exp(-n/.92159) + 28.70599*math.Exp(-n/.20039) + .00004*math.Exp(-n/.07125)
-}
-
 // DaylightChromaticity is CIE x, y of a phase of daylight with the given
 // correlated colour temperature, which is clamped to 4000..25000 K.
 // Source: CIE 15:2018 (Judd, MacAdam and Wyszecki 1964). D65 is at 6504 K here, since c2 of Planck's law was revised.

@@ -9,14 +9,3 @@ func DecodeTable8() *[256]float32 {
 	}
 	return &t
 }
-
-// DecodeTable16 is the linear light, 0..1, of each 16-bit sRGB code: a copy of
-// the caller's own. It is 256 KiB and takes some milliseconds to make, so ask
-// once a photo.
-func DecodeTable16() *[65536]float32 {
-	var t [65536]float32
-	for i := range t {
-		t[i] = float32(DecodeSRGB(float64(i) / 65535))
-	}
-	return &t
-}

@@ -7,22 +7,6 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func TestContrastSensitivityIsMannosAndSakrisons(t *testing.T) {
-	for _, r := range table(t, published(t, "09_csf_mannos_sakrison.csv")) {
-		require.InDelta(t, r.num(t, "A"), ContrastSensitivity(r.num(t, "cpd")), 5.1e-7)
-	}
-	require.Equal(t, ContrastSensitivity(0), ContrastSensitivity(-3))
-	// The peak that the paper names, near 8 cycles a degree.
-	var peak, at float64
-	for f := 0.; f < 60; f += .01 {
-		if s := ContrastSensitivity(f); s > peak {
-			peak, at = s, f
-		}
-	}
-	require.InDelta(t, .981, peak, 5e-4)
-	require.InDelta(t, 7.9, at, .05)
-}
-
 func TestSpatialKernels(t *testing.T) {
 	rows := table(t, published(t, "09_scielab.csv"))
 	require.Len(t, rows, 7)

@@ -108,12 +108,13 @@ func TestMeanOfATwoInkPrint(t *testing.T) {
 	}
 }
 
-func TestReflectanceValue(t *testing.T) {
+// The light reflectance value is CIE Y in points of 0..100.
+func TestLuminanceOfALightReflectanceValue(t *testing.T) {
 	for _, r := range table(t, published(t, "10_lrv.csv")) {
 		l := r.num(t, "L_star")
-		require.InDelta(t, r.num(t, "LRV=100*((L+16)/116)^3"), ReflectanceValue(l), 5.1e-5)
+		require.InDelta(t, r.num(t, "LRV=100*((L+16)/116)^3"), 100*LuminanceOf(l), 5.1e-5)
 		if r["published_LRV"] != "" {
-			require.InDelta(t, r.num(t, "published_LRV"), ReflectanceValue(l), 5.1e-3)
+			require.InDelta(t, r.num(t, "published_LRV"), 100*LuminanceOf(l), 5.1e-3)
 		}
 	}
 }

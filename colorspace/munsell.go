@@ -1,7 +1,6 @@
 package colorspace
 
 import (
-	"fmt"
 	"math"
 	"sync"
 )
@@ -11,20 +10,6 @@ type Munsell struct {
 	Hue    float64 // 0 to under 100, ASTM D1535: 5 is 5R, 15 5YR, 25 5Y ... 95 5RP; 0 for a grey
 	Value  float64 // 0 black to 10 white
 	Chroma float64 // 0 grey and up; cloth seldom passes 16
-}
-
-// String is the usual notation, as "5.0YR 6.1/4.2", or "N 6.1/" for a grey.
-func (m Munsell) String() string {
-	if m.Chroma < .05 { // would be written as 0.0
-		return fmt.Sprintf("N %.1f/", m.Value)
-	}
-	families := [10]string{"R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP"}
-	tenths := int(math.Round(m.Hue * 10)) // 0 is 10RP, not 0R
-	if tenths <= 0 {
-		tenths = 1000
-	}
-	family := (tenths - 1) / 100 % 10
-	return fmt.Sprintf("%.1f%s %.1f/%.1f", float64(tenths-100*family)/10, families[family], m.Value, m.Chroma)
 }
 
 // MunsellOf is the Munsell notation of c, whose L* is clamped to 0..100. Value

@@ -127,19 +127,6 @@ func TestMunsellOfOddInput(t *testing.T) {
 	require.NotEmpty(t, Name(Lab{1e6, 1e-320, 1e300}))
 }
 
-func TestMunsellAsText(t *testing.T) {
-	for want, m := range map[string]Munsell{
-		"5.0YR 6.1/4.2":  {15, 6.1, 4.2},
-		"10.0RP 4.0/6.0": {0, 4, 6},
-		"10.0RP 3.0/6.0": {99.99, 3, 6},
-		"10.0R 3.0/6.0":  {10, 3, 6},
-		"0.1YR 3.0/6.0":  {10.1, 3, 6},
-		"N 5.2/":         {50, 5.2, .04},
-	} {
-		require.Equal(t, want, m.String())
-	}
-}
-
 func BenchmarkMunsellValue(b *testing.B) {
 	for i := 0; b.Loop(); i++ {
 		sink = MunsellValue(float64(i%1000) / 1000)

@@ -14,28 +14,6 @@ func Lightness32(y float32) float32 {
 	return 116*labCurve(y) - 16
 }
 
-// LightnessRow sets dst[i] to the CIE L* of the luminance y[i], relative to
-// white = 1; below 0 counts as 0. dst must be as long as y and may be y.
-func LightnessRow(dst, y []float32) {
-	dst = dst[:len(y)]
-	for i, v := range y {
-		dst[i] = Lightness32(v)
-	}
-}
-
-// LightnessOfRow sets dst[i] to the CIE L* of pixel i of rgb, linear light of
-// the sRGB primaries, three numbers a pixel. dst must have room for
-// len(rgb)/3 numbers and may be the front of rgb.
-func LightnessOfRow(dst, rgb []float32) {
-	m := &linearToXYZ[1]
-	r, g, b := float32(m[0]), float32(m[1]), float32(m[2])
-	dst = dst[:len(rgb)/3]
-	for i := range dst {
-		p := rgb[3*i : 3*i+3 : 3*i+3]
-		dst[i] = Lightness32(r*p[0] + g*p[1] + b*p[2])
-	}
-}
-
 // LabRow sets dst to CIELAB, L, a, b a pixel, of rgb, linear light of the
 // sRGB primaries, three numbers a pixel. L* goes on below 0 for light below
 // 0, as Linear.Lab does. dst must be as long as rgb and may be rgb.

@@ -17,18 +17,10 @@ func TestCubeRoot(t *testing.T) {
 	}
 }
 
-func TestLightnessRowAgreesWithLightness(t *testing.T) {
-	var y []float32
-	for v := float32(-.2); v <= 1.6; v += 1e-5 {
-		y = append(y, v)
+func TestLightness32AgreesWithLightness(t *testing.T) {
+	for y := float32(-.2); y <= 1.6; y += 1e-5 {
+		require.InDelta(t, Lightness(float64(y)), float64(Lightness32(y)), 1e-3, "Y %v", y)
 	}
-	have := make([]float32, len(y))
-	LightnessRow(have, y)
-	for i, v := range y {
-		require.InDelta(t, Lightness(float64(v)), float64(have[i]), 1e-3, "Y %v", v)
-	}
-	LightnessRow(y, y) // in place
-	require.Equal(t, have, y)
 }
 
 func TestLabRowAgreesWithLab(t *testing.T) {
@@ -38,16 +30,13 @@ func TestLabRowAgreesWithLab(t *testing.T) {
 			rgb = append(rgb, float32(1.7*v-.2)) // below 0 and above 1 too
 		}
 	})
-	lab, light := make([]float32, len(rgb)), make([]float32, len(rgb)/3)
+	lab := make([]float32, len(rgb))
 	LabRow(lab, rgb)
-	LightnessOfRow(light, rgb)
-	for i := range light {
+	for i := range len(rgb) / 3 {
 		c := Linear{float64(rgb[3*i]), float64(rgb[3*i+1]), float64(rgb[3*i+2])}
 		want := c.Lab()
 		requireLab(t, want, Lab{float64(lab[3*i]), float64(lab[3*i+1]), float64(lab[3*i+2])}, 1e-3)
-		require.InDelta(t, Lightness(c.Y()), float64(light[i]), 1e-3)
 	}
-	LightnessOfRow(append([]float32(nil), rgb...)[:len(light)], rgb)
 	LabRow(rgb, rgb) // in place
 	require.Equal(t, lab, rgb)
 }
@@ -68,15 +57,6 @@ func BenchmarkLabRow(b *testing.B) {
 	b.SetBytes(benchPixels) // MB/s reads as megapixels a second
 	for b.Loop() {
 		LabRow(dst, rgb)
-	}
-}
-
-func BenchmarkLightnessOfRow(b *testing.B) {
-	rgb, dst := benchRow(), make([]float32, benchPixels)
-	b.ReportAllocs()
-	b.SetBytes(benchPixels)
-	for b.Loop() {
-		LightnessOfRow(dst, rgb)
 	}
 }
 

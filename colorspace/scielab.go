@@ -1,7 +1,5 @@
 package colorspace
 
-import "math"
-
 // Kernel is one Gaussian of a channel's blur: Weight times exp(-(r/s)^2),
 // where r is the distance from the centre in degrees of visual angle and s is
 // SpreadDegrees, itself scaled to add up to 1 over the plane. Its standard
@@ -45,14 +43,4 @@ func XYZToOpponent() Matrix {
 		{-.4487736, .2898056, .0771569},
 		{.0859513, -.5899859, .5011089},
 	}
-}
-
-// ContrastSensitivity is how well the eye sees a sine pattern of so many
-// cycles to a degree of visual angle, in black and white: 0..about 1, with
-// its peak .981 near 8 cycles. cyclesPerDegree is 0 or more.
-// Source: Mannos and Sakrison 1974, IEEE Trans. Inform. Theory 20(4):525:
-// 2.6 (.0192 + .114 f) exp(-(.114 f)^1.1).
-func ContrastSensitivity(cyclesPerDegree float64) float64 {
-	f := .114 * max(cyclesPerDegree, 0)
-	return 2.6 * (.0192 + f) * math.Exp(-math.Pow(f, 1.1))
 }

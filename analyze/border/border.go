@@ -105,12 +105,9 @@ type Wishes struct {
 	Chosen []string
 }
 
-// Find matches a stash to a print's inks and chooses n centre fabrics. An
-// empty stash gives the palette alone.
-func Find(inks Inks, stash []piles.Fabric, n int) Border { return FindAs(inks, stash, n, Wishes{}) }
-
-// FindAs is Find by what the maker wishes.
-func FindAs(inks Inks, stash []piles.Fabric, n int, wishes Wishes) Border {
+// Find matches a stash to a print's inks and chooses n centre fabrics by what the
+// maker wishes. An empty stash gives the palette alone.
+func Find(inks Inks, stash []piles.Fabric, n int, wishes Wishes) Border {
 	b := Border{Palette: palette(inks)}
 	if len(stash) == 0 {
 		return b

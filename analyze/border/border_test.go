@@ -93,7 +93,7 @@ func TestMatchesNearestFirstByMeanAndByFigures(t *testing.T) {
 	speck.Colours = []cloth.Colour{ink(92, 0, 4, .97), ink(55, 44, 31, .03)}
 	odd := solid("5", lab{L: 45, A: -20, B: 25})
 	odd.Doubtful = true
-	b := Find(print, []piles.Fabric{solid("1", lab{L: 50, A: -20, B: 25}), solid("2", lab{L: 45, A: -20, B: 26}), dots, speck, odd}, 2)
+	b := Find(print, []piles.Fabric{solid("1", lab{L: 50, A: -20, B: 25}), solid("2", lab{L: 45, A: -20, B: 26}), dots, speck, odd}, 2, Wishes{})
 	require.Len(t, b.Matches, 2)
 	assert.Equal(t, "2", b.Matches[0].Fabrics[0].ID)
 	assert.Equal(t, "1", b.Matches[0].Fabrics[1].ID)
@@ -124,7 +124,7 @@ func TestTheBestHandfulIsFound(t *testing.T) {
 		stash = append(stash, f)
 	}
 	r.Shuffle(len(stash), func(i, j int) { stash[i], stash[j] = stash[j], stash[i] })
-	b := Find(print, stash, 4)
+	b := Find(print, stash, 4, Wishes{})
 	require.NotNil(t, b.Choice)
 	var ids []string
 	backgrounds := 0
@@ -146,7 +146,7 @@ func TestTheBestHandfulIsFound(t *testing.T) {
 
 func TestWhatIsMissing(t *testing.T) {
 	print := Inks{Colours: []cloth.Colour{ink(25, 30, -25, .6), ink(70, -30, 40, .4)}}
-	b := Find(print, []piles.Fabric{solid("1", lab{L: 55, A: 30, B: -25}), solid("2", lab{L: 90, A: 0, B: 3})}, 2)
+	b := Find(print, []piles.Fabric{solid("1", lab{L: 55, A: 30, B: -25}), solid("2", lab{L: 90, A: 0, B: 3})}, 2, Wishes{})
 	require.Len(t, b.Missing, 2)
 	assert.Contains(t, b.Missing[0].Say, "nothing dark enough near the ")
 	assert.Contains(t, b.Missing[1].Say, "nothing near the ")
@@ -154,14 +154,14 @@ func TestWhatIsMissing(t *testing.T) {
 
 func TestSmallStashes(t *testing.T) {
 	print := Inks{Colours: []cloth.Colour{ink(25, 30, -25, .6), ink(70, -30, 40, .4)}}
-	assert.Nil(t, Find(print, nil, 4).Choice)
-	one := Find(print, []piles.Fabric{solid("1", lab{L: 55, A: 30, B: -25})}, 4)
+	assert.Nil(t, Find(print, nil, 4, Wishes{}).Choice)
+	one := Find(print, []piles.Fabric{solid("1", lab{L: 55, A: 30, B: -25})}, 4, Wishes{})
 	require.NotNil(t, one.Choice)
 	assert.Len(t, one.Choice.Fabrics, 1)
 	odd := solid("1", lab{L: 55})
 	odd.Doubtful = true
-	assert.Nil(t, Find(print, []piles.Fabric{odd}, 4).Choice)
-	same := Find(print, []piles.Fabric{solid("1", lab{L: 55}), solid("2", lab{L: 55}), solid("3", lab{L: 55})}, 2)
+	assert.Nil(t, Find(print, []piles.Fabric{odd}, 4, Wishes{}).Choice)
+	same := Find(print, []piles.Fabric{solid("1", lab{L: 55}), solid("2", lab{L: 55}), solid("3", lab{L: 55})}, 2, Wishes{})
 	assert.Len(t, same.Choice.Fabrics, 2)
 }
 
@@ -224,7 +224,7 @@ func BenchmarkChooseOfThousand(b *testing.B) {
 	print := Inks{Colours: []cloth.Colour{ink(22, 3, -25, .4), ink(45, -22, 22, .2), ink(60, 40, 30, .15), ink(88, 2, 18, .15), ink(75, 20, 50, .1)}}
 	stash := anyStash(1000)
 	for b.Loop() {
-		Find(print, stash, 4)
+		Find(print, stash, 4, Wishes{})
 	}
 }
 

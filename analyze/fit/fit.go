@@ -99,10 +99,9 @@ var ErrSingular = errors.New("the equations do not determine the unknowns")
 // Normal are the normal equations of a linear least-squares problem, added up row
 // by row: the sum of weight * (terms . x - value)^2 is to be least.
 type Normal struct {
-	n      int
-	a      []float64 // n x n, its lower half
-	b      []float64
-	weight float64
+	n int
+	a []float64 // n x n, its lower half
+	b []float64
 }
 
 // NewNormal has n unknowns and no rows yet.
@@ -112,7 +111,6 @@ func NewNormal(n int) *Normal { return &Normal{n: n, a: make([]float64, n*n), b:
 func (e *Normal) Clear() {
 	clear(e.a)
 	clear(e.b)
-	e.weight = 0
 }
 
 // Add adds a row: the terms by which the unknowns enter it, its value and its
@@ -126,40 +124,21 @@ func (e *Normal) Add(terms []float64, value, weight float64) {
 		}
 		e.b[j] += wt * value
 	}
-	e.weight += weight
 }
-
-// Weight is the sum of the rows' weights.
-func (e *Normal) Weight() float64 { return e.weight }
 
 // Solve gives the unknowns for which the sum of squares, with ridge[k] times the
 // square of each unknown added, is least; ridge nil: nothing is added. The error
 // is ErrSingular where the rows do not determine them.
 func (e *Normal) Solve(ridge []float64) ([]float64, error) {
-	c, err := e.factor(ridge)
-	if err != nil {
-		return nil, err
-	}
-	return c.Solve(e.b), nil
-}
-
-// Covariance is the inverse of the normal matrix, with the same ridge: the
-// covariance of the unknowns where the weights are 1 over variances. It has n x n
-// numbers.
-func (e *Normal) Covariance(ridge []float64) ([]float64, error) {
-	c, err := e.factor(ridge)
-	if err != nil {
-		return nil, err
-	}
-	return c.Inverse(), nil
-}
-
-func (e *Normal) factor(ridge []float64) (*Cholesky, error) {
 	a := append([]float64(nil), e.a...)
 	for k, r := range ridge {
 		a[k*e.n+k] += r
 	}
-	return NewCholesky(a, e.n)
+	c, err := NewCholesky(a, e.n)
+	if err != nil {
+		return nil, err
+	}
+	return c.Solve(e.b), nil
 }
 
 // Cholesky is a symmetric, positive definite matrix as the product of a lower
@@ -278,18 +257,6 @@ func (c *Cholesky) LogDet() float64 {
 // Loss gives the weight of a row whose residual is r standard deviations.
 type Loss func(r float64) float64
 
-// Huber weighs residuals up to c fully and others as if their absolute values
-// were summed (Huber 1964, Ann. Math. Stat. 35:73). With c 1.345 it keeps 95 % of
-// least squares' efficiency on normal errors.
-func Huber(c float64) Loss {
-	return func(r float64) float64 {
-		if r = math.Abs(r); r > c {
-			return c / r
-		}
-		return 1
-	}
-}
-
 // Tukey weighs residuals less and less and those beyond c not at all (the
 // biweight, Beaton and Tukey 1974, Technometrics 16:147). With c 4.685 it keeps
 // 95 % of least squares' efficiency on normal errors.
@@ -300,54 +267,4 @@ func Tukey(c float64) Loss {
 		}
 		return (1 - r*r) * (1 - r*r)
 	}
-}
-
-// Robust fits x so that terms . x is near values, by least squares whose rows are
-// weighted anew, rounds times, by their residuals in robust standard deviations
-// (iteratively reweighted least squares, Holland and Welsch 1977, Comm. Stat.
-// A6:813). weights, 1 over each row's variance up to a factor, may be nil: all 1.
-// ridge is as for Solve, for weights that sum to 1. It returns x and the robust
-// standard deviation of a row of weight 1.
-func Robust(terms [][]float64, values, weights, ridge []float64, loss Loss, rounds int) (x []float64, sd float64, err error) {
-	if len(terms) == 0 {
-		return nil, 0, ErrSingular
-	}
-	n := len(terms[0])
-	e := NewNormal(n)
-	scaled := make([]float64, len(ridge))
-	r, abs := make([]float64, len(values)), make([]float64, len(values))
-	weigh := func(i int) float64 {
-		if weights == nil {
-			return 1
-		}
-		return weights[i]
-	}
-	for round := range rounds + 1 {
-		e.Clear()
-		for i, t := range terms {
-			w := weigh(i)
-			if round > 0 {
-				w *= loss(r[i] / sd)
-			}
-			e.Add(t, values[i], w)
-		}
-		for k := range ridge {
-			scaled[k] = ridge[k] * e.weight
-		}
-		if x, err = e.Solve(scaled); err != nil {
-			return nil, 0, err
-		}
-		for i, t := range terms {
-			d := -values[i]
-			for k := range x {
-				d += t[k] * x[k]
-			}
-			r[i] = d * math.Sqrt(weigh(i))
-			abs[i] = math.Abs(r[i])
-		}
-		if sd = perMAD * Median(abs); sd == 0 {
-			return x, 0, nil // more than half of the rows fit exactly
-		}
-	}
-	return x, sd, nil
 }

@@ -91,41 +91,6 @@ func Shrink(v []float32, w, h, k int) (out []float32, across, down int) {
 	return out, across, down
 }
 
-// Stretch is the way back from cells of k x k pixels to a plane of w x h: straight
-// lines between the middles of the cells, level beyond the outermost.
-func Stretch(cells []float32, across, down, k, w, h int) []float32 {
-	out := make([]float32, w*h)
-	type step struct {
-		i, j int
-		t    float32
-	}
-	steps := func(n, cells int) []step {
-		s := make([]step, n)
-		for x := range s {
-			at := min(max((float64(x)+.5)/float64(k)-.5, 0), float64(cells-1))
-			i := int(at)
-			s[x] = step{i, min(i+1, cells-1), float32(at - float64(i))}
-		}
-		return s
-	}
-	xs, ys := steps(w, across), steps(h, down)
-	Bands(h, 16, func(y0, y1 int) {
-		line := make([]float32, across)
-		for y := y0; y < y1; y++ {
-			s := ys[y]
-			top, low := cells[s.i*across:(s.i+1)*across], cells[s.j*across:(s.j+1)*across]
-			for x := range line {
-				line[x] = top[x] + s.t*(low[x]-top[x])
-			}
-			row := out[y*w : (y+1)*w]
-			for x, s := range xs {
-				row[x] = line[s.i] + s.t*(line[s.j]-line[s.i])
-			}
-		}
-	})
-	return out
-}
-
 // Max is, at each pixel of a plane of w x h, the greatest value within r pixels
 // across and down: dilation by a square.
 func Max(v []float32, w, h, r int) []float32 {

@@ -185,35 +185,6 @@ func Contains(ps []Point, p Point) bool {
 	return in
 }
 
-// Clip is the part of a closed polygon that lies in a convex one, both given in
-// either direction (Sutherland and Hodgman 1974, Comm. ACM 17:32). A polygon that
-// is not convex may come out with sides that lie on each other.
-func Clip(ps, convex []Point) []Point {
-	turn := 1.0
-	if Area(convex) < 0 {
-		turn = -1
-	}
-	out := ps
-	for i, a := range convex {
-		b := convex[(i+1)%len(convex)]
-		inside := func(p Point) float64 { return turn * Turn(a, b, p) }
-		in := out
-		out = nil
-		for k, p := range in {
-			q := in[(k+1)%len(in)]
-			u, v := inside(p), inside(q)
-			if u >= 0 {
-				out = append(out, p)
-			}
-			if u*v < 0 {
-				t := u / (u - v)
-				out = append(out, Point{p[0] + t*(q[0]-p[0]), p[1] + t*(q[1]-p[1])})
-			}
-		}
-	}
-	return out
-}
-
 // Fill is the set of pixels of r whose middles lie in a closed polygon (the
 // even-odd rule).
 func Fill(ps []Point, r image.Rectangle) *Mask {

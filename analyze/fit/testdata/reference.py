@@ -24,12 +24,11 @@ def m_estimate(rho):
     return list(b)
 
 
-huber = lambda r, c=1.345: np.where(abs(r) <= c, r * r / 2, c * (abs(r) - c / 2))
 tukey = lambda r, c=4.685: c * c / 6 * (1 - np.maximum(1 - (r / c) ** 2, 0) ** 3)
 out = dict(by="NumPy %s, SciPy %s" % (np.__version__, scipy.__version__), terms=X.tolist(), values=y.tolist(), weights=w.tolist(), ridge=ridge,
            plain=np.linalg.lstsq(X, y, rcond=None)[0].tolist(),
            weighted=np.linalg.solve(A, X.T @ (w * y)).tolist(), ridged=np.linalg.solve(A + np.diag(ridge), X.T @ (w * y)).tolist(),
            covariance=np.linalg.inv(A).ravel().tolist(), logdet=np.linalg.slogdet(A)[1],
-           huber=m_estimate(huber), tukey=m_estimate(tukey),
+           tukey=m_estimate(tukey),
            median=float(np.median(y[:39])), mad=float(median_abs_deviation(y[:39], scale="normal")), quantile=float(np.quantile(y, .3, method="inverted_cdf")))
 json.dump(out, open(os.path.join(os.path.dirname(os.path.abspath(__file__)), "reference.json"), "w"), indent=1)

@@ -34,8 +34,6 @@ steps = np.int32(np.round((noise - noise.min()) / (noise.max() - noise.min()) * 
 markers = np.zeros((H, W), np.int32); markers[5, 5], markers[30, 12], markers[20, 50], markers[36, 40] = 1, 2, 3, 4
 star = np.float32([(10 + (9 if i % 2 else 3.5) * np.cos(i * np.pi / 5 + .2), 11 + (9 if i % 2 else 3.5) * np.sin(i * np.pi / 5 + .2)) for i in range(10)])
 grid = [(x + .37, y + .21) for y in range(0, 22, 2) for x in range(0, 22, 2)]
-five = np.float32([(12 + 7 * np.cos(i * 1.2566), 9 + 7 * np.sin(i * 1.2566)) for i in range(5)])
-four = np.float32([(3, 4), (15, 2), (17, 12), (6, 14)])
 ops = {}
 for r in (1, 1.5, 2, 3.2):
     k = disc(r); p = int(r) + 1; q = np.pad(m.astype(np.uint8), 2 * p)
@@ -48,7 +46,6 @@ out = dict(by="OpenCV %s, SciPy %s, scikit-image %s" % (cv2.__version__, scipy._
            height=steps.ravel().tolist(),
            watershed=watershed(steps, markers).ravel().tolist(), markers=markers.ravel().tolist(),
            star=star.tolist(), star_area=cv2.contourArea(star), star_length=cv2.arcLength(star, True),
-           grid=grid, in_star=[cv2.pointPolygonTest(star.reshape(-1, 1, 2), p, False) > 0 for p in grid],
-           five=five.tolist(), four=four.tolist(), both=cv2.intersectConvexConvex(five, four)[0])
+           grid=grid, in_star=[cv2.pointPolygonTest(star.reshape(-1, 1, 2), p, False) > 0 for p in grid])
 mo = cv2.moments(star); out["star_centre"] = [mo["m10"] / mo["m00"], mo["m01"] / mo["m00"]]
 json.dump(out, open(os.path.join(os.path.dirname(os.path.abspath(__file__)), "reference.json"), "w"), separators=(",", ":"))
