@@ -50,18 +50,18 @@ const unsure = 5
 func sortAnswer(r *analyze.Result) Answer {
 	a := Answer{Question: "Which are my lights, and which are my darks?"}
 	s := r.Sort
-	cloths, odd := ranked(s.Fabrics), doubtful(s.Fabrics)
-	n := len(cloths)
+	odd := doubtful(s.Fabrics)
+	n := len(ranked(s.Fabrics)) // none where nothing can be compared
 	measured := len(s.Fabrics) - len(odd)
 	apart := footings(s.Fabrics)
 	light, medium, dark := len(s.Piles.Light), len(s.Piles.Medium), len(s.Piles.Dark)
 	switch {
 	case measured == 0:
 		a.Headline = "No cloth could be measured."
-	case measured > 1 && (n == 0 || apart == measured):
+	case measured > 1 && n == 0:
 		a.Headline = firstSome(measured, "cloth was", "cloths were") + " measured, but they cannot be compared with each other."
 		a.More = append(a.More, "Nothing in the photos shows how bright the light was on each, and a camera lightens dark cloth and darkens light cloth.")
-	case n == 1 || measured == 1:
+	case measured == 1:
 		a.Headline = "One cloth: by itself it is neither a light nor a dark."
 		a.More = append(a.More, "Value is told beside other cloths. Photograph the whole basket. If the photo shows no cloth at all, but a bare wall or table, lay the cloths on it first.")
 	case len(s.Cuts) == 0:
@@ -74,7 +74,7 @@ func sortAnswer(r *analyze.Result) Answer {
 		}
 		a.Headline = head + ": " + pileCounts(say, light, medium, dark) + "."
 	}
-	if n > 1 && len(s.Cuts) > 0 && apart < measured {
+	if len(s.Cuts) > 0 {
 		a.More = append(a.More, swingSentence(s.Fabrics)...)
 		if apart > 1 {
 			a.More = append(a.More, "The photos fall into "+some(apart, "set", "sets")+
@@ -101,8 +101,8 @@ func ids(fabrics []piles.Fabric) []string {
 	return out
 }
 
-// footings is on how many different footings the lightness of the cloths
-// stands.
+// footings is how many groups the cloths fall into whose lightness cannot be
+// compared with that of another group.
 func footings(fabrics []piles.Fabric) int {
 	groups := map[int]bool{}
 	for _, f := range fabrics {
@@ -130,7 +130,7 @@ func pileCounts(say func(int) string, light, medium, dark int) string {
 func swinging(fabrics []piles.Fabric) []string {
 	var out []string
 	for _, f := range fabrics {
-		if f.Swing && !f.Doubtful {
+		if f.Swings() && !f.Doubtful {
 			out = append(out, f.ID)
 		}
 	}

@@ -85,7 +85,8 @@ func TestSwinging(t *testing.T) {
 	say := func(swing ...int) []string {
 		r := sorted([]float64{65, 35}, 80, 50, 20, 81, 51, 21, 82, 52, 22, 83)
 		for _, i := range swing {
-			r.Sort.Fabrics[i].Swing = true
+			swing := true
+			r.Sort.Fabrics[i].Swing = &swing
 		}
 		return AnswerOf(r).More
 	}
@@ -100,8 +101,9 @@ func TestSwinging(t *testing.T) {
 func TestSortThatCannotBeCompared(t *testing.T) {
 	r := sorted([]float64{65, 35}, 80, 50, 20)
 	for i := range r.Sort.Fabrics {
-		r.Sort.Fabrics[i].Group = i + 1 // every photo on a footing of its own
+		r.Sort.Fabrics[i].Group = i + 1 // every photo by itself
 	}
+	r.Sort = piles.Sort(r.Sort.Fabrics, 3)
 	a := AnswerOf(r)
 	assert.Equal(t, "Three cloths were measured, but they cannot be compared with each other.", a.Headline)
 	assert.Contains(t, a.More[0], "how bright the light was")

@@ -346,7 +346,8 @@ func rankAndCut(s *piles.Sorted) {
 			}
 		}
 		for _, c := range s.Cuts {
-			f.Swing = f.Swing || math.Abs(f.Lightness-c) < 2.6
+			swing := f.Swings() || math.Abs(f.Lightness-c) < 2.6
+			f.Swing = &swing
 		}
 		switch {
 		case f.Lightness >= s.Cuts[0]:

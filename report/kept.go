@@ -239,7 +239,7 @@ func keptPile(f *stash.FoundCloth) string {
 		return "cannot be told"
 	case f.Edge:
 		return strings.TrimSpace(string(f.Pile) + " (at the edge)")
-	case f.Swing:
+	case f.Swings():
 		return string(f.Pile) + " (swings)"
 	}
 	return string(f.Pile)

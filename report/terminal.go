@@ -313,16 +313,16 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 		{head: "colour", cut: true}, {head: "kind", cut: true}, {head: "photo", give: true}}
 	var rows [][]string
 	var lead []string
-	cloths, piled := ranked(all), rankable(all)
-	if !piled { // in the order of their numbers, which is the only one there is
+	cloths := ranked(all)
+	if len(cloths) == 0 { // in the order of their numbers, which is the only one there is
 		cloths = slices.DeleteFunc(slices.Clone(all), func(f piles.Fabric) bool { return f.Doubtful })
 	}
 	for _, f := range cloths {
 		pile := "none"
 		switch {
-		case piled && f.Swing:
+		case f.Swings():
 			pile = string(f.Pile) + " (swings)"
-		case piled:
+		case f.Pile != "":
 			pile = string(f.Pile)
 		}
 		rows = append(rows, []string{plain(f.ID), pile, boundWord(f.Bound) + figure(f.Lightness, 1), figure(f.Uncertainty, 1),

@@ -76,8 +76,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 		return cutOut{Label: plain(id), Chip: chipOf[id], Piece: pieceOf[id], Note: note, Alt: describe(f)}
 	}
 	cloths := ranked(s.Fabrics)
-	comparable := rankable(s.Fabrics)
-	if comparable {
+	if len(cloths) > 0 {
 		v.Lines = drawLines(sortLine(s, cloths, chipOf, pieceOf))
 		for _, p := range []struct {
 			name piles.Pile
@@ -118,8 +117,8 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 	}
 	v.sights(r, book.cuts, pieceOf, byID)
 	v.pairs(s, byID, book, chipOf, pieceOf)
-	c.Next = sortNext(r, comparable)
-	if comparable {
+	c.Next = sortNext(s)
+	if len(cloths) > 0 {
 		c.Tables = append(c.Tables, pilesTable(s, pieceOf, byID))
 	}
 	c.Tables = append(c.Tables, fabricTable(c.ID, s.Fabrics, chipOf, pieceOf), colourTable(s.Fabrics, pieceOf))
@@ -195,9 +194,9 @@ func pileSay(f *piles.Fabric, s *piles.Sorted) string {
 	switch {
 	case f.Doubtful:
 		return " It may be no cloth, and is in no pile."
-	case f.Pile == "" || len(s.Cuts) == 0 || !rankable(s.Fabrics):
+	case f.Pile == "" || len(s.Cuts) == 0:
 		return ""
-	case f.Swing && otherPile(f, s) != "":
+	case f.Swings() && otherPile(f, s) != "":
 		return " In the " + pileWord(f.Pile, 2) + "; it could be " + article(string(otherPile(f, s))) + " too."
 	}
 	return " In the " + pileWord(f.Pile, 2) + "."
@@ -205,7 +204,7 @@ func pileSay(f *piles.Fabric, s *piles.Sorted) string {
 
 // swingNote says which pile a swinging cloth could be in instead.
 func swingNote(f *piles.Fabric, s *piles.Sorted) string {
-	if !f.Swing {
+	if !f.Swings() {
 		return ""
 	}
 	if o := otherPile(f, s); o != "" {
@@ -321,7 +320,7 @@ func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef,
 	swing := swinging(s.Fabrics)
 	for _, f := range cloths {
 		h := hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Says: describe(&f), Lightness: f.Lightness, Unsure: f.Among}
-		if f.Swing {
+		if f.Swings() {
 			h.Reach = straddles(f.Lightness, s.Cuts)
 		}
 		of.Items = append(of.Items, h)
@@ -424,12 +423,12 @@ func moreStand(n int, where string) string {
 	return first(n) + " more stand " + where + "."
 }
 
-func sortNext(r *analyze.Result, comparable bool) []string {
-	s := r.Sort
-	if !comparable && len(ranked(s.Fabrics)) < 2 && len(s.Fabrics)-len(doubtful(s.Fabrics)) < 2 {
+func sortNext(s *piles.Sorted) []string {
+	compared := len(ranked(s.Fabrics)) > 0
+	if !compared && len(s.Fabrics)-len(doubtful(s.Fabrics)) < 2 {
 		return []string{"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo: a light is a light beside the others."}
 	}
-	if !comparable {
+	if !compared {
 		return []string{
 			"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo.",
 			"Or put the same sheet of white paper into every photo, in the same place, and say where it lies with --card.",
@@ -455,15 +454,14 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 	t := table{ID: prefix + "-fabrics", Name: "fabrics", Caption: "The cloths, in the order of their numbers",
 		Heads: []head{{"Number", true}, {"Cloth", false}, {"Pile", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
 			{"Munsell value", true}, {"Looks as light as (L**)", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
-	piled := rankable(fabrics) // one cloth is neither a light nor a dark
 	for _, f := range fabrics {
 		pile, rank := string(f.Pile), ""
-		if f.Doubtful || !piled {
+		if f.Pile == "" {
 			pile = "none"
-		} else if f.Swing {
+		} else if f.Swings() {
 			pile += ", swings"
 		}
-		if f.Rank > 0 && piled {
+		if f.Rank > 0 {
 			rank = strconv.Itoa(f.Rank)
 		}
 		var notes []string
@@ -499,7 +497,7 @@ func pilesTable(s *piles.Sorted, pieceOf map[string]string, byID map[string]*pil
 			continue
 		}
 		other := ""
-		if f.Swing {
+		if f.Swings() {
 			other = string(otherPile(f, s))
 		}
 		t.Rows = append(t.Rows, row{Piece: pieceOf[id], Cells: cells(plain(id), string(f.Pile), other, figure(f.Lightness, 1), figure(f.Uncertainty, 1))})

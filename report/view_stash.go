@@ -118,7 +118,7 @@ func keptNote(f *stash.FoundCloth, k *stash.Answer) string {
 		return ""
 	case f.DeltaE != nil:
 		return likeness(*f.DeltaE)
-	case f.Swing:
+	case f.Swings():
 		return swingNote(&f.Fabric, &piles.Sorted{Cuts: k.Cuts})
 	}
 	return ""

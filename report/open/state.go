@@ -287,7 +287,7 @@ func (w *workspace) sortState(v *state) {
 	for i := range s.Fabrics {
 		f := &s.Fabrics[i]
 		p := pieceState{ID: f.ID, Photo: idOf(f.Photo), Outline: f.Outline, Lightness: finite(f.Lightness), Uncertainty: finite(f.Uncertainty),
-			Pile: string(f.Pile), Swing: f.Swing, Doubtful: f.Doubtful, Given: f.Given, Grey: greyOf(f.Lightness), Says: report.Describe(f, s)}
+			Pile: string(f.Pile), Swing: f.Swings(), Doubtful: f.Doubtful, Given: f.Given, Grey: greyOf(f.Lightness), Says: report.Describe(f, s)}
 		v.Pieces = append(v.Pieces, p)
 		if f.Doubtful {
 			doubts = append(doubts, doubt{ask{Key: f.Photo + " " + fmt.Sprint(f.Outline[0]), Photo: p.Photo, Piece: f.ID,

@@ -176,7 +176,8 @@ function renderSide() {
 function renderBelow() {
   const s = app.state;
   if (app.view || s.question.kind !== "sort" || !s.pieces) { fill(places.below); return; }
-  fill(places.below, h("h2", {}, "From light to dark"), valueLine(s, app.photoOf), piles(s, app.photoOf, (p) => { app.shown = p.photo; renderSide(); stage.choose(p.id); }), keepThese());
+  const compared = s.pieces.some((p) => p.pile);
+  fill(places.below, h("h2", {}, compared ? "From light to dark" : "The cloths"), compared && valueLine(s, app.photoOf), piles(s, app.photoOf, (p) => { app.shown = p.photo; renderSide(); stage.choose(p.id); }), keepThese());
 }
 
 // keepThese puts the cloths of the sort into the stash.

@@ -57,10 +57,13 @@ export function valueLine(state, photoOf) {
   return svg;
 }
 
-// piles are the rows of cut-outs, light to dark.
+// piles are the rows of cut-outs, light to dark; where nothing can be compared, one row
+// in the order of the numbers.
 export function piles(state, photoOf, choose) {
-  return [["light", "Lights"], ["medium", "Mediums"], ["dark", "Darks"]].map(([key, name]) => {
-    const cloths = state.pieces.filter((p) => p.pile === key && !p.doubtful).sort((a, b) => b.lightness - a.lightness);
+  const compared = state.pieces.some((p) => p.pile);
+  return (compared ? [["light", "Lights"], ["medium", "Mediums"], ["dark", "Darks"]] : [[undefined, "As measured"]]).map(([key, name]) => {
+    const cloths = state.pieces.filter((p) => p.pile === key && !p.doubtful);
+    if (compared) cloths.sort((a, b) => b.lightness - a.lightness);
     if (!cloths.length) return null;
     return h("div", { class: "pile" }, h("h3", {}, name + " (" + cloths.length + ")"),
       h("ul", { class: "cutouts" }, cloths.map((p) => h("li", {},
