@@ -335,6 +335,16 @@ func TestBorderAnswer(t *testing.T) {
 	assert.Equal(t, "Numbers 1 and 2 go in the middle, from light to dark.", a.Headline)
 	assert.Equal(t, []string{"Mostly deep purple, with three colours in all.", "Two of your cloths belong, and there is nothing dark enough near the moderate green."}, a.More)
 
+	for i := range r.Border.Stash {
+		r.Border.Stash[i].Uncertainty = 36
+	}
+	assert.Equal(t, "If the photos tell rightly how light they are, which is not sure, numbers 1 and 2 go in the middle, from light to dark.", AnswerOf(r).Headline)
+	assert.Equal(t, "Against the print the lightness of these cloths is unsure by about 36 either way: hold them to it before you choose.", AnswerOf(r).More[0])
+	for i := range r.Border.Stash {
+		r.Border.Stash[i].Uncertainty = 12 // as beside a sheet of white paper
+	}
+	assert.Equal(t, a, AnswerOf(r))
+
 	r.Border.Missing = append(r.Border.Missing, border.Missing{Colour: 0, Say: "nothing near the deep purple"})
 	assert.Equal(t, "Two of your cloths belong; for two colours of the print you have nothing near.", AnswerOf(r).More[1])
 	r.Border.Missing, r.Border.Matches = nil, nil
@@ -372,7 +382,11 @@ func TestNumbersInWords(t *testing.T) {
 func TestUncertainReadingsStandInTheHeadline(t *testing.T) {
 	r := laidOut(3, 3)
 	r.Layout.GridFound = false
-	assert.Equal(t, "If the patches are 3 rows of 3, which is not sure: it reads from across the room: every seam that should show does.", AnswerOf(r).Headline)
+	assert.Equal(t, "If the patches are 3 rows of 3, which is not sure, it would read from across the room: every seam that should show would.", AnswerOf(r).Headline)
+	assert.Equal(t, "All that follows counts on that.", AnswerOf(r).More[0])
+	next := layoutNext(r)
+	assert.Contains(t, next[0], "See whether each line drawn over the photo lies on a seam.")
+	assert.Contains(t, next[1], "If each line does, nothing has to change.", "not sewn on a guess")
 
 	r = laidOut(3, 3)
 	r.Layout.Pattern.Name = "nine patch, dark corners, light sides, light centre"
@@ -381,6 +395,10 @@ func TestUncertainReadingsStandInTheHeadline(t *testing.T) {
 	a := AnswerOf(r)
 	assert.Equal(t, "If a nine patch, dark corners, light sides, light centre is meant, it reads; "+
 		"if a nine patch, dark corners, row 2, patch 2 is wrong, for it hangs as a light.", a.Headline)
+	r.Layout.GridFound = false
+	assert.Equal(t, "If the patches are 3 rows of 3, which is not sure, and a nine patch, dark corners, light sides, light centre is meant, it would read; "+
+		"if a nine patch, dark corners, row 2, patch 2 would be wrong, for it hangs as a light.", AnswerOf(r).Headline)
+	r.Layout.GridFound = true
 	assert.Contains(t, a.More, "As a nine patch, dark corners, row 2, patch 2 wants a darker cloth than any at hand: of lightness 58 or less.")
 	for _, s := range layoutNext(r) {
 		assert.NotContains(t, s, "Nothing has to change")

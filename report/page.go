@@ -51,7 +51,7 @@ var (
 		"\n" + mustRead("page/choose.js") + "\n" + mustRead("page/tables.js") + "})();\n"
 	pageTree = sync.OnceValue(func() *template.Template {
 		return template.Must(template.New("").Funcs(template.FuncMap{
-			"n": num, "add": func(a, b float64) float64 { return a + b }, "xy": xy, "box": box, "round": round, "fromto": fromto,
+			"n": num, "add": func(a, b float64) float64 { return a + b }, "words": inWords, "xy": xy, "box": box, "round": round, "fromto": fromto,
 		}).ParseFS(pageFiles, "page/*.tmpl"))
 	})
 )

@@ -221,7 +221,7 @@ func (t *terminal) table(cols []column, rows [][]string, lead []string, leadWide
 		t.line(lead[i] + g.row(row))
 	}
 	if more > 0 {
-		t.line(fmt.Sprintf("and %d more on the page", more))
+		t.line("and " + inWords(more) + " more on the page")
 	}
 }
 
@@ -346,21 +346,21 @@ func (t *terminal) layout(r *analyze.Result) {
 		return // no patch of it is right or wrong
 	}
 	cols := []column{{head: "patch"}, {head: "lightness", right: true}, {head: "reads"}, {head: "meant", give: true}, {head: "what is wrong"}}
-	into := runsInto(l)
+	into := lostSides(l)
 	var rows [][]string
 	var lead []string
 	for _, p := range l.Patches {
 		cell := layout.Cell{p.Row, p.Col}
 		var wrong []string
-		runs := into[cell]
+		sides := into[cell]
 		if p.Misplaced {
 			wrong = append(wrong, "misplaced")
-			if n := strings.Count(runs, " and ") + strings.Count(runs, ", ") + 1; runs != "" {
-				runs = some(n, "neighbour", "neighbours")
-			}
 		}
-		if runs != "" {
-			wrong = append(wrong, "runs into "+runs)
+		switch n := len(sides); {
+		case n == 1 && !p.Misplaced:
+			wrong = append(wrong, "runs into "+runsInto(sides))
+		case n > 0: // what is longer would not fit
+			wrong = append(wrong, "runs into "+some(n, "neighbour", "neighbours"))
 		}
 		if len(wrong) == 0 {
 			continue
@@ -377,16 +377,15 @@ func (t *terminal) layout(r *analyze.Result) {
 		if c.Piece != "" {
 			what = plain(c.Piece)
 		}
-		t.paragraph(fmt.Sprintf("%d. %s: %s. Then %s of the seams that should show do.", i+1, capital(what), plain(instead(c)), percent(c.Reads)))
+		t.paragraph(fmt.Sprintf("%d. %s: %s. %s.", i+1, capital(what), plain(instead(c)), thenReads(c.Reads)))
 		if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
 			t.paragraph(apartSays(f))
 		}
 	}
 }
 
-// runsInto says for each patch which neighbours it is lost against: "its
-// right and lower neighbours".
-func runsInto(l *layout.Layout) map[layout.Cell]string {
+// lostSides are, for each patch, the sides on which it is lost against its neighbour.
+func lostSides(l *layout.Layout) map[layout.Cell][]string {
 	sides := map[layout.Cell][]string{}
 	for _, s := range l.Seams {
 		if s.Verdict == layout.Lost && wantsToShow(l, s) {
@@ -395,15 +394,19 @@ func runsInto(l *layout.Layout) map[layout.Cell]string {
 			sides[b] = append(sides[b], neighbour(l.Setting, b, a))
 		}
 	}
-	out := map[layout.Cell]string{}
-	for c, names := range sides {
-		word := "neighbours"
-		if len(names) == 1 {
-			word = "neighbour"
-		}
-		out[c] = "its " + list(names) + " " + word
+	return sides
+}
+
+// runsInto names the neighbours on those sides: "its right and lower neighbours"; ""
+// for none.
+func runsInto(sides []string) string {
+	switch len(sides) {
+	case 0:
+		return ""
+	case 1:
+		return "its " + sides[0] + " neighbour"
 	}
-	return out
+	return "its " + list(sides) + " neighbours"
 }
 
 // instead is a change as something to do.

@@ -98,15 +98,16 @@ func (c *chapter) laid(r *analyze.Result, book *chipBook) {
 			what = "seams"
 		}
 		var parts []string
+		say := alike(n.all)
 		for _, p := range []struct {
 			n    int
 			word string
 		}{{n.clear, "clear"}, {n.soft, "soft"}, {n.lost, "lost"}, {n.same, "between patches of one cloth"}} {
 			if p.n > 0 {
-				parts = append(parts, strconv.Itoa(p.n)+" "+p.word)
+				parts = append(parts, say(p.n)+" "+p.word)
 			}
 		}
-		v.Reads = fmt.Sprintf("Of %d %s: %s.", n.all, what, list(parts))
+		v.Reads = "Of " + say(n.all) + " " + what + ": " + list(parts) + "."
 		if s := viewing(r); s != "" {
 			v.Reads += " " + s
 		}
@@ -200,12 +201,12 @@ func (v *layoutView) hanging(r *analyze.Result, s *analyze.Sight, k *patchChips,
 	p.edges(where, l)
 	p.seams(where, l)
 	v.Legend.Lost, v.Legend.Soft = n.lost > 0, n.soft > 0
-	into := runsInto(l)
+	into := lostSides(l)
 	for i := range l.Patches {
 		q := &l.Patches[i]
 		cell := layout.Cell{q.Row, q.Col}
 		o := where[cellID(cell)]
-		p.hit(o, k.piece(cell), patchSays(q, into[cell], l.Pattern.Name != "none"))
+		p.hit(o, k.piece(cell), patchSays(q, runsInto(into[cell]), l.Pattern.Name != "none"))
 		if q.Misplaced && len(o) >= 3 {
 			v.Legend.Misplaced = true
 			p.line("misplaced", k.piece(cell), cornerTicks(inset(thousand(o), .1), .24))
@@ -330,7 +331,7 @@ func (v *sightView) label(outline [][2]float64, text, piece string) {
 // find says in words where it does not read.
 func (v *layoutView) find(l *layout.Layout) {
 	var out []string
-	into := runsInto(l)
+	into := lostSides(l)
 	for _, p := range l.Patches {
 		cell := layout.Cell{p.Row, p.Col}
 		if p.Misplaced {
@@ -372,11 +373,9 @@ func (v *layoutView) find(l *layout.Layout) {
 		}
 		switch {
 		case len(sides) == len(lost[a]):
-			out = append(out, capital(at(a))+" runs into "+into[a]+".")
-		case len(sides) == 1:
-			out = append(out, capital(at(a))+" runs into its "+sides[0]+" neighbour too.")
-		case len(sides) > 1:
-			out = append(out, capital(at(a))+" runs into its "+list(sides)+" neighbours too.")
+			out = append(out, capital(at(a))+" runs into "+runsInto(into[a])+".")
+		case len(sides) > 0:
+			out = append(out, capital(at(a))+" runs into "+runsInto(sides)+" too.")
 		}
 		switch {
 		case doubts == 0:
@@ -416,13 +415,10 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 				w.Why = strings.TrimSpace(w.Why + " " + apartSays(f))
 			}
 		}
-		then := outOf(c.Reads) + " of the seams that should show are clear"
-		if c.Reads >= 1 {
-			then = "every seam that should show is clear"
-		}
-		w.Gain = "Then " + then + "."
+		then := thenReads(c.Reads)
+		w.Gain = then + "."
 		if before != nil && *before < c.Reads {
-			w.Gain = "Then " + then + "; before it, " + outOf(*before) + "."
+			w.Gain = then + "; before it, " + outOf(*before) + "."
 			if outOf(*before) == outOf(c.Reads) { // of so many seams, one or two
 				w.Gain = "Then " + some(max(c.Clears, 1), "more seam shows.", "more seams show.")
 			}
@@ -430,6 +426,14 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 		before = &c.Reads
 		v.Changes = append(v.Changes, w)
 	}
+}
+
+// thenReads is how much of a top reads after a change.
+func thenReads(reads float64) string {
+	if reads >= 1 {
+		return "Then every seam that should show is clear"
+	}
+	return "Then " + outOf(reads) + " of the seams that should show are clear"
 }
 
 // muchUnsure is the half interval of L* from which a cloth of another photo may
@@ -585,7 +589,8 @@ func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout, piece func(lay
 		}
 		if n := len(l.Patches); l.Pattern.Fit > 0 {
 			agree := int(math.Round(min(l.Pattern.Fit, 1) * float64(n)))
-			say += fmt.Sprintf(". Of %d patches, %d agree with it", n, agree)
+			count := alike(n, agree)
+			say += ". Of " + count(n) + " patches, " + count(agree) + " agree with it"
 		}
 		alt := say + "."
 		if len(l.Pattern.Chart) > 0 && len(l.Pattern.Chart) <= 12 {
@@ -700,6 +705,11 @@ func layoutNext(r *analyze.Result) []string {
 	l := r.Layout
 	n := count(l)
 	var out []string
+	nothing := "Nothing has to change."
+	if !l.GridFound {
+		out = append(out, "See whether each line drawn over the photo lies on a seam. Where one does not, count the rows and the columns and give them, as it stands under that photo, before you go by the rest.")
+		nothing = "If each line does, nothing has to change."
+	}
 	switch {
 	case len(l.Changes) > 0:
 		out = append(out, "Make the changes from the first one on: each counts on those before it.",
@@ -714,11 +724,11 @@ func layoutNext(r *analyze.Result) []string {
 	case n.lost > 0:
 		out = append(out, "Neither these patches nor your scraps mend it. Look for a cloth clearly lighter or darker than the neighbours it runs into.")
 	case n.soft > 0:
-		out = append(out, "Nothing has to change. The soft seams show when you are near, and blend when you step back: keep them if that pleases you.")
+		out = append(out, nothing+" The soft seams show when you are near, and blend when you step back: keep them if that pleases you.")
 	case len(l.Wanted) > 0:
 		out = append(out, "Look for the cloths that are wanted, by daylight, beside the patches they are for.")
 	default:
-		out = append(out, "Nothing has to change. Number the rows with slips of paper before you take it down, and sew.")
+		out = append(out, nothing+" Number the rows with slips of paper before you take it down, and sew.")
 	}
 	for _, p := range l.Patches {
 		if p.Character == cloth.HighContrastPrint {

@@ -172,7 +172,7 @@ func (v *planView) changes(p *plan.Plan, k planChips) {
 	for _, s := range p.Changes {
 		v.Changes = append(v.Changes, changeView{
 			What: "Take number " + plain(s.Instead) + " instead of number " + plain(s.Cloth) + ".",
-			Why:  sentence(plain(s.Why)), Gain: "Then " + outOf(s.Reads) + " of the seams that should show are clear.",
+			Why:  sentence(plain(s.Why)), Gain: thenReads(s.Reads) + ".",
 			FromChip: k.ref[s.Cloth], FromLabel: plain(s.Cloth), FromPiece: planPiece(s.Cloth), With: "instead: ", ToLabel: plain(s.Instead),
 		})
 	}

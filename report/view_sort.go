@@ -302,7 +302,7 @@ func runSays(run []string) string {
 	if len(run) <= 3 {
 		return list(plainAll(run))
 	}
-	return plain(run[0]) + " to " + plain(run[len(run)-1]) + " as they lie above (" + strconv.Itoa(len(run)) + " cloths)"
+	return plain(run[0]) + " to " + plain(run[len(run)-1]) + " as they lie above (" + some(len(run), "cloth", "cloths") + ")"
 }
 
 const runsNamed = 4
@@ -310,7 +310,7 @@ const runsNamed = 4
 // runsOf are the first few runs, and how many more there are.
 func runsOf(runs []string) string {
 	if n := len(runs) - runsNamed; n > 0 {
-		runs = append(slices.Clip(runs[:runsNamed]), strconv.Itoa(n)+" more")
+		runs = append(slices.Clip(runs[:runsNamed]), inWords(n)+" more")
 	}
 	return strings.Join(runs, "; ")
 }

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -229,7 +228,7 @@ func retakeSays(k *stash.Answer) []string {
 func keptNext(k *stash.Answer) []string {
 	var out []string
 	if len(k.Fabrics) > stash.Pictured {
-		out = append(out, fmt.Sprintf("Only the first %d are shown with their pictures. To see others, ask for fewer: greige stash find --dark, --near, --name.", stash.Pictured))
+		out = append(out, "Only the first "+inWords(stash.Pictured)+" are shown with their pictures. To see others, ask for fewer: greige stash find --dark, --near, --name.")
 	}
 	if len(k.Retake) > 0 {
 		out = append(out, "Take the photo of what cannot be told again, with a sheet of white paper in it, and add it: greige stash add PHOTO. Then take the old one out: greige stash drop PHOTO.")

@@ -15,20 +15,14 @@ import (
 	"greige/analyze/piles"
 )
 
-// inWords, alike and first write a count as the notes do.
+// inWords, alike, first and some write a count as the notes do.
 func inWords(n int) string { return numerals.InWords(n) }
 
 func alike(n ...int) func(int) string { return numerals.Alike(n...) }
 
 func first(n int) string { return numerals.First(n) }
 
-// some is a count and its noun: "no cloths", "one cloth", "two cloths".
-func some(n int, one, many string) string {
-	if n == 1 {
-		return inWords(n) + " " + one
-	}
-	return inWords(n) + " " + many
-}
+func some(n int, one, many string) string { return numerals.Some(n, one, many) }
 
 // firstSome is some at the head of a sentence.
 func firstSome(n int, one, many string) string {
