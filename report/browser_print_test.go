@@ -35,7 +35,7 @@ func (b *tab) printed(paper chromedp.PaperSize) []*image.NRGBA {
 // printedWithWords is printed with the words of each page.
 func (b *tab) printedWithWords(paper chromedp.PaperSize) (pages []*image.NRGBA, words []string) {
 	b.Helper()
-	data, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper), chromedp.PDFPrintBackground()))
+	data, err := chromedp.Run(b.Ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper), chromedp.PDFPrintBackground()))
 	require.NoError(b, err)
 	dir := b.TempDir()
 	file := filepath.Join(dir, "page.pdf")
