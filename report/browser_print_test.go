@@ -189,6 +189,29 @@ func TestBrowserKeepsAPhotoWithItsHeading(t *testing.T) {
 	}
 }
 
+// Under the photo of a top on point the diagrams of how it is counted, and what to copy,
+// are on one sheet each, whatever room the photo leaves.
+func TestBrowserCutsNothingUnderThePhotoOfATop(t *testing.T) {
+	magenta := color.NRGBA{255, 0, 255, 255}
+	r := onPointResult()
+	wall := analyze.Sight{Kind: analyze.WallSight, Photo: "wall.jpg", Marks: sightOf(r, analyze.TopSight).Marks}
+	r.Sights = append(r.Sights, plainSight(t, wall, magenta, 800, 1000))
+	b := open(t, pageOf(t, r), 1280, 900)
+	require.Equal(t, 2, eval[int](b, `document.querySelectorAll(".undersight .diagram").length`))
+	// Each is drawn in a colour of its own, on its whole box.
+	eval[bool](b, `(document.querySelectorAll(".undersight .diagram svg").forEach(function (e, i) { e.style.background = i ? "#00ff00" : "#00ffff"; e.replaceChildren(); }), true)`)
+	pages := b.printed(chromedp.PaperA4)
+	for _, c := range []color.NRGBA{{0, 255, 255, 255}, {0, 255, 0, 255}} {
+		n := 0
+		for _, p := range pages {
+			if !extent(p, c).Empty() {
+				n++
+			}
+		}
+		assert.Equal(t, 1, n, "%v", c)
+	}
+}
+
 // What is printed is the view that the switch stands at, also of pictures that
 // were never scrolled to.
 func TestBrowserPrintsTheViewThatIsShown(t *testing.T) {

@@ -872,6 +872,12 @@ func TestLightIsToldInWords(t *testing.T) {
 	assert.Equal(t, "12\u00a0% of it is blown out or black: nothing can be measured there.", groups[0].Says[1])
 }
 
+// A flag that a sentence names is not broken over two lines, and what a sentence holds
+// besides stays text.
+func TestFlagsAreNotBroken(t *testing.T) {
+	assert.Equal(t, `Give <span class="flag">--rows</span>, <span class="flag">--card-lightness</span> &lt;b&gt; -- or not.`, string(flags("Give --rows, --card-lightness <b> -- or not.")))
+}
+
 func TestVeilsShowOneColour(t *testing.T) {
 	k := &analyze.Inks{W: 3, H: 2, Of: []uint8{0, 1, 0, analyze.NoInk, 1, 0}}
 	assert.Len(t, veils(k, 2), 2)

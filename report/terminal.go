@@ -340,7 +340,11 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 func (t *terminal) layout(r *analyze.Result) {
 	l := r.Layout
 	t.line("")
-	t.line("The patches were found as")
+	if l.GridFound {
+		t.line("The patches were found as")
+	} else {
+		t.line("The patches were taken to be")
+	}
 	t.line("  " + gridFlags(l))
 	if l.Pattern.Name == "none" {
 		return // no patch of it is right or wrong

@@ -197,6 +197,9 @@ func (v *layoutView) hanging(r *analyze.Result, s *analyze.Sight, k *patchChips,
 		return nil
 	}
 	p.ID, p.Caption = "layout-top", "As it hangs"
+	if len(l.Changes) == 0 { // the heading says so already
+		p.Caption = fileName(s.Photo)
+	}
 	where := outlines(s)
 	p.edges(where, l)
 	p.seams(where, l)

@@ -431,7 +431,7 @@ func sortNext(s *piles.Sorted) []string {
 	if !compared {
 		return []string{
 			"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo.",
-			"Or put the same sheet of white paper into every photo, in the same place, and say where it lies with --card.",
+			"Or lay the same sheet of white paper into a corner of every photo, in the same light as the cloth.",
 		}
 	}
 	var out []string
