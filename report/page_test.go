@@ -27,6 +27,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -767,7 +768,7 @@ func TestCutOutsOfThePhoto(t *testing.T) {
 		var x, y, w, h float64
 		_, err := fmt.Sscanf(byID[id].attr["viewBox"], "%f %f %f %f", &x, &y, &w, &h)
 		require.NoError(t, err)
-		lo, hi := bounds(marks[f.ID])
+		lo, hi := raster.Extremes(marks[f.ID])
 		assert.InDelta(t, lo[0]*float64(sight.W), x, 1)
 		assert.InDelta(t, hi[1]*float64(sight.H), y+h, 1)
 		cut := byID[id+"p"].named("polygon")[0].attr["points"]
@@ -799,7 +800,7 @@ func TestPatchOfABlockIsAllCloth(t *testing.T) {
 	for i := range 11 {
 		for j := range 11 {
 			p := [2]float64{(x + w*float64(i)/10) / 150, (y + h*float64(j)/10) / 125}
-			assert.True(t, inside(shape, [2]float64{min(max(p[0], .001), .999), min(max(p[1], .001), .999)}))
+			assert.True(t, raster.Contains(shape, [2]float64{min(max(p[0], .001), .999), min(max(p[1], .001), .999)}))
 		}
 	}
 }

@@ -449,14 +449,6 @@ func (t *terminal) palette(b *border.Border) {
 		lead = append(lead, t.chips(c.Lab))
 	}
 	t.table(cols, rows, lead, t.leadWide(2))
-	if b.Choice != nil {
-		t.line("")
-		var names []string
-		for _, f := range b.Choice.Fabrics {
-			names = append(names, f.ID)
-		}
-		t.paragraph("For the middle, from light to dark: " + numbers(names) + ".")
-	}
 }
 
 // columns is how wide text is in a terminal. Letters that may be wide (the

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -13,6 +12,7 @@ import (
 	"greige/analyze/eye"
 	"greige/analyze/layout"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -319,7 +319,7 @@ func (v *sightView) label(outline [][2]float64, text, piece string) {
 		return
 	}
 	c := centroid(outline)
-	lo, hi := bounds(outline)
+	lo, hi := raster.Extremes(outline)
 	// Beside the picture of the changes, the top is some 550 pixels wide.
 	if w := labelWidth(text, discHeight); hi[0]-lo[0] < 1.25*w/550 {
 		c = [2]float64{hi[0] + w/2/550, hi[1] + discHeight/2/550.*float64(v.W)/float64(max(v.H, 1))}
@@ -643,7 +643,7 @@ func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Lay
 		for _, c := range []layout.Cell{b.From, {b.From[0], b.To[1]}, b.To, {b.To[0], b.From[1]}} {
 			corners = append(corners, where[cellID(c)]...)
 		}
-		outline := hull(corners)
+		outline := raster.ConvexHull(corners)
 		if len(outline) < 3 {
 			continue
 		}
@@ -674,34 +674,6 @@ func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Lay
 	}
 	d.Alt = d.Caption
 	return d, len(d.Cells) > 1
-}
-
-// hull is the smallest convex outline round points (Andrew 1979, the monotone
-// chain).
-func hull(points [][2]float64) [][2]float64 {
-	p := slices.Clone(points)
-	slices.SortFunc(p, func(a, b [2]float64) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
-	p = slices.Compact(p)
-	if len(p) < 3 {
-		return nil
-	}
-	half := func(p [][2]float64) [][2]float64 {
-		var out [][2]float64
-		for _, q := range p {
-			for n := len(out); n >= 2; n = len(out) {
-				a, b := out[n-2], out[n-1]
-				if (b[0]-a[0])*(q[1]-a[1])-(b[1]-a[1])*(q[0]-a[0]) > 0 {
-					break
-				}
-				out = out[:n-1]
-			}
-			out = append(out, q)
-		}
-		return out[:len(out)-1]
-	}
-	lower := half(p)
-	slices.Reverse(p)
-	return append(lower, half(p)...)
 }
 
 func layoutNext(r *analyze.Result) []string {
