@@ -68,12 +68,7 @@ func sortAnswer(r *analyze.Result) Answer {
 	case len(s.Cuts) == 0:
 		a.Headline = firstSome(n, "cloth", "cloths") + ", too much alike to make piles of."
 	default:
-		say := alike(light, medium, dark)
-		head := firstSome(n, "cloth", "cloths")
-		if say(1) == "1" {
-			head = plural(n, "cloth", "cloths")
-		}
-		a.Headline = head + ": " + pileCounts(say, light, medium, dark) + "."
+		a.Headline = pileCounts(n, light, medium, dark) + "."
 	}
 	if len(s.Cuts) > 0 {
 		a.More = append(a.More, swingSentence(s.Fabrics)...)
@@ -114,7 +109,13 @@ func footings(fabrics []piles.Fabric) int {
 	return len(groups)
 }
 
-func pileCounts(say func(int) string, light, medium, dark int) string {
+// pileCounts is how many of n cloths lie in each pile: "Three cloths: one light, two
+// darks".
+func pileCounts(n, light, medium, dark int) string {
+	say, head := alike(light, medium, dark), firstSome(n, "cloth", "cloths")
+	if say(1) == "1" {
+		head = plural(n, "cloth", "cloths")
+	}
 	var parts []string
 	for _, p := range []struct {
 		n    int
@@ -124,7 +125,7 @@ func pileCounts(say func(int) string, light, medium, dark int) string {
 			parts = append(parts, say(p.n)+" "+pileWord(p.name, p.n))
 		}
 	}
-	return strings.Join(parts, ", ")
+	return head + ": " + strings.Join(parts, ", ")
 }
 
 // swinging are the ids of the cloths that swing, in the order given.
@@ -720,11 +721,11 @@ func borderAnswer(r *analyze.Result) Answer {
 		a.Headline = "No colours could be drawn from this print."
 		return a
 	case n == 1:
-		a.Headline = "One colour only: " + colourName(b.Palette[0].Name) + "."
+		a.Headline = "One colour only: " + ColourName(b.Palette[0].Name) + "."
 	case b.Palette[0].Share >= leads:
-		a.Headline = "Mostly " + colourName(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
+		a.Headline = "Mostly " + ColourName(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
 	default:
-		a.Headline = capital(colourName(b.Palette[0].Name)) + " and " + colourName(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
+		a.Headline = capital(ColourName(b.Palette[0].Name)) + " and " + ColourName(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
 	}
 	if len(b.Stash) == 0 {
 		a.More = append(a.More, "Give photos of your cloths with --stash to see which of them belong.")

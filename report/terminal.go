@@ -326,7 +326,7 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 			pile = string(f.Pile)
 		}
 		rows = append(rows, []string{plain(f.ID), pile, boundWord(f.Bound) + figure(f.Lightness, 1), figure(f.Uncertainty, 1),
-			colourName(f.Name), plain(string(f.Character)), fileName(f.Photo)})
+			ColourName(f.Name), plain(string(f.Character)), fileName(f.Photo)})
 		lead = append(lead, t.chips(f.Lab))
 	}
 	t.table(cols, rows, lead, t.leadWide(2))
@@ -445,7 +445,7 @@ func (t *terminal) palette(b *border.Border) {
 		if n := nearestTo(b, i); len(n) > 0 {
 			near, like = plain(n[0].ID), likeness(n[0].DeltaE)
 		}
-		rows = append(rows, []string{letter(i), percent(c.Share), figure(c.Lab.L, 1), near, like, colourName(c.Name)})
+		rows = append(rows, []string{letter(i), percent(c.Share), figure(c.Lab.L, 1), near, like, ColourName(c.Name)})
 		lead = append(lead, t.chips(c.Lab))
 	}
 	t.table(cols, rows, lead, t.leadWide(2))

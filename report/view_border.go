@@ -148,7 +148,7 @@ func (k *borderChips) cutOut(id string) cutOut {
 func (k *borderChips) card(b *border.Border, i int) colourCard {
 	c := b.Palette[i]
 	card := colourCard{Index: i, Letter: letter(i), Chip: k.inks[i],
-		Name: colourName(c.Name), Share: percent(c.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[c.Role]}
+		Name: ColourName(c.Name), Share: percent(c.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[c.Role]}
 	for _, n := range nearestTo(b, i) {
 		if k.byID[n.ID] == nil || len(card.Near) == nearShown || n.DeltaE > aStretch {
 			continue
@@ -278,7 +278,7 @@ func borderLine(b *border.Border, inks []chipRef, chipOf map[string]chipRef, pie
 		}
 	}
 	for i, k := range b.Palette {
-		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + colourName(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
+		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + ColourName(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
 	}
 	of.Label += ", from white on the left to black on the right."
 	return of
@@ -308,7 +308,7 @@ func paletteTable(b *border.Border, inks []chipRef) table {
 		Heads: []head{{"Colour", false}, {"Chip", false}, {"Name", false}, {"Share", true}, {"Part", false}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true},
 			{"Munsell value", true}, {"Warm or cool", false}, {"On a screen", false}}}
 	for i, k := range b.Palette {
-		c := cells(letter(i), "", colourName(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),
+		c := cells(letter(i), "", ColourName(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),
 			figure(k.MunsellValue, 1), string(k.Temperature), plain(k.Hex))
 		c[1].Chip = inks[i]
 		t.Rows = append(t.Rows, row{Cells: c})

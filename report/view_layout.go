@@ -247,7 +247,7 @@ func seamPiece(i int) string { return "layout-s" + strconv.Itoa(i+1) }
 func patchSays(p *layout.Patch, into string, patterned bool) string {
 	s := capital(at(layout.Cell{p.Row, p.Col})) + ": "
 	if p.Name != "" {
-		s += colourName(p.Name) + ", "
+		s += ColourName(p.Name) + ", "
 	}
 	s += boundWord(p.Bound) + lightnessSays(p.Lightness, p.Apart)
 	if patterned {
@@ -731,7 +731,7 @@ func patchTable(l *layout.Layout, k *patchChips) table {
 			fabric = strconv.Itoa(p.Fabric)
 		}
 		c := cells(strconv.Itoa(p.Row), strconv.Itoa(p.Col), "", boundWord(p.Bound)+figure(p.Lightness, 1), figure(p.Uncertainty, 1), string(p.Reads), string(p.Meant),
-			yes(p.Misplaced), fabric, figure(p.Spread, 1), colourName(p.Name), plain(string(p.Character)))
+			yes(p.Misplaced), fabric, figure(p.Spread, 1), ColourName(p.Name), plain(string(p.Character)))
 		c[2].Chip = k.patch[cell]
 		t.Rows = append(t.Rows, row{Piece: k.piece(cell), Cells: c})
 	}

@@ -177,7 +177,7 @@ func describe(f *piles.Fabric) string {
 	}
 	s := "Number " + plain(f.ID) + ": "
 	if f.Name != "" {
-		s += colourName(f.Name) + ", "
+		s += ColourName(f.Name) + ", "
 	}
 	s += boundWord(f.Bound) + lightnessSays(f.Lightness, f.Uncertainty)
 	if f.Character != "" {
@@ -471,7 +471,7 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 			}
 		}
 		c := cells(plain(f.ID), "", pile, boundWord(f.Bound)+figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), looksLike(f), rank,
-			strings.Join(plainAll(f.TiedWith), " "), colourName(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
+			strings.Join(plainAll(f.TiedWith), " "), ColourName(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
 			plain(string(f.Temperature)), plain(f.Photo), strings.Join(notes, " "))
 		c[1].Chip = chipOf[f.ID]
 		t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: c})
@@ -510,7 +510,7 @@ func colourTable(fabrics []piles.Fabric, pieceOf map[string]string) table {
 		Heads: []head{{"Number", true}, {"Colour", false}, {"Share", true}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true}, {"On a screen", false}}}
 	for _, f := range fabrics {
 		for _, k := range f.Colours {
-			t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: cells(plain(f.ID), colourName(k.Name), figure(k.Share*100, 0)+" %",
+			t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: cells(plain(f.ID), ColourName(k.Name), figure(k.Share*100, 0)+" %",
 				figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1), plain(k.Hex))})
 		}
 	}

@@ -197,13 +197,13 @@ func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
 		if f.Character != cloth.Print && f.Character != cloth.HighContrastPrint {
 			continue
 		}
-		e := entry{cutOut: items[i], Name: capital(plain(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
+		e := entry{cutOut: items[i], Name: capital(ColourName(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
 		if f.LeftCM2 != nil {
 			e.Says = append(e.Says, "There is "+leftSays(&f.Kept)+".")
 		}
 		e.Says = append(e.Says, "From "+fileName(f.Photo)+".")
 		for _, c := range f.Colours {
-			e.Inks = append(e.Inks, inkChip{book.colour(c.Lab), plain(c.Name) + " " + percent(c.Share)})
+			e.Inks = append(e.Inks, inkChip{book.colour(c.Lab), ColourName(c.Name) + " " + percent(c.Share)})
 		}
 		v.Prints = append(v.Prints, e)
 	}

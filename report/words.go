@@ -181,9 +181,9 @@ func boundWord(bound string) string {
 	return ""
 }
 
-// colourName is a name of the ISCC-NBS system, made harmless, in the spelling
+// ColourName is a name of the ISCC-NBS system, made harmless, in the spelling
 // of the rest of the page: that system writes gray.
-func colourName(name string) string {
+func ColourName(name string) string {
 	return strings.NewReplacer("grayish", "greyish", "gray", "grey", "Grayish", "Greyish", "Gray", "Grey").Replace(plain(name))
 }
 

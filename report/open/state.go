@@ -213,7 +213,7 @@ func (w *workspace) state() state {
 	}
 	for _, f := range w.stashOf() {
 		if !f.Doubtful {
-			v.Cloths = append(v.Cloths, clothState{f.ID, f.Name, finite(f.Lightness)})
+			v.Cloths = append(v.Cloths, clothState{f.ID, report.ColourName(f.Name), finite(f.Lightness)})
 		}
 	}
 	return v
@@ -357,7 +357,7 @@ func (w *workspace) borderState(v *state) {
 		p.Width, p.Height = w.result.Sights[0].W, w.result.Sights[0].H
 	}
 	for i, c := range b.Palette {
-		k := colourState{Hex: c.Hex, Name: c.Name, Share: finite(c.Share), Out: slices.Contains(wished.without, i), Near: []string{}}
+		k := colourState{Hex: c.Hex, Name: report.ColourName(c.Name), Share: finite(c.Share), Out: slices.Contains(wished.without, i), Near: []string{}}
 		if i < len(b.Matches) {
 			for _, n := range b.Matches[i].Fabrics[:min(4, len(b.Matches[i].Fabrics))] {
 				k.Near = append(k.Near, n.ID)
