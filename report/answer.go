@@ -775,7 +775,7 @@ func chosenUnsure(b *border.Border) float64 {
 func missing(r *analyze.Result) []string {
 	var out []string
 	for _, m := range r.Border.Missing {
-		if s := strings.TrimRight(strings.TrimSpace(plain(m.Say)), "."); s != "" {
+		if s := strings.TrimRight(strings.TrimSpace(ColourName(m.Say)), "."); s != "" {
 			out = append(out, s)
 		}
 	}

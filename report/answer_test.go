@@ -330,10 +330,10 @@ func TestBorderAnswer(t *testing.T) {
 	r.Border.Matches = []border.Match{
 		{Colour: 0, Fabrics: []border.Near{{ID: "1", DeltaE: 3}, {ID: "2", DeltaE: 11}, {ID: "3", DeltaE: 30}}},
 		{Colour: 1, Fabrics: []border.Near{{ID: "2", DeltaE: 4}}}}
-	r.Border.Missing = []border.Missing{{Colour: 2, Say: "nothing dark enough near the moderate green"}}
+	r.Border.Missing = []border.Missing{{Colour: 2, Say: "nothing dark enough near the grayish green"}}
 	a := AnswerOf(r)
 	assert.Equal(t, "Numbers 1 and 2 go in the middle, from light to dark.", a.Headline)
-	assert.Equal(t, []string{"Mostly deep purple, with three colours in all.", "Two of your cloths belong, and there is nothing dark enough near the moderate green."}, a.More)
+	assert.Equal(t, []string{"Mostly deep purple, with three colours in all.", "Two of your cloths belong, and there is nothing dark enough near the greyish green."}, a.More)
 
 	for i := range r.Border.Stash {
 		r.Border.Stash[i].Uncertainty = 36

@@ -119,7 +119,7 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 		if m.Colour < 0 || m.Colour >= len(b.Palette) {
 			continue
 		}
-		v.Shop = append(v.Shop, shopItem{Chip: k.inks[m.Colour], Letter: letter(m.Colour), Says: sentence("You have " + plain(m.Say))})
+		v.Shop = append(v.Shop, shopItem{Chip: k.inks[m.Colour], Letter: letter(m.Colour), Says: sentence("You have " + ColourName(m.Say))})
 	}
 	c.Next = borderNext(b)
 	c.Tables = append(c.Tables, paletteTable(b, k.inks), matchTable(b))
@@ -171,7 +171,7 @@ func (k *borderChips) choice(ch *border.Choice) choiceView {
 		if f.Background {
 			role += ", could be the background"
 		}
-		w.Items = append(w.Items, chosenItem{cutOut: k.cutOut(f.ID), Role: capital(role), Why: sentence(plain(f.Why))})
+		w.Items = append(w.Items, chosenItem{cutOut: k.cutOut(f.ID), Role: capital(role), Why: sentence(ColourName(f.Why))})
 	}
 	return w
 }

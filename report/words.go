@@ -181,8 +181,8 @@ func boundWord(bound string) string {
 	return ""
 }
 
-// ColourName is a name of the ISCC-NBS system, made harmless, in the spelling
-// of the rest of the page: that system writes gray.
+// ColourName is a name of the ISCC-NBS system, or a sentence with such names, made
+// harmless, in the spelling of the rest of the page: that system writes gray.
 func ColourName(name string) string {
 	return strings.NewReplacer("grayish", "greyish", "gray", "grey", "Grayish", "Greyish", "Gray", "Grey").Replace(plain(name))
 }

@@ -368,11 +368,11 @@ func (w *workspace) borderState(v *state) {
 	if b.Choice != nil {
 		p.Covers = finite(b.Choice.Covers)
 		for _, c := range b.Choice.Fabrics {
-			p.Chosen = append(p.Chosen, chosenState{c.ID, c.Why})
+			p.Chosen = append(p.Chosen, chosenState{c.ID, report.ColourName(c.Why)})
 		}
 	}
 	for _, m := range b.Missing {
-		p.Missing = append(p.Missing, capital(m.Say)+".")
+		p.Missing = append(p.Missing, capital(report.ColourName(m.Say))+".")
 	}
 	v.Print = p
 }
