@@ -49,7 +49,11 @@ func keptFor(ctx context.Context, kept *stash.Stash, r *Result) (all []piles.Fab
 		return all, nil, nil
 	}
 	say := numerals.Alike(len(aside), len(all))
-	r.Notes = append(r.Notes, fmt.Sprintf("Of your %s kept cloths %s left aside: how light that is is known too little to set it against this photo. %s", say(len(all)), say(len(aside))+map[bool]string{true: " is", false: " are"}[len(aside) == 1], again))
+	left := say(len(aside)) + " are left aside: how light they are is known too little to set them"
+	if len(aside) == 1 {
+		left = say(1) + " is left aside: how light it is is known too little to set it"
+	}
+	r.Notes = append(r.Notes, "Of your "+say(len(all))+" kept cloths "+left+" against this photo. "+again)
 	return all, aside, nil
 }
 
