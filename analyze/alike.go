@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"greige/analyze/light"
+	"greige/analyze/numerals"
 	"greige/analyze/photo"
 )
 
@@ -172,5 +173,6 @@ func needs(got []clothPhoto) string {
 	if photos < 2 || tables == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%d of the %d photos show scraps on a table that does not tell how light it is, so that their scraps are ranked among themselves only. Lay one sheet of white paper flat on each table, in the same light, and take them again; then all can be ranked together.", tables, photos)
+	say := numerals.Alike(tables, photos)
+	return fmt.Sprintf("%s of the %s photos show scraps on a table that does not tell how light it is, so that their scraps are ranked among themselves only. Lay one sheet of white paper flat on each table, in the same light, and take them again; then all can be ranked together.", say(tables), say(photos))
 }

@@ -152,7 +152,7 @@ func TestPaperAgainstItsFellows(t *testing.T) {
 func TestWhatTheTablesNeed(t *testing.T) {
 	table := clothPhoto{shows: shows{pieces: 9}, adrift: true}
 	level := clothPhoto{shows: shows{pieces: 9}}
-	require.Contains(t, needs([]clothPhoto{table, level, table}), "2 of the 3 photos show scraps on a table that does not tell how light it is")
+	require.Contains(t, needs([]clothPhoto{table, level, table}), "two of the three photos show scraps on a table that does not tell how light it is")
 	require.Empty(t, needs([]clothPhoto{table}))
 	require.Empty(t, needs([]clothPhoto{level, level}))
 	require.Empty(t, needs([]clothPhoto{{adrift: true}, {adrift: true}}), "close-ups have a note of their own")

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"greige/analyze"
+	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/scene"
 	"greige/colorspace"
@@ -38,13 +39,15 @@ func photographed(name string, lab colorspace.Lab) analyze.Source {
 	return photo.SourceOf(name, data)
 }
 
-// Photos need not be files: a Source is a name and its bytes.
+// Photos need not be files: a Source is a name and its bytes. Single close-ups can be
+// compared where their light is taken as it is.
 func ExampleSortPhotos() {
 	photos := []analyze.Source{
 		photographed("plum.jpg", colorspace.Lab{L: 28, A: 22, B: -14}),
 		photographed("straw.jpg", colorspace.Lab{L: 82, A: 2, B: 24}),
 	}
-	r, err := analyze.SortPhotos(context.Background(), photos, analyze.SortOptions{Scraps: analyze.ScrapsOne, Piles: 2})
+	r, err := analyze.SortPhotos(context.Background(), photos, analyze.SortOptions{Settings: analyze.Settings{Light: light.Options{Mode: light.None}},
+		Scraps: analyze.ScrapsOne, Piles: 2})
 	if err != nil {
 		fmt.Println(err)
 		return

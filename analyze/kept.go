@@ -8,6 +8,7 @@ import (
 
 	"greige/analyze/border"
 	"greige/analyze/layout"
+	"greige/analyze/numerals"
 	"greige/analyze/piles"
 	"greige/analyze/stash"
 )
@@ -42,12 +43,17 @@ func keptFor(ctx context.Context, kept *stash.Stash, r *Result) (all []piles.Fab
 	if len(aside) == 0 {
 		return all, nil, nil
 	}
-	again := fmt.Sprintf("The photo to take again first, with a sheet of white paper in it: %s (%s)", most, clothsIn(untold[most]))
+	again := fmt.Sprintf("The photo to take again first, with a sheet of white paper in it: %s (%s)", most, numerals.Some(untold[most], "cloth", "cloths"))
 	if len(aside) == len(all) {
 		r.Notes = append(r.Notes, "How light your kept cloths are is known too little to set them against this photo: take the nearness as a guess. "+again)
 		return all, nil, nil
 	}
-	r.Notes = append(r.Notes, fmt.Sprintf("%d of your %d kept cloths were left aside: how light they are is known too little to set them against this photo. %s", len(aside), len(all), again))
+	say := numerals.Alike(len(aside), len(all))
+	left := say(len(aside)) + " are left aside: how light they are is known too little to set them"
+	if len(aside) == 1 {
+		left = say(1) + " is left aside: how light it is is known too little to set it"
+	}
+	r.Notes = append(r.Notes, "Of your "+say(len(all))+" kept cloths "+left+" against this photo. "+again)
 	return all, aside, nil
 }
 
@@ -70,13 +76,6 @@ func candidates(ctx context.Context, kept *stash.Stash) (all []piles.Fabric, bar
 		bare[all[i].ID] = true
 	}
 	return all, bare, nil
-}
-
-func clothsIn(n int) string {
-	if n == 1 {
-		return "one cloth"
-	}
-	return fmt.Sprintf("%d cloths", n)
 }
 
 // listed is up to how many cloths of a stash are told with the answer: more

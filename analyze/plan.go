@@ -12,6 +12,7 @@ import (
 	"greige/analyze/cloth"
 	"greige/analyze/eye"
 	"greige/analyze/layout"
+	"greige/analyze/numerals"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
 	"greige/analyze/plan"
@@ -112,7 +113,7 @@ func Plan(ctx context.Context, opt PlanOptions) (*Result, error) {
 		return nil, &ErrPlan{err}
 	}
 	if p.Picked && chosen.apart > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("Not looked at: %d cloths whose photos' light cannot be compared with that of the chosen ones. Name them with --light and --dark, or put a sheet of white paper in each photo.", chosen.apart))
+		r.Notes = append(r.Notes, fmt.Sprintf("Not looked at: %s whose photos' light cannot be compared with that of the chosen ones. Name them with --light and --dark, or put a sheet of white paper in each photo.", numerals.Some(chosen.apart, "cloth", "cloths")))
 	}
 	if chosen.mixed {
 		r.Notes = append(r.Notes, "The cloths come from photos whose light cannot be compared: whether they read together is a guess. Photograph them together.")
@@ -172,7 +173,7 @@ func numbered(ids []string) string {
 		return "number " + ids[0]
 	}
 	if len(ids) > 6 {
-		return fmt.Sprintf("%d cloths", len(ids))
+		return numerals.Some(len(ids), "cloth", "cloths")
 	}
 	return "numbers " + strings.Join(ids[:len(ids)-1], ", ") + " and " + ids[len(ids)-1]
 }

@@ -65,7 +65,7 @@ func TestSetUnderOneBulb(t *testing.T) {
 		// The blue is the least sure: what white shows of a bulb does not say how
 		// it mixes strong colours.
 		require.Less(t, f.Apart, 1.96*2.6)
-		require.Contains(t, r.Light[i].Note, "all 8 cloths together look as under a lamp of another colour")
+		require.Contains(t, r.Light[i].Note, "all eight cloths together look as under a lamp of another colour")
 		require.Greater(t, r.Light[i].Cast[0], 1.3)
 		require.Less(t, r.Light[i].Cast[2], .5)
 		require.InDelta(t, f.Lab.L, f.Lightness, 1e-9)

@@ -803,7 +803,7 @@ func (opt SortOptions) collect(g clothPhoto, even *light.Even, pieces []piece, c
 		g.sight.Marks = append(g.sight.Marks, mark)
 	}
 	if small > 0 {
-		g.notes = append(g.notes, fmt.Sprintf("%s: %d of its pieces are too small to tell how much patches cut %g cm square will differ.", p.Name, small, opt.PatchCM))
+		g.notes = append(g.notes, fmt.Sprintf("%s: %s too small to tell how much patches cut %g cm square will differ.", p.Name, numerals.Some(small, "of its pieces is", "of its pieces are"), opt.PatchCM))
 	}
 	return g
 }

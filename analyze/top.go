@@ -139,6 +139,10 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	if err != nil {
 		return err
 	}
+	v, patches, err := opt.measureTop(ctx, v)
+	if err != nil {
+		return err
+	}
 	for _, n := range slices.Concat(v.Photo.Notes, nature(v.Photo, len(opt.Light.Cards) > 0)) {
 		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", top.Name, n))
 	}
@@ -148,10 +152,6 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 			r.Notes = append(r.Notes, fmt.Sprintf("%s: The photo is only %d by %d pixels, as the small pictures are that stand for photos: smaller patches than were found may be in it. Take the photo itself.", top.Name, w, h))
 		}
 		r.Notes = append(r.Notes, looseScraps)
-	}
-	patches, err := opt.measureTop(ctx, v)
-	if err != nil {
-		return err
 	}
 	if len(patches) == 0 {
 		return fmt.Errorf("none of the patches lies in the photo")
@@ -218,6 +218,16 @@ func (opt LayoutOptions) lit(ctx context.Context, top Source, sum string) (litTo
 	})
 }
 
+// hints are what is given of the grid, in a picture of which a pixel is scale x
+// scale pixels of the photo.
+func (opt LayoutOptions) hints(scale float64) grid.Hints {
+	h := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting)}
+	for _, c := range opt.Corners {
+		h.Corners = append(h.Corners, grid.Point{c[0] / scale, c[1] / scale})
+	}
+	return h
+}
+
 // lookAt finds the patches and evens out the light by them.
 func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string) (*lookedTop, error) {
 	lit, err := opt.lit(ctx, top, sum)
@@ -229,10 +239,8 @@ func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string
 	}
 	even := lit.Even
 	v := &lookedTop{Even: even, key: key}
-	hints := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting), Look: opt.watch(top.Name)}
-	for _, c := range opt.Corners {
-		hints.Corners = append(hints.Corners, grid.Point{c[0] / v.scale(), c[1] / v.scale()})
-	}
+	hints := opt.hints(v.scale())
+	hints.Look = opt.watch(top.Name)
 	if v.grid, err = grid.Find(even.Picture, hints); err != nil {
 		return nil, err
 	}
@@ -256,9 +264,36 @@ func (p topPatches) bytes() (n int64) {
 	return n
 }
 
-// measureTop measures every patch within its inner outline, which lies well
+// measureTop measures every patch. Where the grid is not sure, lines of it that no
+// cloth shows go first, so that a bar counts as one piece and is not told to be
+// lost inside, or cut in a swap.
+func (opt LayoutOptions) measureTop(ctx context.Context, v *lookedTop) (*lookedTop, []layout.Patch, error) {
+	patches, err := opt.measured(ctx, v)
+	if err != nil || v.grid.Found || opt.Chart != nil {
+		return v, patches, err
+	}
+	below, right, err := layout.Unseen(layout.Input{Rows: v.grid.Rows, Cols: v.grid.Cols, Setting: layout.Setting(v.grid.Setting), Patches: patches})
+	if err != nil {
+		return v, patches, nil // it is said when it is judged
+	}
+	if opt.Rows > 0 {
+		clear(below)
+	}
+	if opt.Cols > 0 {
+		clear(right)
+	}
+	bars := *v
+	if bars.grid = v.grid.Joined(opt.hints(v.scale()), below, right); bars.grid == v.grid {
+		return v, patches, nil
+	}
+	bars.inner, bars.key = innerOutlines(bars.grid, v.Picture), "bars "+v.key
+	patches, err = opt.measured(ctx, &bars)
+	return &bars, patches, err
+}
+
+// measured are the patches, each measured within its inner outline, which lies well
 // inside its seams.
-func (opt LayoutOptions) measureTop(ctx context.Context, v *lookedTop) ([]layout.Patch, error) {
+func (opt LayoutOptions) measured(ctx context.Context, v *lookedTop) ([]layout.Patch, error) {
 	view := cloth.View{PixelsPerDegree: opt.topScale(v.grid)}
 	return remember(ctx, opt.session, fmt.Sprintf("patches %v %s", view, v.key), func() (topPatches, error) {
 		return opt.measurePatches(ctx, v, view)

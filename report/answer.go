@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"greige/analyze"
+	"greige/analyze/border"
 	"greige/analyze/layout"
 	"greige/analyze/piles"
 )
@@ -50,31 +51,26 @@ const unsure = 5
 func sortAnswer(r *analyze.Result) Answer {
 	a := Answer{Question: "Which are my lights, and which are my darks?"}
 	s := r.Sort
-	cloths, odd := ranked(s.Fabrics), doubtful(s.Fabrics)
-	n := len(cloths)
+	odd := doubtful(s.Fabrics)
+	n := len(ranked(s.Fabrics)) // none where nothing can be compared
 	measured := len(s.Fabrics) - len(odd)
 	apart := footings(s.Fabrics)
 	light, medium, dark := len(s.Piles.Light), len(s.Piles.Medium), len(s.Piles.Dark)
 	switch {
 	case measured == 0:
 		a.Headline = "No cloth could be measured."
-	case measured > 1 && (n == 0 || apart == measured):
+	case measured > 1 && n == 0:
 		a.Headline = firstSome(measured, "cloth was", "cloths were") + " measured, but they cannot be compared with each other."
 		a.More = append(a.More, "Nothing in the photos shows how bright the light was on each, and a camera lightens dark cloth and darkens light cloth.")
-	case n == 1 || measured == 1:
+	case measured == 1:
 		a.Headline = "One cloth: by itself it is neither a light nor a dark."
 		a.More = append(a.More, "Value is told beside other cloths. Photograph the whole basket. If the photo shows no cloth at all, but a bare wall or table, lay the cloths on it first.")
 	case len(s.Cuts) == 0:
 		a.Headline = firstSome(n, "cloth", "cloths") + ", too much alike to make piles of."
 	default:
-		say := alike(light, medium, dark)
-		head := firstSome(n, "cloth", "cloths")
-		if say(1) == "1" {
-			head = plural(n, "cloth", "cloths")
-		}
-		a.Headline = head + ": " + pileCounts(say, light, medium, dark) + "."
+		a.Headline = pileCounts(n, light, medium, dark) + "."
 	}
-	if n > 1 && len(s.Cuts) > 0 && apart < measured {
+	if len(s.Cuts) > 0 {
 		a.More = append(a.More, swingSentence(s.Fabrics)...)
 		if apart > 1 {
 			a.More = append(a.More, "The photos fall into "+some(apart, "set", "sets")+
@@ -101,8 +97,8 @@ func ids(fabrics []piles.Fabric) []string {
 	return out
 }
 
-// footings is on how many different footings the lightness of the cloths
-// stands.
+// footings is how many groups the cloths fall into whose lightness cannot be
+// compared with that of another group.
 func footings(fabrics []piles.Fabric) int {
 	groups := map[int]bool{}
 	for _, f := range fabrics {
@@ -113,7 +109,13 @@ func footings(fabrics []piles.Fabric) int {
 	return len(groups)
 }
 
-func pileCounts(say func(int) string, light, medium, dark int) string {
+// pileCounts is how many of n cloths lie in each pile: "Three cloths: one light, two
+// darks".
+func pileCounts(n, light, medium, dark int) string {
+	say, head := alike(light, medium, dark), firstSome(n, "cloth", "cloths")
+	if say(1) == "1" {
+		head = plural(n, "cloth", "cloths")
+	}
 	var parts []string
 	for _, p := range []struct {
 		n    int
@@ -123,14 +125,14 @@ func pileCounts(say func(int) string, light, medium, dark int) string {
 			parts = append(parts, say(p.n)+" "+pileWord(p.name, p.n))
 		}
 	}
-	return strings.Join(parts, ", ")
+	return head + ": " + strings.Join(parts, ", ")
 }
 
 // swinging are the ids of the cloths that swing, in the order given.
 func swinging(fabrics []piles.Fabric) []string {
 	var out []string
 	for _, f := range fabrics {
-		if f.Swing && !f.Doubtful {
+		if f.Swings() && !f.Doubtful {
 			out = append(out, f.ID)
 		}
 	}
@@ -251,9 +253,10 @@ func layoutAnswer(r *analyze.Result) Answer {
 	}
 	c, lost := count(l), clusters(l, layout.Lost)
 	where, say := place{l}, inWords // say writes every count of seams, as the first is written
+	v := verbsFor(l)
 	switch {
 	case l.Pattern.Name == "none":
-		a.Headline = "Its lights and darks make no repeat, so no patch can be called out of place."
+		a.Headline = "Its lights and darks " + v.of("make", "would make") + " no repeat, so no patch " + v.of("can", "could") + " be called out of place."
 		if s := shade(l); s != "" {
 			a.More = append(a.More, s)
 		}
@@ -266,19 +269,20 @@ func layoutAnswer(r *analyze.Result) Answer {
 			a.More = append(a.More, capital(from)+" "+say(c.lost)+map[bool]string{true: " seam is lost", false: " seams are lost"}[c.lost == 1]+", of "+say(c.all)+".")
 		}
 	case c.all == 0 || l.Reads == nil:
-		a.Headline = "There is no seam here that is meant to show, so there is nothing to judge."
+		a.Headline = "No seam here " + v.of("is", "would be") + " meant to show, so there " + v.of("is", "would be") + " nothing to judge."
 	case finite(*l.Reads) < readsHalf:
 		say = alike(c.all, c.clear)
-		a.Headline = "It does not read " + from + " yet: of " + say(c.all) + map[bool]string{true: " seam", false: " seams"}[c.all == 1] + " that should show, " +
-			say(c.clear) + " " + doDoes(c.clear) + where.mostly(lost) + "."
+		a.Headline = "It " + v.of("does", "would") + " not read " + from + " yet: of " + say(c.all) + map[bool]string{true: " seam", false: " seams"}[c.all == 1] + " that should show, " +
+			say(c.clear) + " " + v.of(doDoes(c.clear), "would") + where.mostly(lost) + "."
 	default:
-		a.Headline = lead(*l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
+		a.Headline = v.lead(*l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
 	}
 	if l.Other != nil {
-		a.Headline = twoReadings(l)
+		a.Headline = v.twoReadings(l)
 	}
-	if !l.GridFound {
-		a.Headline = "If the patches are " + plural(l.Rows, "row", "rows") + " of " + strconv.Itoa(l.Cols) + ", which is not sure: " + lower(a.Headline)
+	if v == would {
+		a.Headline = "If the patches are " + plural(l.Rows, "row", "rows") + " of " + strconv.Itoa(l.Cols) + ", which is not sure, " + lower(strings.Replace(a.Headline, "If ", "and ", 1))
+		a.More = append([]string{"All that follows counts on that."}, a.More...)
 	}
 	if l.Pattern.Name != "none" {
 		a.More = append(a.More, misplacedSentence(l)...)
@@ -310,9 +314,25 @@ func layoutAnswer(r *analyze.Result) Answer {
 	return a
 }
 
+// verbs are those of a verdict: as things are, or would be if the patches were found
+// rightly.
+type verbs bool
+
+const would verbs = true
+
+func verbsFor(l *layout.Layout) verbs { return verbs(!l.GridFound) }
+
+// of is the verb that fits: is as things are, if as they would be.
+func (v verbs) of(is, if_ string) string {
+	if v == would {
+		return if_
+	}
+	return is
+}
+
 // twoReadings is the headline where two patterns fit about equally: both
 // verdicts in short.
-func twoReadings(l *layout.Layout) string {
+func (v verbs) twoReadings(l *layout.Layout) string {
 	first := &layout.Reading{Pattern: l.Pattern, Reads: l.Reads}
 	for _, p := range l.Patches {
 		if p.Misplaced {
@@ -322,24 +342,24 @@ func twoReadings(l *layout.Layout) string {
 			first.Misplaced = append(first.Misplaced, layout.Cell{p.Row, p.Col})
 		}
 	}
-	return "If " + article(plain(l.Pattern.Name)) + " is meant, " + readingSays(first) +
-		"; if " + article(plain(l.Other.Pattern.Name)) + ", " + readingSays(l.Other) + "."
+	return "If " + article(plain(l.Pattern.Name)) + " is meant, " + v.readingSays(first) +
+		"; if " + article(plain(l.Other.Pattern.Name)) + ", " + v.readingSays(l.Other) + "."
 }
 
 // readingSays is a verdict in short: what hangs against the pattern, else how
 // much reads.
-func readingSays(o *layout.Reading) string {
+func (v verbs) readingSays(o *layout.Reading) string {
 	switch n := len(o.Misplaced); {
 	case n == 1:
-		return at(o.Misplaced[0]) + " is wrong, for it hangs as " + article(string(o.Reading))
+		return at(o.Misplaced[0]) + v.of(" is", " would be") + " wrong, for it hangs as " + article(string(o.Reading))
 	case n > 1:
-		return some(n, "patch hangs", "patches hang") + " against it"
+		return some(n, v.of("patch hangs", "patch would hang"), v.of("patches hang", "patches would hang")) + " against it"
 	case o.Reads == nil:
-		return "no seam is meant to show"
+		return "no seam " + v.of("is", "would be") + " meant to show"
 	case *o.Reads >= readsAll:
-		return "it reads"
+		return "it " + v.of("reads", "would read")
 	}
-	return outOf(*o.Reads) + " of the seams that should show are clear"
+	return outOf(*o.Reads) + " of the seams that should show " + v.of("are", "would be") + " clear"
 }
 
 // otherSentence is what would put it right by the second pattern.
@@ -389,17 +409,18 @@ func doDoes(n int) string {
 	return "do"
 }
 
-func lead(reads float64, c shown, from string) string {
+func (v verbs) lead(reads float64, c shown, from string) string {
 	reads = finite(reads)
+	it := "It " + v.of("reads ", "would read ")
 	switch {
 	case c.clear == c.all && reads >= readsAll:
-		return "It reads " + from + ": every seam that should show does"
+		return it + from + ": every seam that should show " + v.of("does", "would")
 	case reads >= readsMostly:
-		return "It reads " + from
+		return it + from
 	case reads >= readsPartly:
-		return "It mostly reads " + from
+		return "It " + v.of("mostly reads ", "would mostly read ") + from
 	}
-	return "It reads only in part " + from
+	return it + "only in part " + from
 }
 
 func misplacedSentence(l *layout.Layout) []string {
@@ -700,11 +721,11 @@ func borderAnswer(r *analyze.Result) Answer {
 		a.Headline = "No colours could be drawn from this print."
 		return a
 	case n == 1:
-		a.Headline = "One colour only: " + colourName(b.Palette[0].Name) + "."
+		a.Headline = "One colour only: " + ColourName(b.Palette[0].Name) + "."
 	case b.Palette[0].Share >= leads:
-		a.Headline = "Mostly " + colourName(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
+		a.Headline = "Mostly " + ColourName(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
 	default:
-		a.Headline = capital(colourName(b.Palette[0].Name)) + " and " + colourName(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
+		a.Headline = capital(ColourName(b.Palette[0].Name)) + " and " + ColourName(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
 	}
 	if len(b.Stash) == 0 {
 		a.More = append(a.More, "Give photos of your cloths with --stash to see which of them belong.")
@@ -718,6 +739,11 @@ func borderAnswer(r *analyze.Result) Answer {
 		a.More = append([]string{a.Headline}, a.More...)
 		verb := map[bool]string{true: " goes in the middle.", false: " go in the middle, from light to dark."}[len(names) == 1]
 		a.Headline = capital(numbers(names)) + verb
+		if u := chosenUnsure(b); u >= anotherPile { // a doubt stands beside the claim it weakens
+			a.Headline = "If the photos tell rightly how light they are, which is not sure, " + lower(a.Headline)
+			a.More = append([]string{"Against the print the lightness of these cloths is unsure by about " + figure(u, 0) +
+				" either way: hold them to it before you choose."}, a.More...)
+		}
 	}
 	a.More = append(a.More, belongSentence(len(belonging(r)), max(b.StashSize, len(b.Stash)-len(doubtful(b.Stash))), missing(r)))
 	if apart := footings(b.Stash); apart > 1 {
@@ -729,11 +755,27 @@ func borderAnswer(r *analyze.Result) Answer {
 	return a
 }
 
+// anotherPile is the half interval of L* from which on a cloth may as well be of
+// another pile: as much as a clear seam has.
+const anotherPile = layout.DefaultSoft
+
+// chosenUnsure is how unsure the lightness of the chosen cloths is against the print:
+// the middle one of their half intervals.
+func chosenUnsure(b *border.Border) float64 {
+	var u []float64
+	for _, c := range b.Choice.Fabrics {
+		if i := slices.IndexFunc(b.Stash, func(f piles.Fabric) bool { return f.ID == c.ID }); i >= 0 {
+			u = append(u, b.Stash[i].Uncertainty)
+		}
+	}
+	return median(u)
+}
+
 // missing are what the stash lacks, in words.
 func missing(r *analyze.Result) []string {
 	var out []string
 	for _, m := range r.Border.Missing {
-		if s := strings.TrimRight(strings.TrimSpace(plain(m.Say)), "."); s != "" {
+		if s := strings.TrimRight(strings.TrimSpace(ColourName(m.Say)), "."); s != "" {
 			out = append(out, s)
 		}
 	}

@@ -85,7 +85,8 @@ func TestSwinging(t *testing.T) {
 	say := func(swing ...int) []string {
 		r := sorted([]float64{65, 35}, 80, 50, 20, 81, 51, 21, 82, 52, 22, 83)
 		for _, i := range swing {
-			r.Sort.Fabrics[i].Swing = true
+			swing := true
+			r.Sort.Fabrics[i].Swing = &swing
 		}
 		return AnswerOf(r).More
 	}
@@ -100,8 +101,9 @@ func TestSwinging(t *testing.T) {
 func TestSortThatCannotBeCompared(t *testing.T) {
 	r := sorted([]float64{65, 35}, 80, 50, 20)
 	for i := range r.Sort.Fabrics {
-		r.Sort.Fabrics[i].Group = i + 1 // every photo on a footing of its own
+		r.Sort.Fabrics[i].Group = i + 1 // every photo by itself
 	}
+	r.Sort = piles.Sort(r.Sort.Fabrics, 3)
 	a := AnswerOf(r)
 	assert.Equal(t, "Three cloths were measured, but they cannot be compared with each other.", a.Headline)
 	assert.Contains(t, a.More[0], "how bright the light was")
@@ -328,10 +330,20 @@ func TestBorderAnswer(t *testing.T) {
 	r.Border.Matches = []border.Match{
 		{Colour: 0, Fabrics: []border.Near{{ID: "1", DeltaE: 3}, {ID: "2", DeltaE: 11}, {ID: "3", DeltaE: 30}}},
 		{Colour: 1, Fabrics: []border.Near{{ID: "2", DeltaE: 4}}}}
-	r.Border.Missing = []border.Missing{{Colour: 2, Say: "nothing dark enough near the moderate green"}}
+	r.Border.Missing = []border.Missing{{Colour: 2, Say: "nothing dark enough near the grayish green"}}
 	a := AnswerOf(r)
 	assert.Equal(t, "Numbers 1 and 2 go in the middle, from light to dark.", a.Headline)
-	assert.Equal(t, []string{"Mostly deep purple, with three colours in all.", "Two of your cloths belong, and there is nothing dark enough near the moderate green."}, a.More)
+	assert.Equal(t, []string{"Mostly deep purple, with three colours in all.", "Two of your cloths belong, and there is nothing dark enough near the greyish green."}, a.More)
+
+	for i := range r.Border.Stash {
+		r.Border.Stash[i].Uncertainty = 36
+	}
+	assert.Equal(t, "If the photos tell rightly how light they are, which is not sure, numbers 1 and 2 go in the middle, from light to dark.", AnswerOf(r).Headline)
+	assert.Equal(t, "Against the print the lightness of these cloths is unsure by about 36 either way: hold them to it before you choose.", AnswerOf(r).More[0])
+	for i := range r.Border.Stash {
+		r.Border.Stash[i].Uncertainty = 12 // as beside a sheet of white paper
+	}
+	assert.Equal(t, a, AnswerOf(r))
 
 	r.Border.Missing = append(r.Border.Missing, border.Missing{Colour: 0, Say: "nothing near the deep purple"})
 	assert.Equal(t, "Two of your cloths belong; for two colours of the print you have nothing near.", AnswerOf(r).More[1])
@@ -370,7 +382,11 @@ func TestNumbersInWords(t *testing.T) {
 func TestUncertainReadingsStandInTheHeadline(t *testing.T) {
 	r := laidOut(3, 3)
 	r.Layout.GridFound = false
-	assert.Equal(t, "If the patches are 3 rows of 3, which is not sure: it reads from across the room: every seam that should show does.", AnswerOf(r).Headline)
+	assert.Equal(t, "If the patches are 3 rows of 3, which is not sure, it would read from across the room: every seam that should show would.", AnswerOf(r).Headline)
+	assert.Equal(t, "All that follows counts on that.", AnswerOf(r).More[0])
+	next := layoutNext(r)
+	assert.Contains(t, next[0], "See whether each line drawn over the photo lies on a seam.")
+	assert.Contains(t, next[1], "If each line does, nothing has to change.", "not sewn on a guess")
 
 	r = laidOut(3, 3)
 	r.Layout.Pattern.Name = "nine patch, dark corners, light sides, light centre"
@@ -379,6 +395,10 @@ func TestUncertainReadingsStandInTheHeadline(t *testing.T) {
 	a := AnswerOf(r)
 	assert.Equal(t, "If a nine patch, dark corners, light sides, light centre is meant, it reads; "+
 		"if a nine patch, dark corners, row 2, patch 2 is wrong, for it hangs as a light.", a.Headline)
+	r.Layout.GridFound = false
+	assert.Equal(t, "If the patches are 3 rows of 3, which is not sure, and a nine patch, dark corners, light sides, light centre is meant, it would read; "+
+		"if a nine patch, dark corners, row 2, patch 2 would be wrong, for it hangs as a light.", AnswerOf(r).Headline)
+	r.Layout.GridFound = true
 	assert.Contains(t, a.More, "As a nine patch, dark corners, row 2, patch 2 wants a darker cloth than any at hand: of lightness 58 or less.")
 	for _, s := range layoutNext(r) {
 		assert.NotContains(t, s, "Nothing has to change")

@@ -35,7 +35,7 @@ func (b *tab) printed(paper chromedp.PaperSize) []*image.NRGBA {
 // printedWithWords is printed with the words of each page.
 func (b *tab) printedWithWords(paper chromedp.PaperSize) (pages []*image.NRGBA, words []string) {
 	b.Helper()
-	data, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper), chromedp.PDFPrintBackground()))
+	data, err := chromedp.Run(b.Ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper), chromedp.PDFPrintBackground()))
 	require.NoError(b, err)
 	dir := b.TempDir()
 	file := filepath.Join(dir, "page.pdf")
@@ -186,6 +186,29 @@ func TestBrowserKeepsAPhotoWithItsHeading(t *testing.T) {
 				assert.True(t, strings.Contains(words[i], "The photo"), "%d more cloths, sheet %d", extra, i+1)
 			}
 		}
+	}
+}
+
+// Under the photo of a top on point the diagrams of how it is counted, and what to copy,
+// are on one sheet each, whatever room the photo leaves.
+func TestBrowserCutsNothingUnderThePhotoOfATop(t *testing.T) {
+	magenta := color.NRGBA{255, 0, 255, 255}
+	r := onPointResult()
+	wall := analyze.Sight{Kind: analyze.WallSight, Photo: "wall.jpg", Marks: sightOf(r, analyze.TopSight).Marks}
+	r.Sights = append(r.Sights, plainSight(t, wall, magenta, 800, 1000))
+	b := open(t, pageOf(t, r), 1280, 900)
+	require.Equal(t, 2, eval[int](b, `document.querySelectorAll(".undersight .diagram").length`))
+	// Each is drawn in a colour of its own, on its whole box.
+	eval[bool](b, `(document.querySelectorAll(".undersight .diagram svg").forEach(function (e, i) { e.style.background = i ? "#00ff00" : "#00ffff"; e.replaceChildren(); }), true)`)
+	pages := b.printed(chromedp.PaperA4)
+	for _, c := range []color.NRGBA{{0, 255, 255, 255}, {0, 255, 0, 255}} {
+		n := 0
+		for _, p := range pages {
+			if !extent(p, c).Empty() {
+				n++
+			}
+		}
+		assert.Equal(t, 1, n, "%v", c)
 	}
 }
 

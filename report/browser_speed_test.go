@@ -23,7 +23,7 @@ func BenchmarkPageOpens(b *testing.B) {
 			page := open(b, pageOf(b, r), 1280, 900)
 			best := math.Inf(1)
 			for b.Loop() {
-				page.do(chromedp.Reload())
+				page.Do(chromedp.Reload())
 				best = min(best, eval[float64](page, `performance.getEntriesByType("navigation")[0].loadEventEnd`))
 			}
 			b.ReportMetric(best, "ms-until-usable-at-best")
@@ -48,7 +48,7 @@ func TestBrowserStylesThePageAFewTimes(t *testing.T) {
 		return 0
 	}
 	was := count()
-	page.do(chromedp.Reload())
+	page.Do(chromedp.Reload())
 	styled := count() - was
 	t.Logf("styled %v times", styled)
 	assert.Positive(t, styled)
@@ -65,7 +65,7 @@ func BenchmarkViewFollowsTheSwitch(b *testing.B) {
 			for b.Loop() {
 				b.StopTimer()
 				require.True(b, eval[bool](page, `(document.getElementById("view-colour").click(), true)`))
-				page.until(`document.querySelector("#sort-sight-1").getAttribute("data-shows").startsWith("colour ")`)
+				page.Until(`document.querySelector("#sort-sight-1").getAttribute("data-shows").startsWith("colour ")`)
 				b.StartTimer()
 				took := eval[float64](page, `new Promise(function (done) {
 					const figure = document.querySelector("#sort-sight-1"), since = performance.now();

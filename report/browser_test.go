@@ -2,15 +2,12 @@
 
 package report
 
-// Tests of the page in a real browser: headless Chromium, found on the path.
-// They are behind the build tag browser, so that the other tests need nothing
-// that is not in this repository. Without a browser they fail.
+// Tests of the page in a real browser, see package browsertest.
 
 import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"fmt"
 	"image"
 	"image/color"
 	"image/draw"
@@ -19,52 +16,21 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/cdp"
-	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
-	cdppage "github.com/chromedp/cdproto/page"
-	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
-	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"greige/report/browsertest"
 )
 
-// chromium is the browser that all tests open their pages in.
-var chromium context.Context
-
-func TestMain(m *testing.M) {
-	code := 1
-	func() {
-		alloc, stop := chromedp.NewExecAllocator(context.Background(), append(chromedp.DefaultExecAllocatorOptions[:],
-			chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-component-update", true),
-			chromedp.Flag("disable-quic", true), chromedp.Flag("hide-scrollbars", true),
-			chromedp.Flag("force-prefers-reduced-motion", true))...)
-		defer stop()
-		ctx, cancel := chromedp.NewContext(alloc)
-		defer cancel()
-		if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
-			fmt.Fprintln(os.Stderr, "these tests need Chromium on the path (Debian: apt-get install chromium):", err)
-			return
-		}
-		chromium = ctx
-		code = m.Run()
-	}()
-	os.Exit(code)
-}
+func TestMain(m *testing.M) { browsertest.Main(m) }
 
 // tab is a page in the browser. Whatever it complains of and whatever it asks
 // for fails the test.
-type tab struct {
-	testing.TB
-	ctx context.Context
-
-	mu       sync.Mutex
-	protests []string
-}
+type tab struct{ *browsertest.Tab }
 
 // open shows html in a new tab of so many CSS pixels.
 func open(t testing.TB, html string, width, height int64) *tab {
@@ -73,58 +39,23 @@ func open(t testing.TB, html string, width, height int64) *tab {
 	file := filepath.Join(t.TempDir(), name)
 	require.NoError(t, os.WriteFile(file, []byte(html), 0o644))
 	address := (&url.URL{Scheme: "file", Path: filepath.ToSlash(file)}).String()
-	b := &tab{TB: t}
-	ctx, cancel := chromedp.NewContext(chromium, chromedp.WithListener(func(ev any) { b.listen(ev, address) }))
-	ctx, late := context.WithTimeout(ctx, 3*time.Minute)
-	b.ctx = ctx
-	t.Cleanup(func() {
-		b.mu.Lock()
-		assert.Empty(t, b.protests)
-		b.mu.Unlock()
-		late()
-		cancel()
-	})
+	b := &tab{browsertest.New(t, func(ev any) string {
+		e, ok := ev.(*network.EventRequestWillBeSent)
+		if !ok || e.Request.URL == address || strings.HasPrefix(e.Request.URL, "data:") || strings.HasPrefix(e.Request.URL, "blob:") {
+			return ""
+		}
+		return "asked for " + e.Request.URL
+	})}
 	do(b, network.Enable, network.EnableParams{})
-	b.do(chromedp.EmulateViewport(width, height), chromedp.Navigate(address))
-	b.until(`Promise.all(Array.from(document.images).map(function (i) { return i.decode(); })).then(function () { return true; })`)
+	b.Do(chromedp.EmulateViewport(width, height), chromedp.Navigate(address))
+	b.Until(`Promise.all(Array.from(document.images).map(function (i) { return i.decode(); })).then(function () { return true; })`)
 	return b
-}
-
-func (b *tab) listen(ev any, address string) {
-	say := ""
-	switch e := ev.(type) {
-	case *network.EventRequestWillBeSent:
-		if u := e.Request.URL; u != address && !strings.HasPrefix(u, "data:") && !strings.HasPrefix(u, "blob:") {
-			say = "asked for " + u
-		}
-	case *runtime.EventExceptionThrown:
-		say = "exception: " + e.ExceptionDetails.Text
-		if e.ExceptionDetails.Exception != nil {
-			say += " " + e.ExceptionDetails.Exception.Description
-		}
-	case *runtime.EventConsoleAPICalled:
-		say = "console: " + fmt.Sprint(e.Type)
-	case *log.EventEntryAdded:
-		say = "log: " + e.Entry.Text
-	case *cdppage.EventJavascriptDialogOpening:
-		say = "dialog: " + e.Message
-	}
-	if say != "" {
-		b.mu.Lock()
-		b.protests = append(b.protests, say)
-		b.mu.Unlock()
-	}
-}
-
-func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
-	b.Helper()
-	require.NoError(b, chromedp.Do(b.ctx, steps...))
 }
 
 // do sends a command of the browser's protocol.
 func do[P, R any](b *tab, c cdp.Command[P, R], params P) R {
 	b.Helper()
-	out, err := chromedp.Run(b.ctx, func(ctx context.Context, t *chromedp.Target) (R, error) { return cdp.Call(ctx, t, c, params) })
+	out, err := chromedp.Run(b.Ctx, func(ctx context.Context, t *chromedp.Target) (R, error) { return cdp.Call(ctx, t, c, params) })
 	require.NoError(b, err)
 	return out
 }
@@ -132,61 +63,14 @@ func do[P, R any](b *tab, c cdp.Command[P, R], params P) R {
 // eval is the value of a JavaScript expression in the page.
 func eval[T any](b *tab, expression string, args ...any) T {
 	b.Helper()
-	words := make([]any, len(args))
-	for i, a := range args {
-		data, err := json.Marshal(a)
-		require.NoError(b, err)
-		words[i] = string(data)
-	}
-	if len(args) > 0 {
-		expression = fmt.Sprintf(expression, words...)
-	}
-	out, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
-	require.NoError(b, err, expression)
-	return out
-}
-
-// until waits for a JavaScript condition.
-func (b *tab) until(condition string, args ...any) {
-	b.Helper()
-	for end := time.Now().Add(20 * time.Second); ; {
-		if eval[bool](b, "Boolean("+condition+")", args...) {
-			return
-		}
-		if time.Now().After(end) {
-			require.Fail(b, "it did not come true", "%s %v", condition, args)
-		}
-		time.Sleep(15 * time.Millisecond)
-	}
-}
-
-type rect struct{ X, Y, W, H float64 }
-
-// where is the place of an element in the window, after it was scrolled to the
-// middle.
-func (b *tab) where(selector string) rect {
-	b.Helper()
-	return eval[rect](b, `(function () {
-		const e = document.querySelector(%s);
-		e.scrollIntoView({ block: "center", behavior: "instant" });
-		const r = e.getBoundingClientRect();
-		return { X: r.left, Y: r.top, W: r.width, H: r.height };
-	})()`, selector)
+	return browsertest.Eval[T](b.Tab, expression, args...)
 }
 
 // click presses the mouse on the middle of an element.
 func (b *tab) click(selector string) {
 	b.Helper()
-	p := b.where(selector)
-	b.do(chromedp.MouseClickXY(p.X+p.W/2, p.Y+p.H/2))
-}
-
-// press types keys of package kb.
-func (b *tab) press(keys ...string) {
-	b.Helper()
-	for _, k := range keys {
-		b.do(chromedp.KeyEvent(k))
-	}
+	p := b.Where(selector)
+	b.Do(chromedp.MouseClickXY(p.X+p.W/2, p.Y+p.H/2))
 }
 
 // show sets the switch by a click and waits for the picture to follow.
@@ -200,9 +84,9 @@ func (b *tab) show(view, figure string) {
 // follow the switch at once, so it is scrolled to.
 func (b *tab) shows(figure, view string) {
 	b.Helper()
-	b.where(figure)
-	b.until(`(document.querySelector(%s).getAttribute("data-shows") || "").startsWith(%s)`, figure, view+" ")
-	b.until(`new Promise(function (r) { requestAnimationFrame(function () { requestAnimationFrame(function () { r(true); }); }); })`)
+	b.Where(figure)
+	b.Until(`(document.querySelector(%s).getAttribute("data-shows") || "").startsWith(%s)`, figure, view+" ")
+	b.Until(`new Promise(function (r) { requestAnimationFrame(function () { requestAnimationFrame(function () { r(true); }); }); })`)
 }
 
 // drawn are the pixels that the page's script drew on a canvas.
@@ -230,7 +114,7 @@ func asNRGBA(t testing.TB, data []byte) *image.NRGBA {
 // seen is what is on the screen.
 func (b *tab) seen() *image.NRGBA {
 	b.Helper()
-	data, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
+	data, err := chromedp.Run(b.Ctx, chromedp.CaptureScreenshot())
 	require.NoError(b, err)
 	return asNRGBA(b, data)
 }
@@ -238,7 +122,7 @@ func (b *tab) seen() *image.NRGBA {
 // seenAt is the colour on the screen at shares of an element.
 func (b *tab) seenAt(selector string, x, y float64) color.NRGBA {
 	b.Helper()
-	p := b.where(selector)
+	p := b.Where(selector)
 	return b.seen().NRGBAAt(int(p.X+p.W*x), int(p.Y+p.H*y))
 }
 

@@ -32,8 +32,8 @@ func TestBrowserChoosingGoesBothWays(t *testing.T) {
 	table := eval[string](b, `document.querySelector('tr[data-piece="sort-3"] .pickrow').closest("table").getAttribute("data-name")`)
 	require.NotEmpty(t, table)
 	row := fmt.Sprintf(`table[data-name="%s"] tr[data-piece="sort-3"] .pickrow`, table)
-	b.do(chromedp.Focus(row))
-	b.press(kb.Enter)
+	b.Do(chromedp.Focus(row))
+	b.Press(kb.Enter)
 	assert.Equal(t, 1, rings())
 	assert.Contains(t, says(), "Number 3: ")
 	assert.Equal(t, "true", eval[string](b, `document.querySelector('#sort-sight-1 .hit[data-piece="sort-3"]').getAttribute("aria-pressed")`))
@@ -43,46 +43,46 @@ func TestBrowserChoosingGoesBothWays(t *testing.T) {
 		e.focus();
 		return true;
 	})()`)
-	b.press(kb.Enter)
+	b.Press(kb.Enter)
 	assert.Equal(t, "sort-3", eval[string](b, `document.activeElement.getAttribute("data-piece")`))
 	assert.True(t, eval[bool](b, `document.activeElement.classList.contains("hit")`))
 	// From the picture to a row: by the mouse.
-	p := b.where("#sort-sight-1 .stack")
+	p := b.Where("#sort-sight-1 .stack")
 	m := sortResult().Sights[0].Marks[6].Outline
 	c := centroid(m)
-	b.do(chromedp.MouseClickXY(p.X+p.W*c[0], p.Y+p.H*(c[1]+.05)))
+	b.Do(chromedp.MouseClickXY(p.X+p.W*c[0], p.Y+p.H*(c[1]+.05)))
 	assert.Contains(t, says(), "Number 7: ")
 	assert.Equal(t, 1, rings())
 	b.click("#sort-sight-1 .slip button")
 	assert.True(t, eval[bool](b, `document.activeElement.classList.contains("pickrow") && document.activeElement.closest("tr").getAttribute("data-piece") === "sort-7"`))
-	b.press(kb.Escape)
+	b.Press(kb.Escape)
 	assert.Equal(t, 0, rings())
 	// Pointing is enough to read the figures.
-	p = b.where("#sort-sight-1 .stack")
+	p = b.Where("#sort-sight-1 .stack")
 	c = centroid(sortResult().Sights[0].Marks[0].Outline)
-	b.do(chromedp.MouseEvent("mouseMoved", p.X+p.W*c[0], p.Y+p.H*(c[1]+.05)))
-	b.until(`document.querySelector("#sort-sight-1 .slip span").textContent.startsWith("Number 1: ")`)
+	b.Do(chromedp.MouseEvent("mouseMoved", p.X+p.W*c[0], p.Y+p.H*(c[1]+.05)))
+	b.Until(`document.querySelector("#sort-sight-1 .slip span").textContent.startsWith("Number 1: ")`)
 }
 
 func TestBrowserChoosingByTouch(t *testing.T) {
 	b := open(t, pageOf(t, sortResult()), 1280, 900)
-	b.do(chromedp.EmulateViewport(390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch))
-	p := b.where("#sort-sight-1 .stack")
+	b.Do(chromedp.EmulateViewport(390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch))
+	p := b.Where("#sort-sight-1 .stack")
 	c := centroid(sortResult().Sights[0].Marks[1].Outline)
-	b.do(chromedp.TapXY(p.X+p.W*c[0], p.Y+p.H*c[1]))
-	b.until(`document.querySelector("#sort-sight-1 .slip span").textContent.startsWith("Number 2: ")`)
+	b.Do(chromedp.TapXY(p.X+p.W*c[0], p.Y+p.H*c[1]))
+	b.Until(`document.querySelector("#sort-sight-1 .slip span").textContent.startsWith("Number 2: ")`)
 	assert.Equal(t, 1, eval[int](b, `document.querySelectorAll("#sort-sight-1 .ring.picked").length`))
-	p = b.where(`label[for="view-grey"]`)
-	b.do(chromedp.TapXY(p.X+p.W/2, p.Y+p.H/2))
+	p = b.Where(`label[for="view-grey"]`)
+	b.Do(chromedp.TapXY(p.X+p.W/2, p.Y+p.H/2))
 	b.shows("#sort-sight-1", "grey")
 }
 
 func TestBrowserSeamsTellTheirFigures(t *testing.T) {
 	b := open(t, pageOf(t, layoutResult()), 1280, 1200)
-	p := b.where("#layout-top .stack")
-	b.do(chromedp.MouseEvent("mouseMoved", p.X+p.W*5/9, p.Y+p.H*2.5/9))
-	b.until(`document.querySelector("#layout-top .slip span").textContent.startsWith("Row 3, patch 5 and its right neighbour: lost")`)
-	b.do(chromedp.MouseClickXY(p.X+p.W*5/9, p.Y+p.H*2.5/9))
+	p := b.Where("#layout-top .stack")
+	b.Do(chromedp.MouseEvent("mouseMoved", p.X+p.W*5/9, p.Y+p.H*2.5/9))
+	b.Until(`document.querySelector("#layout-top .slip span").textContent.startsWith("Row 3, patch 5 and its right neighbour: lost")`)
+	b.Do(chromedp.MouseClickXY(p.X+p.W*5/9, p.Y+p.H*2.5/9))
 	assert.Equal(t, "true", eval[string](b, `document.querySelector('table[data-name="seams"] tr.chosen .pickrow').getAttribute("aria-pressed")`))
 	assert.Equal(t, 1, eval[int](b, `document.querySelectorAll("#layout-top .ring.picked").length`))
 }
@@ -102,7 +102,7 @@ func TestBrowserByKeyboardAlone(t *testing.T) {
 			}
 			var path []stop
 			for range 400 {
-				b.press(kb.Tab)
+				b.Press(kb.Tab)
 				s := eval[stop](b, `(function () {
 					const e = document.activeElement;
 					if (e === document.body) { return { What: "end" }; }
@@ -142,24 +142,24 @@ func TestBrowserByKeyboardAlone(t *testing.T) {
 
 func TestBrowserTheSwitchByKeyboard(t *testing.T) {
 	b := open(t, pageOf(t, layoutResult()), 1280, 1200)
-	b.do(chromedp.Focus("#view-colour"))
+	b.Do(chromedp.Focus("#view-colour"))
 	for _, v := range views[1:] {
-		b.press(kb.ArrowRight)
+		b.Press(kb.ArrowRight)
 		assert.Equal(t, v.Key, eval[string](b, `document.documentElement.getAttribute("data-view")`))
 		says := eval[string](b, `Array.from(document.querySelectorAll(".says > span")).filter(function (e) { return e.getClientRects().length; }).map(function (e) { return e.textContent; }).join("|")`)
 		assert.True(t, strings.HasPrefix(says, v.Says), says)
 		assert.NotContains(t, says, "|", "one thing is said at a time")
 	}
 	// Patches by the arrow keys.
-	b.do(chromedp.Focus(`#layout-top .hit[tabindex="0"]`))
+	b.Do(chromedp.Focus(`#layout-top .hit[tabindex="0"]`))
 	at := func() string { return eval[string](b, `document.activeElement.getAttribute("data-piece")`) }
-	b.press(kb.Home)
+	b.Press(kb.Home)
 	assert.Equal(t, "layout-1-1", at())
-	b.press(kb.ArrowRight)
+	b.Press(kb.ArrowRight)
 	assert.NotEqual(t, "layout-1-1", at())
-	b.press(kb.Enter)
+	b.Press(kb.Enter)
 	assert.Equal(t, 1, eval[int](b, `document.querySelectorAll("#layout-top .ring.picked").length`))
-	b.press(kb.Escape)
+	b.Press(kb.Escape)
 	assert.Equal(t, 0, eval[int](b, `document.querySelectorAll(".ring.picked").length`))
 }
 
@@ -173,7 +173,7 @@ func TestBrowserNothingScrollsSideways(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			b := open(t, html, 320, 700)
 			for _, width := range []int64{320, 390, 768, 1280, 2560} {
-				b.do(chromedp.EmulateViewport(width, 900))
+				b.Do(chromedp.EmulateViewport(width, 900))
 				for _, compare := range []bool{false, true} {
 					if compare {
 						eval[bool](b, `(document.getElementById("compare").click(), true)`)
@@ -192,25 +192,17 @@ func TestBrowserNothingScrollsSideways(t *testing.T) {
 // axe-core finds nothing against WCAG 2.2 AA, nor against its own best
 // practices, in any state of any page.
 func TestBrowserAxeFindsNothing(t *testing.T) {
-	axe, err := os.ReadFile("testdata/axe/axe-core-4.14.1.txt")
-	require.NoError(t, err)
 	for name, html := range map[string]string{"sort": pageOf(t, sortResult()), "layout": pageOf(t, layoutResult()),
 		"border": pageOf(t, borderResult()), "on point": pageOf(t, onPointResult())} {
 		t.Run(name, func(t *testing.T) {
 			b := open(t, html, 1280, 900)
-			b.do(chromedp.EvaluateAsDevTools[chromedp.Void](string(axe) + ";undefined"))
-			violations := func() []string {
-				t.Helper()
-				return eval[[]string](b, `axe.run(document, { resultTypes: ["violations"], runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }).then(function (r) {
-					return r.violations.map(function (v) { return v.id + ": " + v.help + " at " + v.nodes.slice(0, 3).map(function (n) { return n.target.join(" "); }).join(", "); });
-				})`)
-			}
+			b.Axe()
 			if name == "on point" {
 				eval[bool](b, `(document.querySelector(".base").removeAttribute("alt"), true)`)
-				require.NotEmpty(t, violations(), "what is wrong is found")
+				require.NotEmpty(t, b.AxeFinds(), "what is wrong is found")
 				eval[bool](b, `(document.querySelector(".base").setAttribute("alt", "the top"), true)`)
 			}
-			assert.Empty(t, violations(), "as it opens")
+			assert.Empty(t, b.AxeFinds(), "as it opens")
 			// Everything at once: figures unfolded, one chosen, comparing, enlarged.
 			// What the layout has here is what the top on point has, but longer.
 			if name == "layout" {
@@ -226,15 +218,15 @@ func TestBrowserAxeFindsNothing(t *testing.T) {
 				return true;
 			})()`)
 			b.shows(".sight", "squint")
-			assert.Empty(t, violations(), "with everything open")
+			assert.Empty(t, b.AxeFinds(), "with everything open")
 			if name != "sort" && name != "border" {
 				return // they have nothing on a phone that these two have not
 			}
-			b.do(chromedp.EmulateViewport(390, 800))
+			b.Do(chromedp.EmulateViewport(390, 800))
 			b.click("#by-side")
 			b.show("weak", ".sight")
 			eval[bool](b, `(document.querySelectorAll("details").forEach(function (d) { d.open = false; }), true)`)
-			assert.Empty(t, violations(), "on a phone, red-green weak, two views side by side")
+			assert.Empty(t, b.AxeFinds(), "on a phone, red-green weak, two views side by side")
 		})
 	}
 }
@@ -295,7 +287,7 @@ func TestBrowserThePilesAreTakenAway(t *testing.T) {
 			e.focus();
 			return true;
 		})()`, text)
-		b.press(kb.Enter)
+		b.Press(kb.Enter)
 	}
 	// What the page gives to the clipboard, whichever way it does.
 	eval[bool](b, `(function () {
@@ -305,7 +297,7 @@ func TestBrowserThePilesAreTakenAway(t *testing.T) {
 		return true;
 	})()`)
 	press("Copy the piles as a list")
-	b.until(`window.taken !== ""`)
+	b.Until(`window.taken !== ""`)
 	list := eval[string](b, `window.taken`)
 	for _, ids := range [][]string{r.Sort.Piles.Light, r.Sort.Piles.Medium, r.Sort.Piles.Dark} {
 		assert.Contains(t, list, strings.Join(ids, ", "))

@@ -92,8 +92,8 @@ func TestBrowserEveryViewOnTheScreen(t *testing.T) {
 	grey(188, check(), 1)
 	b.click(`label[for="keep-colours"]`)
 	b.shows(knownFigure, "squint")
-	b.until(`document.documentElement.hasAttribute("data-keeps")`)
-	b.until(`!document.querySelector("#sort-sight-1 canvas.now").hidden`)
+	b.Until(`document.documentElement.hasAttribute("data-keeps")`)
+	b.Until(`!document.querySelector("#sort-sight-1 canvas.now").hidden`)
 	b.shows(knownFigure, "squint")
 	c := red()
 	assert.Greater(t, c.R, uint8(250))
@@ -132,7 +132,7 @@ func TestBrowserEveryViewOnTheScreen(t *testing.T) {
 		b.click("#cone-" + cone.name)
 		b.shows(knownFigure, "weak")
 		want := colorspace.Simulate(colorspace.Linear{1, 0, 0}, cone.is)
-		b.until(`Math.abs(document.querySelector("#sort-sight-1 canvas.now").getContext("2d").getImageData(50, 50, 1, 1).data[0] - %s) <= 1`, codeOfY(want[0]))
+		b.Until(`Math.abs(document.querySelector("#sort-sight-1 canvas.now").getContext("2d").getImageData(50, 50, 1, 1).data[0] - %s) <= 1`, codeOfY(want[0]))
 		c := red()
 		for i, v := range []uint8{c.R, c.G, c.B} {
 			assert.InDelta(t, codeOfY(want[i]), v, 1, cone.name)
@@ -174,7 +174,7 @@ func TestBrowserSquintAgreesWithTheEye(t *testing.T) {
 			d.dispatchEvent(new Event("input"));
 			return true;
 		})()`, metres)
-		b.until(`document.querySelector("#sort-sight-1").getAttribute("data-shows") === "squint " + %s`, metres)
+		b.Until(`document.querySelector("#sort-sight-1").getAttribute("data-shows") === "squint " + %s`, metres)
 		got := b.drawn(knownFigure + " canvas.now")
 		want := eye.Squint(lightOf(known()), knownDegree*metres/2.5).Grey()
 		grey := image.NewNRGBA(want.Rect)
@@ -208,13 +208,13 @@ func shareGrey(img *image.NRGBA, x, y float64) float64 {
 func TestBrowserDistanceByKeyboard(t *testing.T) {
 	b := open(t, pageOf(t, knownResult(t)), 1280, 900)
 	b.show("squint", knownFigure)
-	b.do(chromedp.Focus("#distance"))
-	b.press(kb.Home)
-	b.until(`document.querySelector("#sort-sight-1").getAttribute("data-shows") === "squint 1"`)
+	b.Do(chromedp.Focus("#distance"))
+	b.Press(kb.Home)
+	b.Until(`document.querySelector("#sort-sight-1").getAttribute("data-shows") === "squint 1"`)
 	near := b.drawn(knownFigure + " canvas.now")
 	assert.Equal(t, "As half closed eyes see it, from 1\u00a0metre.", eval[string](b, `document.querySelector(".says .in-squint").textContent`))
-	b.press(kb.End)
-	b.until(`document.querySelector("#sort-sight-1").getAttribute("data-shows") === "squint 5"`)
+	b.Press(kb.End)
+	b.Until(`document.querySelector("#sort-sight-1").getAttribute("data-shows") === "squint 5"`)
 	far := b.drawn(knownFigure + " canvas.now")
 	assert.Equal(t, "from 5\u00a0metres", eval[string](b, `document.getElementById("distance").getAttribute("aria-valuetext")`))
 	// The edge between red and the rest is softer from afar.
@@ -235,20 +235,20 @@ func TestBrowserTwoViewsUnderASlidingEdge(t *testing.T) {
 	stack := knownFigure + " .stack"
 	// All red on the left 200 of 600: the edge at 17 of 100 parts it.
 	slider := knownFigure + " .edgeslider input"
-	b.do(chromedp.Focus(slider))
-	b.press(kb.Home)
+	b.Do(chromedp.Focus(slider))
+	b.Press(kb.Home)
 	grey := b.seenAt(stack, .05, .5)
 	assert.InDelta(t, 127, grey.R, 1)
 	assert.Equal(t, grey.R, grey.G)
 	for range 20 {
-		b.press(kb.ArrowRight)
+		b.Press(kb.ArrowRight)
 	}
 	assert.Equal(t, "20", eval[string](b, `document.querySelector(%s).value`, slider))
 	assert.Equal(t, color.NRGBA{255, 0, 0, 255}, b.seenAt(stack, .05, .5))
 	assert.InDelta(t, 127, b.seenAt(stack, .29, .5).R, 1)
 	// The edge by the mouse.
-	p := b.where(stack)
-	b.do(chromedp.DragAndDropXY(p.X+.2*p.W, p.Y+.3*p.H, p.X+.05*p.W, p.Y+.3*p.H))
+	p := b.Where(stack)
+	b.Do(chromedp.DragAndDropXY(p.X+.2*p.W, p.Y+.3*p.H, p.X+.05*p.W, p.Y+.3*p.H))
 	v, err := strconv.ParseFloat(eval[string](b, `document.querySelector(%s).value`, slider), 64)
 	require.NoError(t, err)
 	assert.InDelta(t, 5, v, 1.5)
@@ -262,7 +262,7 @@ func TestBrowserTwoViewsUnderASlidingEdge(t *testing.T) {
 	want := colorspace.Simulate(colorspace.Linear{1, 0, 0}, colorspace.Deutan)
 	assert.InDelta(t, codeOfY(want[0]), b.seenAt(knownFigure+" .second .stack", .15, .5).R, 1)
 	b.click("#compare")
-	b.until(`document.querySelectorAll("#sort-sight-1 .frame").length === 1`)
+	b.Until(`document.querySelectorAll("#sort-sight-1 .frame").length === 1`)
 	assert.Equal(t, 0, eval[int](b, `document.querySelectorAll(".edgehandle, .tag, .over").length`))
 }
 
@@ -277,37 +277,37 @@ func TestBrowserBeforeAndAfterUnderASlidingEdge(t *testing.T) {
 	patch := func() color.NRGBA { return b.seenAt("#layout-top .stack", 4.2/9, 2.25/9) }
 	before := patch()
 	b.click("#test-edge")
-	b.until(`document.querySelector("#layout-after").hidden`)
+	b.Until(`document.querySelector("#layout-after").hidden`)
 	slider := "#layout-top .edgeslider input"
-	b.do(chromedp.Focus(slider))
-	b.press(kb.Home)
+	b.Do(chromedp.Focus(slider))
+	b.Press(kb.Home)
 	after := patch()
 	assert.Greater(t, int(after.G), int(before.G)+80, "%v becomes %v", before, after)
-	b.press(kb.End)
+	b.Press(kb.End)
 	assert.Equal(t, before, patch())
 }
 
 func TestBrowserLookingClosely(t *testing.T) {
 	b := open(t, pageOf(t, knownResult(t)), 1280, 900)
-	fit := b.where(knownFigure + " .stack")
-	b.do(chromedp.Focus(knownFigure + " .zoom button:last-child"))
-	b.press(kb.Enter, kb.Enter)
-	near := b.where(knownFigure + " .stack")
+	fit := b.Where(knownFigure + " .stack")
+	b.Do(chromedp.Focus(knownFigure + " .zoom button:last-child"))
+	b.Press(kb.Enter, kb.Enter)
+	near := b.Where(knownFigure + " .stack")
 	assert.InDelta(t, 2*fit.W, near.W, 1)
-	frame := b.where(knownFigure + " .frame")
+	frame := b.Where(knownFigure + " .frame")
 	assert.LessOrEqual(t, frame.W, fit.W+1, "it grows inside its frame")
-	b.do(chromedp.Focus(knownFigure + " .frame"))
+	b.Do(chromedp.Focus(knownFigure + " .frame"))
 	was := eval[float64](b, `document.querySelector("#sort-sight-1 .frame").scrollLeft`)
-	b.press(kb.ArrowRight)
-	b.until(`document.querySelector("#sort-sight-1 .frame").scrollLeft > %s`, was)
+	b.Press(kb.ArrowRight)
+	b.Until(`document.querySelector("#sort-sight-1 .frame").scrollLeft > %s`, was)
 	// At either end the button stays where the focus is.
-	b.do(chromedp.Focus(knownFigure + " .zoom button:last-child"))
-	b.press(kb.Enter, kb.Enter, kb.Enter)
-	assert.InDelta(t, 4*fit.W, b.where(knownFigure+" .stack").W, 1)
+	b.Do(chromedp.Focus(knownFigure + " .zoom button:last-child"))
+	b.Press(kb.Enter, kb.Enter, kb.Enter)
+	assert.InDelta(t, 4*fit.W, b.Where(knownFigure+" .stack").W, 1)
 	assert.Equal(t, "true", eval[string](b, `document.activeElement.getAttribute("aria-disabled")`))
-	b.do(chromedp.Focus(knownFigure + " .zoom button:first-child"))
-	b.press(kb.Enter, kb.Enter, kb.Enter, kb.Enter)
-	assert.InDelta(t, fit.W, b.where(knownFigure+" .stack").W, 1)
+	b.Do(chromedp.Focus(knownFigure + " .zoom button:first-child"))
+	b.Press(kb.Enter, kb.Enter, kb.Enter, kb.Enter)
+	assert.InDelta(t, fit.W, b.Where(knownFigure+" .stack").W, 1)
 }
 
 // Without its script the page shows the views that the program made.
@@ -319,9 +319,7 @@ func TestBrowserThePageWithoutItsScript(t *testing.T) {
 		return s
 	})
 	b := open(t, page, 1280, 900)
-	b.mu.Lock()
-	b.protests = slices.DeleteFunc(b.protests, func(s string) bool { return true }) // the empty script is not the one that is let in
-	b.mu.Unlock()
+	b.Protests() // the empty script is not the one that is let in
 	colour := b.seenAt("#sort-sight-1 .stack", .11, .13)
 	assert.NotEqual(t, colour.R, colour.B)
 	b.click("#view-grey")

@@ -5,10 +5,10 @@ import (
 	"html/template"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"greige/analyze"
+	"greige/analyze/light"
 )
 
 // chapter is the answer of one run, as the template lays it out.
@@ -58,7 +58,7 @@ func (g noteGroup) text() string {
 	}
 	names := slices.Clone(g.Photos)
 	if g.More > 0 {
-		names = append(names, strconv.Itoa(g.More)+" more")
+		names = append(names, inWords(g.More)+" more")
 	}
 	return list(names) + ": " + g.Says
 }
@@ -157,15 +157,49 @@ var methodWords = map[string]string{
 	"card":            "The lightness and the colour of the light were set by the card.",
 	"sheet":           "The light was evened out by the plain sheet behind the cloths.",
 	"paper":           "The light was evened out by the white paper in the photo.",
-	"exposure record": "The camera's own record of the exposure put the photos on one footing.",
+	"exposure record": "The camera's own record of the exposure made the photos comparable.",
 	"repeated cloths": "Patches of one cloth in different places showed how uneven the light was, and it was evened out by them.",
 	"none":            "Nothing in the photo shows what the light was, so it was taken as it is.",
 }
 
 const photosNamed = 4
 
+// clippedTold is the share of a photo from which on it is said to be clipped: a
+// hundredth, the least that the table of the light shows as a whole figure.
+const clippedTold = .01
+
+// clippedSays is how much of the photos is clipped, those of which it is told.
+func clippedSays(records []light.Record) string {
+	n, most := 0, 0.
+	for _, rec := range records {
+		if rec.Clipped >= clippedTold {
+			n, most = n+1, max(most, rec.Clipped)
+		}
+	}
+	if n > 1 {
+		return "Up to " + percent(most) + " of each is blown out or black: nothing can be measured there."
+	}
+	return capital(percent(most)) + " of it is blown out or black: nothing can be measured there."
+}
+
+// lightWords are what was done about the light, said once for all photos that it
+// holds for, and what to do better next time.
 func lightWords(r *analyze.Result) (groups []lightGroup, tips []string) {
 	at := map[string]int{}
+	add := func(photo string, says ...string) {
+		key := strings.Join(says, "\n")
+		i, ok := at[key]
+		if !ok {
+			i = len(groups)
+			at[key] = i
+			groups = append(groups, lightGroup{Says: says})
+		}
+		if g := &groups[i]; len(g.Photos) < photosNamed {
+			g.Photos = append(g.Photos, fileName(photo))
+		} else {
+			g.More++
+		}
+	}
 	for _, rec := range r.Light {
 		var says []string
 		if note := sentence(plain(rec.Note)); note != "" {
@@ -180,8 +214,8 @@ func lightWords(r *analyze.Result) (groups []lightGroup, tips []string) {
 				says = append(says, fmt.Sprintf("One side had %s times the light of the other.", figure(rec.Unevenness, 1)))
 			}
 		}
-		if rec.Clipped >= .01 {
-			says = append(says, capital(percent(rec.Clipped))+" of it is blown out or black: nothing can be measured there.")
+		if len(r.Light) == 1 && rec.Clipped >= clippedTold {
+			says = append(says, clippedSays(r.Light))
 		}
 		if tip := sentence(plain(rec.Advice)); tip != "" && !slices.Contains(tips, tip) {
 			tips = append(tips, tip)
@@ -189,17 +223,14 @@ func lightWords(r *analyze.Result) (groups []lightGroup, tips []string) {
 		if len(says) == 0 {
 			says = []string{methodWords["none"]}
 		}
-		key := strings.Join(says, "\n")
-		i, ok := at[key]
-		if !ok {
-			i = len(groups)
-			at[key] = i
-			groups = append(groups, lightGroup{Says: says})
-		}
-		if g := &groups[i]; len(g.Photos) < photosNamed {
-			g.Photos = append(g.Photos, fileName(rec.Photo))
-		} else {
-			g.More++
+		add(rec.Photo, says...)
+	}
+	if len(r.Light) > 1 { // how much is clipped differs from photo to photo, so it is said apart
+		says := clippedSays(r.Light)
+		for _, rec := range r.Light {
+			if rec.Clipped >= clippedTold {
+				add(rec.Photo, says)
+			}
 		}
 	}
 	if len(tips) == 0 && len(r.Light) > 0 {

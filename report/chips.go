@@ -12,6 +12,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/cloth"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -84,7 +85,7 @@ func (b *chipBook) photo(s *analyze.Sight) int {
 // it.
 func (b *chipBook) part(c *cloth.Cloth, photo int, outline [][2]float64) chipRef {
 	k, of := b.flat(c.Lab), b.photos[photo]
-	lo, hi := bounds(outline)
+	lo, hi := raster.Extremes(outline)
 	for a, side := range [2]int{of.W, of.H} {
 		k.at[a] = int(min(max(lo[a], 0), 1) * float64(side))
 		size := max(int(math.Ceil(min(max(hi[a], 0), 1)*float64(side)))-k.at[a], 1)
@@ -158,7 +159,7 @@ func innerBox(shape [][2]float64, at [2]int, w, h float64) string {
 	fits := func(half float64) bool {
 		for t := -1.; t <= 1; t += .25 {
 			for _, p := range [][2]float64{{t, -1}, {t, 1}, {-1, t}, {1, t}} {
-				if !inside(outline, [2]float64{c[0] + p[0]*half, c[1] + p[1]*half}) {
+				if !raster.Contains(outline, [2]float64{c[0] + p[0]*half, c[1] + p[1]*half}) {
 					return false
 				}
 			}

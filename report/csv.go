@@ -79,7 +79,10 @@ func fabricRows(fabrics []piles.Fabric) [][]string {
 	rows := [][]string{{"number", "pile", "swing", "rank", "tied_with", "lightness", "uncertainty", "munsell_value", "spread",
 		"character", "temperature", "name", "hex", "L", "a", "b", "doubtful", "note", "photo", "scrap"}}
 	for _, f := range fabrics {
-		rank := ""
+		rank, swing := "", ""
+		if f.Swing != nil {
+			swing = yes(*f.Swing)
+		}
 		if f.Rank > 0 {
 			rank = strconv.Itoa(f.Rank)
 		}
@@ -87,7 +90,7 @@ func fabricRows(fabrics []piles.Fabric) [][]string {
 		if note == "" {
 			note = f.Remark
 		}
-		rows = append(rows, []string{text(f.ID), string(f.Pile), yes(f.Swing), rank, texts(f.TiedWith),
+		rows = append(rows, []string{text(f.ID), string(f.Pile), swing, rank, texts(f.TiedWith),
 			figure(f.Lightness, 2), figure(f.Uncertainty, 2), figure(f.MunsellValue, 2), figure(f.Spread, 2),
 			text(string(f.Character)), text(string(f.Temperature)), text(f.Name), f.Lab.Linear().Hex(),
 			figure(f.Lab.L, 2), figure(f.Lab.A, 2), figure(f.Lab.B, 2),

@@ -21,6 +21,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -119,10 +120,10 @@ func (k look) at(x, y float64) colorspace.Linear {
 }
 
 func (k look) draw(p *photo.Picture, outline [][2]float64, scale float64) {
-	lo, hi := bounds(outline)
+	lo, hi := raster.Extremes(outline)
 	for y := max(int(lo[1]), 0); y < min(int(hi[1])+1, p.H); y++ {
 		for x := max(int(lo[0]), 0); x < min(int(hi[0])+1, p.W); x++ {
-			if inside(outline, [2]float64{float64(x) + .5, float64(y) + .5}) {
+			if raster.Contains(outline, [2]float64{float64(x) + .5, float64(y) + .5}) {
 				set(p, x, y, k.at(float64(x)*scale, float64(y)*scale))
 			}
 		}
@@ -346,7 +347,8 @@ func rankAndCut(s *piles.Sorted) {
 			}
 		}
 		for _, c := range s.Cuts {
-			f.Swing = f.Swing || math.Abs(f.Lightness-c) < 2.6
+			swing := f.Swings() || math.Abs(f.Lightness-c) < 2.6
+			f.Swing = &swing
 		}
 		switch {
 		case f.Lightness >= s.Cuts[0]:

@@ -99,7 +99,7 @@ func objectOf(t *tidier, r *analyze.Result, version string) any {
 	case r.Sort != nil:
 		s := tidied(t, *r.Sort)
 		withTies(s.Fabrics)
-		if s.Piles.Medium == nil && len(s.Cuts) != 1 {
+		if s.Piles.Light != nil && s.Piles.Medium == nil && len(s.Cuts) != 1 {
 			s.Piles.Medium = []string{} // three piles were wanted
 		}
 		return sortObject{h, &s}
@@ -188,7 +188,7 @@ func (t *tidier) value(v reflect.Value, path string, decimals int) reflect.Value
 		for i := range v.NumField() {
 			f := v.Type().Field(i)
 			name, options, _ := strings.Cut(f.Tag.Get("json"), ",")
-			omit := strings.Contains(options, "omit") && v.Field(i).Kind() == reflect.Slice && v.Field(i).IsNil()
+			omit := strings.Contains(options, "omit") && v.Field(i).IsZero()
 			if name == "-" || omit {
 				continue // not written, so not copied
 			}

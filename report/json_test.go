@@ -90,11 +90,35 @@ func TestSortJSON(t *testing.T) {
 
 func TestTwoPilesHaveNoMedium(t *testing.T) {
 	assert.NotContains(t, object(t, jsonOf(t, sorted([]float64{50}, 80, 20)), "piles"), "medium")
-	assert.Equal(t, []any{}, object(t, jsonOf(t, sorted(nil)), "piles", "medium"))
+	assert.Equal(t, []any{}, object(t, jsonOf(t, sorted(nil, 50, 49)), "piles", "medium"))
 	o := jsonOf(t, &analyze.Result{Command: "sort", Sort: &piles.Sorted{}})
-	for _, n := range []string{"skipped", "light", "fabrics", "cuts", "pairs"} {
+	for _, n := range []string{"skipped", "light", "fabrics", "pairs"} {
 		assert.Equal(t, []any{}, o[n], n)
 	}
+}
+
+// What nothing is known of is left out of the figures: cloths that cannot be compared
+// have no pile and no rank, and it is not said that they do not swing.
+func TestFiguresOfWhatCannotBeCompared(t *testing.T) {
+	r := sorted([]float64{65, 35}, 80, 50, 20)
+	for i := range r.Sort.Fabrics {
+		r.Sort.Fabrics[i].Group = i + 1
+	}
+	r.Sort = piles.Sort(r.Sort.Fabrics, 3)
+	o := jsonOf(t, r)
+	assert.NotContains(t, o, "piles")
+	assert.NotContains(t, o, "cuts")
+	rows, _ := csvOf(t, r)
+	for i := range 3 {
+		f := object(t, o, "fabrics", i)
+		for _, n := range []string{"pile", "swing", "rank", "tied_with", "uncertainty_among"} {
+			assert.NotContains(t, f, n)
+		}
+		assert.Equal(t, []string{"", "", "", ""}, []string{rows[i]["pile"], rows[i]["swing"], rows[i]["rank"], rows[i]["tied_with"]})
+	}
+	assert.Empty(t, o["pairs"])
+	r.Sort.Fabrics[2].Group = 1
+	assert.Equal(t, false, object(t, jsonOf(t, &analyze.Result{Command: "sort", Sort: piles.Sort(r.Sort.Fabrics, 3)}), "fabrics", 0, "swing"))
 }
 
 func TestLayoutJSON(t *testing.T) {

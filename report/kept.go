@@ -103,11 +103,10 @@ func foundWords(k *stash.Answer) string {
 				dark++
 			}
 		}
-		s := firstSome(n, "cloth", "cloths")
 		if light+medium+dark > 0 {
-			s += ": " + pileCounts(alike(light, medium, dark), light, medium, dark)
+			return pileCounts(n, light, medium, dark) + "."
 		}
-		return s + "."
+		return firstSome(n, "cloth", "cloths") + "."
 	case untold == n && k.Fabrics[0].DeltaE != nil:
 		return "The nearest" + asked + " may be number " + plain(k.Fabrics[0].ID) + ", but how light your cloths are is known too little to be sure."
 	case untold == n:
@@ -239,7 +238,7 @@ func keptPile(f *stash.FoundCloth) string {
 		return "cannot be told"
 	case f.Edge:
 		return strings.TrimSpace(string(f.Pile) + " (at the edge)")
-	case f.Swing:
+	case f.Swings():
 		return string(f.Pile) + " (swings)"
 	}
 	return string(f.Pile)

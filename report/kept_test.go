@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"encoding/json"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -49,6 +50,16 @@ func TestKeptPage(t *testing.T) {
 	require.Positive(t, prints)
 	assert.Len(t, root.classed("entry"), prints)
 	assert.Contains(t, words(root.named("h2")[0].text), "cloths: ")
+	for _, e := range root.classed("entry") {
+		assert.NotContains(t, strings.ToLower(words(e.text)), "gray", "grey is spelt one way")
+	}
+	for i := range 25 { // counts are written alike, also where one is beyond words
+		f := r.Kept.Fabrics[0]
+		f.ID = "more" + strconv.Itoa(i)
+		r.Kept.Fabrics = append(r.Kept.Fabrics, f)
+	}
+	assert.Regexp(t, `^\d+ cloths: \d+ \w+, \d+ \w+, \d+ \w+\.$`, AnswerOf(r).Headline)
+	r = keptResult()
 
 	// Where nearness was asked for, the nearest come first and not by pile.
 	for i := range r.Kept.Fabrics {

@@ -35,6 +35,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"regexp"
 	"strings"
 	"sync"
 
@@ -51,7 +52,7 @@ var (
 		"\n" + mustRead("page/choose.js") + "\n" + mustRead("page/tables.js") + "})();\n"
 	pageTree = sync.OnceValue(func() *template.Template {
 		return template.Must(template.New("").Funcs(template.FuncMap{
-			"n": num, "add": func(a, b float64) float64 { return a + b }, "xy": xy, "box": box, "round": round, "fromto": fromto,
+			"n": num, "add": func(a, b float64) float64 { return a + b }, "words": inWords, "flags": flags, "xy": xy, "box": box, "round": round, "fromto": fromto,
 		}).ParseFS(pageFiles, "page/*.tmpl"))
 	})
 )
@@ -161,6 +162,14 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 		return err
 	}
 	return pageTree().ExecuteTemplate(w, "page", p)
+}
+
+// flag is a flag of a command, as sentences name it.
+var flag = regexp.MustCompile(`--[a-z][a-z-]*`)
+
+// flags is a sentence for the page whose flags are not broken over two lines.
+func flags(s string) template.HTML {
+	return template.HTML(flag.ReplaceAllString(template.HTMLEscapeString(s), `<span class="flag">$0</span>`))
 }
 
 // render makes a part of the page.

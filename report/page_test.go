@@ -27,6 +27,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -767,7 +768,7 @@ func TestCutOutsOfThePhoto(t *testing.T) {
 		var x, y, w, h float64
 		_, err := fmt.Sscanf(byID[id].attr["viewBox"], "%f %f %f %f", &x, &y, &w, &h)
 		require.NoError(t, err)
-		lo, hi := bounds(marks[f.ID])
+		lo, hi := raster.Extremes(marks[f.ID])
 		assert.InDelta(t, lo[0]*float64(sight.W), x, 1)
 		assert.InDelta(t, hi[1]*float64(sight.H), y+h, 1)
 		cut := byID[id+"p"].named("polygon")[0].attr["points"]
@@ -799,7 +800,7 @@ func TestPatchOfABlockIsAllCloth(t *testing.T) {
 	for i := range 11 {
 		for j := range 11 {
 			p := [2]float64{(x + w*float64(i)/10) / 150, (y + h*float64(j)/10) / 125}
-			assert.True(t, inside(shape, [2]float64{min(max(p[0], .001), .999), min(max(p[1], .001), .999)}))
+			assert.True(t, raster.Contains(shape, [2]float64{min(max(p[0], .001), .999), min(max(p[1], .001), .999)}))
 		}
 	}
 }
@@ -857,14 +858,25 @@ func TestLightIsToldInWords(t *testing.T) {
 	for i := range 9 {
 		r.Light = append(r.Light, light.Record{Photo: fmt.Sprintf("%d.jpg", i), Method: "card + exposure record"})
 	}
+	r.Light[0].Clipped, r.Light[8].Clipped = .05, .02
 	r.Light = append(r.Light, light.Record{Photo: "x.jpg", Method: "none", Clipped: .12, Advice: "turn the flash off"})
 	groups, tips := lightWords(r)
-	require.Len(t, groups, 2, "said once for all the photos that it holds for")
+	require.Len(t, groups, 3, "said once for all the photos that it holds for")
 	assert.Equal(t, []string{"0.jpg", "1.jpg", "2.jpg", "3.jpg"}, groups[0].Photos)
 	assert.Equal(t, 5, groups[0].More)
 	assert.Equal(t, []string{methodWords["card"], methodWords["exposure record"]}, groups[0].Says)
-	assert.Contains(t, groups[1].Says[1], "12\u00a0% of it is blown out or black")
+	assert.Equal(t, lightGroup{Photos: []string{"0.jpg", "8.jpg", "x.jpg"}, Says: []string{"Up to 12\u00a0% of each is blown out or black: nothing can be measured there."}}, groups[2])
 	assert.Equal(t, []string{"Turn the flash off."}, tips)
+	r.Light = r.Light[9:]
+	groups, _ = lightWords(r)
+	require.Len(t, groups, 1)
+	assert.Equal(t, "12\u00a0% of it is blown out or black: nothing can be measured there.", groups[0].Says[1])
+}
+
+// A flag that a sentence names is not broken over two lines, and what a sentence holds
+// besides stays text.
+func TestFlagsAreNotBroken(t *testing.T) {
+	assert.Equal(t, `Give <span class="flag">--rows</span>, <span class="flag">--card-lightness</span> &lt;b&gt; -- or not.`, string(flags("Give --rows, --card-lightness <b> -- or not.")))
 }
 
 func TestVeilsShowOneColour(t *testing.T) {

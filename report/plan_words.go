@@ -26,6 +26,8 @@ func planAnswer(r *analyze.Result) Answer {
 		a.Headline = "It will read " + from + "."
 	case *reads >= readsMostly:
 		a.Headline = "It will read " + from + ", but for " + some(c.all-c.clear, "seam", "seams") + " that " + some0(c.all-c.clear, "does", "do") + " not show clearly."
+	case *reads >= readsPartly:
+		a.Headline = "It will mostly read: of its seams, " + outOf(*reads) + " show clearly " + from + "."
 	case *reads >= readsHalf:
 		a.Headline = "It will read only in part: of its seams, " + outOf(*reads) + " show clearly " + from + "."
 	default:
@@ -134,9 +136,10 @@ func scrapSentence(p *plan.Plan) []string {
 		}
 	}
 	if got >= need {
-		return []string{fmt.Sprintf("These scraps make the blocks: they give all %d patches.", need)}
+		return []string{"These scraps make the blocks: they give all " + inWords(need) + " patches."}
 	}
-	return []string{fmt.Sprintf("These scraps give %d of the %d patches.", got, need)}
+	say := alike(got, need)
+	return []string{"These scraps give " + say(got) + " of the " + say(need) + " patches."}
 }
 
 // buySentence names how much cloth there has to be, at most five cloths.

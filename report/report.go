@@ -89,13 +89,6 @@ func ranked(fabrics []piles.Fabric) []piles.Fabric {
 	return out
 }
 
-// rankable says whether any two of the cloths stand on one footing. Where none do,
-// they have neither order nor piles.
-func rankable(fabrics []piles.Fabric) bool {
-	n := len(fabrics) - len(doubtful(fabrics))
-	return len(ranked(fabrics)) > 1 && footings(fabrics) < n
-}
-
 // doubtful are the pieces that may be no cloth.
 func doubtful(fabrics []piles.Fabric) []piles.Fabric {
 	var out []piles.Fabric

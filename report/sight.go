@@ -15,6 +15,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/layout"
+	"greige/analyze/raster"
 )
 
 // sightView is one picture of the page in all its views, with its marks.
@@ -144,7 +145,7 @@ func (v *sightView) number(outline [][2]float64, text, piece string) {
 		return
 	}
 	c := centroid(outline)
-	lo, hi := bounds(outline)
+	lo, hi := raster.Extremes(outline)
 	// On a page some 700 pixels wide the disc is 26: a piece under twice that
 	// would be hidden by it.
 	share := 2 * discHeight / 700.
@@ -243,50 +244,19 @@ func seamLine(a, b [][2]float64) string {
 
 func dist(a, b [2]float64) float64 { return math.Hypot(a[0]-b[0], a[1]-b[1]) }
 
-func bounds(outline [][2]float64) (lo, hi [2]float64) {
-	lo, hi = outline[0], outline[0]
-	for _, p := range outline {
-		for k := range 2 {
-			lo[k], hi[k] = min(lo[k], p[k]), max(hi[k], p[k])
-		}
-	}
-	return lo, hi
-}
-
 // centroid is the middle of an outline's area, or where that lies outside a
 // hollow outline, or the outline has no area, the mean of its corners.
 func centroid(outline [][2]float64) [2]float64 {
-	var area, cx, cy, mx, my float64
-	n := len(outline)
-	for i, p := range outline {
-		q := outline[(i+1)%n]
-		cross := p[0]*q[1] - q[0]*p[1]
-		area += cross
-		cx += (p[0] + q[0]) * cross
-		cy += (p[1] + q[1]) * cross
-		mx += p[0]
-		my += p[1]
-	}
-	mean := [2]float64{mx / float64(n), my / float64(n)}
-	if math.Abs(area) < 1e-12 {
-		return mean
-	}
-	c := [2]float64{cx / (3 * area), cy / (3 * area)}
-	if !inside(outline, c) {
-		return mean
-	}
-	return c
-}
-
-func inside(outline [][2]float64, p [2]float64) bool {
-	in := false
-	for i, a := range outline {
-		b := outline[(i+1)%len(outline)]
-		if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < (b[0]-a[0])*(p[1]-a[1])/(b[1]-a[1])+a[0] {
-			in = !in
+	if math.Abs(raster.Area(outline)) > 1e-12 {
+		if c := raster.Centroid(outline); raster.Contains(outline, c) {
+			return c
 		}
 	}
-	return in
+	var sum [2]float64
+	for _, p := range outline {
+		sum[0], sum[1] = sum[0]+p[0], sum[1]+p[1]
+	}
+	return [2]float64{sum[0] / float64(len(outline)), sum[1] / float64(len(outline))}
 }
 
 // cellID is a patch's id among the marks of a picture.

@@ -221,7 +221,7 @@ func (t *terminal) table(cols []column, rows [][]string, lead []string, leadWide
 		t.line(lead[i] + g.row(row))
 	}
 	if more > 0 {
-		t.line(fmt.Sprintf("and %d more on the page", more))
+		t.line("and " + inWords(more) + " more on the page")
 	}
 }
 
@@ -313,20 +313,20 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 		{head: "colour", cut: true}, {head: "kind", cut: true}, {head: "photo", give: true}}
 	var rows [][]string
 	var lead []string
-	cloths, piled := ranked(all), rankable(all)
-	if !piled { // in the order of their numbers, which is the only one there is
+	cloths := ranked(all)
+	if len(cloths) == 0 { // in the order of their numbers, which is the only one there is
 		cloths = slices.DeleteFunc(slices.Clone(all), func(f piles.Fabric) bool { return f.Doubtful })
 	}
 	for _, f := range cloths {
 		pile := "none"
 		switch {
-		case piled && f.Swing:
+		case f.Swings():
 			pile = string(f.Pile) + " (swings)"
-		case piled:
+		case f.Pile != "":
 			pile = string(f.Pile)
 		}
 		rows = append(rows, []string{plain(f.ID), pile, boundWord(f.Bound) + figure(f.Lightness, 1), figure(f.Uncertainty, 1),
-			colourName(f.Name), plain(string(f.Character)), fileName(f.Photo)})
+			ColourName(f.Name), plain(string(f.Character)), fileName(f.Photo)})
 		lead = append(lead, t.chips(f.Lab))
 	}
 	t.table(cols, rows, lead, t.leadWide(2))
@@ -340,27 +340,31 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 func (t *terminal) layout(r *analyze.Result) {
 	l := r.Layout
 	t.line("")
-	t.line("The patches were found as")
+	if l.GridFound {
+		t.line("The patches were found as")
+	} else {
+		t.line("The patches were taken to be")
+	}
 	t.line("  " + gridFlags(l))
 	if l.Pattern.Name == "none" {
 		return // no patch of it is right or wrong
 	}
 	cols := []column{{head: "patch"}, {head: "lightness", right: true}, {head: "reads"}, {head: "meant", give: true}, {head: "what is wrong"}}
-	into := runsInto(l)
+	into := lostSides(l)
 	var rows [][]string
 	var lead []string
 	for _, p := range l.Patches {
 		cell := layout.Cell{p.Row, p.Col}
 		var wrong []string
-		runs := into[cell]
+		sides := into[cell]
 		if p.Misplaced {
 			wrong = append(wrong, "misplaced")
-			if n := strings.Count(runs, " and ") + strings.Count(runs, ", ") + 1; runs != "" {
-				runs = some(n, "neighbour", "neighbours")
-			}
 		}
-		if runs != "" {
-			wrong = append(wrong, "runs into "+runs)
+		switch n := len(sides); {
+		case n == 1 && !p.Misplaced:
+			wrong = append(wrong, "runs into "+runsInto(sides))
+		case n > 0: // what is longer would not fit
+			wrong = append(wrong, "runs into "+some(n, "neighbour", "neighbours"))
 		}
 		if len(wrong) == 0 {
 			continue
@@ -377,16 +381,15 @@ func (t *terminal) layout(r *analyze.Result) {
 		if c.Piece != "" {
 			what = plain(c.Piece)
 		}
-		t.paragraph(fmt.Sprintf("%d. %s: %s. Then %s of the seams that should show do.", i+1, capital(what), plain(instead(c)), percent(c.Reads)))
+		t.paragraph(fmt.Sprintf("%d. %s: %s. %s.", i+1, capital(what), plain(instead(c)), thenReads(c.Reads)))
 		if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
 			t.paragraph(apartSays(f))
 		}
 	}
 }
 
-// runsInto says for each patch which neighbours it is lost against: "its
-// right and lower neighbours".
-func runsInto(l *layout.Layout) map[layout.Cell]string {
+// lostSides are, for each patch, the sides on which it is lost against its neighbour.
+func lostSides(l *layout.Layout) map[layout.Cell][]string {
 	sides := map[layout.Cell][]string{}
 	for _, s := range l.Seams {
 		if s.Verdict == layout.Lost && wantsToShow(l, s) {
@@ -395,15 +398,19 @@ func runsInto(l *layout.Layout) map[layout.Cell]string {
 			sides[b] = append(sides[b], neighbour(l.Setting, b, a))
 		}
 	}
-	out := map[layout.Cell]string{}
-	for c, names := range sides {
-		word := "neighbours"
-		if len(names) == 1 {
-			word = "neighbour"
-		}
-		out[c] = "its " + list(names) + " " + word
+	return sides
+}
+
+// runsInto names the neighbours on those sides: "its right and lower neighbours"; ""
+// for none.
+func runsInto(sides []string) string {
+	switch len(sides) {
+	case 0:
+		return ""
+	case 1:
+		return "its " + sides[0] + " neighbour"
 	}
-	return out
+	return "its " + list(sides) + " neighbours"
 }
 
 // instead is a change as something to do.
@@ -438,18 +445,10 @@ func (t *terminal) palette(b *border.Border) {
 		if n := nearestTo(b, i); len(n) > 0 {
 			near, like = plain(n[0].ID), likeness(n[0].DeltaE)
 		}
-		rows = append(rows, []string{letter(i), percent(c.Share), figure(c.Lab.L, 1), near, like, colourName(c.Name)})
+		rows = append(rows, []string{letter(i), percent(c.Share), figure(c.Lab.L, 1), near, like, ColourName(c.Name)})
 		lead = append(lead, t.chips(c.Lab))
 	}
 	t.table(cols, rows, lead, t.leadWide(2))
-	if b.Choice != nil {
-		t.line("")
-		var names []string
-		for _, f := range b.Choice.Fabrics {
-			names = append(names, f.ID)
-		}
-		t.paragraph("For the middle, from light to dark: " + numbers(names) + ".")
-	}
 }
 
 // columns is how wide text is in a terminal. Letters that may be wide (the

@@ -68,12 +68,13 @@ func TestTerminalAnswersForEachCommand(t *testing.T) {
 	s := terminalText(t, layoutResult(), TerminalOptions{Width: 120})
 	assert.Contains(t, s, "row 3, patch 5")
 	assert.Contains(t, s, "swap with row 6, patch 4")
-	assert.Contains(t, s, "runs into its upper and right neighbours")
+	assert.Contains(t, s, "misplaced; runs into two neighbours")
+	assert.NotContains(t, s, "...", "no sentence is cut")
 	s = terminalText(t, borderResult(), TerminalOptions{Width: 120})
 	assert.Contains(t, s, "deep purple")
-	assert.Contains(t, s, "For the middle, from light to dark: numbers 2, 21, 8 and 14.")
+	assert.Contains(t, s, "Numbers 2, 21, 8 and 14 go in the middle, from light to dark.")
 	s = terminalText(t, sortResult(), TerminalOptions{Rows: 5})
-	assert.Contains(t, s, "and 19 more on the page")
+	assert.Contains(t, s, "and nineteen more on the page")
 }
 
 func TestTerminalNeutralisesNames(t *testing.T) {

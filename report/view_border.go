@@ -119,7 +119,7 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 		if m.Colour < 0 || m.Colour >= len(b.Palette) {
 			continue
 		}
-		v.Shop = append(v.Shop, shopItem{Chip: k.inks[m.Colour], Letter: letter(m.Colour), Says: sentence("You have " + plain(m.Say))})
+		v.Shop = append(v.Shop, shopItem{Chip: k.inks[m.Colour], Letter: letter(m.Colour), Says: sentence("You have " + ColourName(m.Say))})
 	}
 	c.Next = borderNext(b)
 	c.Tables = append(c.Tables, paletteTable(b, k.inks), matchTable(b))
@@ -148,7 +148,7 @@ func (k *borderChips) cutOut(id string) cutOut {
 func (k *borderChips) card(b *border.Border, i int) colourCard {
 	c := b.Palette[i]
 	card := colourCard{Index: i, Letter: letter(i), Chip: k.inks[i],
-		Name: colourName(c.Name), Share: percent(c.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[c.Role]}
+		Name: ColourName(c.Name), Share: percent(c.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[c.Role]}
 	for _, n := range nearestTo(b, i) {
 		if k.byID[n.ID] == nil || len(card.Near) == nearShown || n.DeltaE > aStretch {
 			continue
@@ -164,14 +164,14 @@ func (k *borderChips) card(b *border.Border, i int) colourCard {
 
 // choice is a handful of cloths with what each is chosen for.
 func (k *borderChips) choice(ch *border.Choice) choiceView {
-	w := choiceView{Name: plain(ch.Name), Covers: "Together they answer " + percent(ch.Covers) + " of the print, from lightness " +
+	w := choiceView{Name: capital(plain(ch.Name)), Covers: "Together they answer " + percent(ch.Covers) + " of the print, from lightness " +
 		figure(max(ch.Range[0], ch.Range[1]), 0) + " to " + figure(min(ch.Range[0], ch.Range[1]), 0) + "."}
 	for _, f := range ch.Fabrics {
 		role := string(f.Role)
 		if f.Background {
 			role += ", could be the background"
 		}
-		w.Items = append(w.Items, chosenItem{cutOut: k.cutOut(f.ID), Role: capital(role), Why: sentence(plain(f.Why))})
+		w.Items = append(w.Items, chosenItem{cutOut: k.cutOut(f.ID), Role: capital(role), Why: sentence(ColourName(f.Why))})
 	}
 	return w
 }
@@ -278,7 +278,7 @@ func borderLine(b *border.Border, inks []chipRef, chipOf map[string]chipRef, pie
 		}
 	}
 	for i, k := range b.Palette {
-		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + colourName(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
+		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + ColourName(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
 	}
 	of.Label += ", from white on the left to black on the right."
 	return of
@@ -308,7 +308,7 @@ func paletteTable(b *border.Border, inks []chipRef) table {
 		Heads: []head{{"Colour", false}, {"Chip", false}, {"Name", false}, {"Share", true}, {"Part", false}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true},
 			{"Munsell value", true}, {"Warm or cool", false}, {"On a screen", false}}}
 	for i, k := range b.Palette {
-		c := cells(letter(i), "", colourName(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),
+		c := cells(letter(i), "", ColourName(k.Name), figure(k.Share*100, 1)+" %", string(k.Role), figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1),
 			figure(k.MunsellValue, 1), string(k.Temperature), plain(k.Hex))
 		c[1].Chip = inks[i]
 		t.Rows = append(t.Rows, row{Cells: c})

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -13,6 +12,7 @@ import (
 	"greige/analyze/eye"
 	"greige/analyze/layout"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -98,15 +98,16 @@ func (c *chapter) laid(r *analyze.Result, book *chipBook) {
 			what = "seams"
 		}
 		var parts []string
+		say := alike(n.all)
 		for _, p := range []struct {
 			n    int
 			word string
 		}{{n.clear, "clear"}, {n.soft, "soft"}, {n.lost, "lost"}, {n.same, "between patches of one cloth"}} {
 			if p.n > 0 {
-				parts = append(parts, strconv.Itoa(p.n)+" "+p.word)
+				parts = append(parts, say(p.n)+" "+p.word)
 			}
 		}
-		v.Reads = fmt.Sprintf("Of %d %s: %s.", n.all, what, list(parts))
+		v.Reads = "Of " + say(n.all) + " " + what + ": " + list(parts) + "."
 		if s := viewing(r); s != "" {
 			v.Reads += " " + s
 		}
@@ -196,16 +197,19 @@ func (v *layoutView) hanging(r *analyze.Result, s *analyze.Sight, k *patchChips,
 		return nil
 	}
 	p.ID, p.Caption = "layout-top", "As it hangs"
+	if len(l.Changes) == 0 { // the heading says so already
+		p.Caption = fileName(s.Photo)
+	}
 	where := outlines(s)
 	p.edges(where, l)
 	p.seams(where, l)
 	v.Legend.Lost, v.Legend.Soft = n.lost > 0, n.soft > 0
-	into := runsInto(l)
+	into := lostSides(l)
 	for i := range l.Patches {
 		q := &l.Patches[i]
 		cell := layout.Cell{q.Row, q.Col}
 		o := where[cellID(cell)]
-		p.hit(o, k.piece(cell), patchSays(q, into[cell], l.Pattern.Name != "none"))
+		p.hit(o, k.piece(cell), patchSays(q, runsInto(into[cell]), l.Pattern.Name != "none"))
 		if q.Misplaced && len(o) >= 3 {
 			v.Legend.Misplaced = true
 			p.line("misplaced", k.piece(cell), cornerTicks(inset(thousand(o), .1), .24))
@@ -243,7 +247,7 @@ func seamPiece(i int) string { return "layout-s" + strconv.Itoa(i+1) }
 func patchSays(p *layout.Patch, into string, patterned bool) string {
 	s := capital(at(layout.Cell{p.Row, p.Col})) + ": "
 	if p.Name != "" {
-		s += colourName(p.Name) + ", "
+		s += ColourName(p.Name) + ", "
 	}
 	s += boundWord(p.Bound) + lightnessSays(p.Lightness, p.Apart)
 	if patterned {
@@ -315,7 +319,7 @@ func (v *sightView) label(outline [][2]float64, text, piece string) {
 		return
 	}
 	c := centroid(outline)
-	lo, hi := bounds(outline)
+	lo, hi := raster.Extremes(outline)
 	// Beside the picture of the changes, the top is some 550 pixels wide.
 	if w := labelWidth(text, discHeight); hi[0]-lo[0] < 1.25*w/550 {
 		c = [2]float64{hi[0] + w/2/550, hi[1] + discHeight/2/550.*float64(v.W)/float64(max(v.H, 1))}
@@ -330,7 +334,7 @@ func (v *sightView) label(outline [][2]float64, text, piece string) {
 // find says in words where it does not read.
 func (v *layoutView) find(l *layout.Layout) {
 	var out []string
-	into := runsInto(l)
+	into := lostSides(l)
 	for _, p := range l.Patches {
 		cell := layout.Cell{p.Row, p.Col}
 		if p.Misplaced {
@@ -372,11 +376,9 @@ func (v *layoutView) find(l *layout.Layout) {
 		}
 		switch {
 		case len(sides) == len(lost[a]):
-			out = append(out, capital(at(a))+" runs into "+into[a]+".")
-		case len(sides) == 1:
-			out = append(out, capital(at(a))+" runs into its "+sides[0]+" neighbour too.")
-		case len(sides) > 1:
-			out = append(out, capital(at(a))+" runs into its "+list(sides)+" neighbours too.")
+			out = append(out, capital(at(a))+" runs into "+runsInto(into[a])+".")
+		case len(sides) > 0:
+			out = append(out, capital(at(a))+" runs into "+runsInto(sides)+" too.")
 		}
 		switch {
 		case doubts == 0:
@@ -416,13 +418,10 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 				w.Why = strings.TrimSpace(w.Why + " " + apartSays(f))
 			}
 		}
-		then := outOf(c.Reads) + " of the seams that should show are clear"
-		if c.Reads >= 1 {
-			then = "every seam that should show is clear"
-		}
-		w.Gain = "Then " + then + "."
+		then := thenReads(c.Reads)
+		w.Gain = then + "."
 		if before != nil && *before < c.Reads {
-			w.Gain = "Then " + then + "; before it, " + outOf(*before) + "."
+			w.Gain = then + "; before it, " + outOf(*before) + "."
 			if outOf(*before) == outOf(c.Reads) { // of so many seams, one or two
 				w.Gain = "Then " + some(max(c.Clears, 1), "more seam shows.", "more seams show.")
 			}
@@ -430,6 +429,14 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 		before = &c.Reads
 		v.Changes = append(v.Changes, w)
 	}
+}
+
+// thenReads is how much of a top reads after a change.
+func thenReads(reads float64) string {
+	if reads >= 1 {
+		return "Then every seam that should show is clear"
+	}
+	return "Then " + outOf(reads) + " of the seams that should show are clear"
 }
 
 // muchUnsure is the half interval of L* from which a cloth of another photo may
@@ -585,7 +592,8 @@ func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout, piece func(lay
 		}
 		if n := len(l.Patches); l.Pattern.Fit > 0 {
 			agree := int(math.Round(min(l.Pattern.Fit, 1) * float64(n)))
-			say += fmt.Sprintf(". Of %d patches, %d agree with it", n, agree)
+			count := alike(n, agree)
+			say += ". Of " + count(n) + " patches, " + count(agree) + " agree with it"
 		}
 		alt := say + "."
 		if len(l.Pattern.Chart) > 0 && len(l.Pattern.Chart) <= 12 {
@@ -635,7 +643,7 @@ func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Lay
 		for _, c := range []layout.Cell{b.From, {b.From[0], b.To[1]}, b.To, {b.To[0], b.From[1]}} {
 			corners = append(corners, where[cellID(c)]...)
 		}
-		outline := hull(corners)
+		outline := raster.ConvexHull(corners)
 		if len(outline) < 3 {
 			continue
 		}
@@ -668,38 +676,15 @@ func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Lay
 	return d, len(d.Cells) > 1
 }
 
-// hull is the smallest convex outline round points (Andrew 1979, the monotone
-// chain).
-func hull(points [][2]float64) [][2]float64 {
-	p := slices.Clone(points)
-	slices.SortFunc(p, func(a, b [2]float64) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
-	p = slices.Compact(p)
-	if len(p) < 3 {
-		return nil
-	}
-	half := func(p [][2]float64) [][2]float64 {
-		var out [][2]float64
-		for _, q := range p {
-			for n := len(out); n >= 2; n = len(out) {
-				a, b := out[n-2], out[n-1]
-				if (b[0]-a[0])*(q[1]-a[1])-(b[1]-a[1])*(q[0]-a[0]) > 0 {
-					break
-				}
-				out = out[:n-1]
-			}
-			out = append(out, q)
-		}
-		return out[:len(out)-1]
-	}
-	lower := half(p)
-	slices.Reverse(p)
-	return append(lower, half(p)...)
-}
-
 func layoutNext(r *analyze.Result) []string {
 	l := r.Layout
 	n := count(l)
 	var out []string
+	nothing := "Nothing has to change."
+	if !l.GridFound {
+		out = append(out, "See whether each line drawn over the photo lies on a seam. Where one does not, count the rows and the columns and give them, as it stands under that photo, before you go by the rest.")
+		nothing = "If each line does, nothing has to change."
+	}
 	switch {
 	case len(l.Changes) > 0:
 		out = append(out, "Make the changes from the first one on: each counts on those before it.",
@@ -714,11 +699,11 @@ func layoutNext(r *analyze.Result) []string {
 	case n.lost > 0:
 		out = append(out, "Neither these patches nor your scraps mend it. Look for a cloth clearly lighter or darker than the neighbours it runs into.")
 	case n.soft > 0:
-		out = append(out, "Nothing has to change. The soft seams show when you are near, and blend when you step back: keep them if that pleases you.")
+		out = append(out, nothing+" The soft seams show when you are near, and blend when you step back: keep them if that pleases you.")
 	case len(l.Wanted) > 0:
 		out = append(out, "Look for the cloths that are wanted, by daylight, beside the patches they are for.")
 	default:
-		out = append(out, "Nothing has to change. Number the rows with slips of paper before you take it down, and sew.")
+		out = append(out, nothing+" Number the rows with slips of paper before you take it down, and sew.")
 	}
 	for _, p := range l.Patches {
 		if p.Character == cloth.HighContrastPrint {
@@ -746,7 +731,7 @@ func patchTable(l *layout.Layout, k *patchChips) table {
 			fabric = strconv.Itoa(p.Fabric)
 		}
 		c := cells(strconv.Itoa(p.Row), strconv.Itoa(p.Col), "", boundWord(p.Bound)+figure(p.Lightness, 1), figure(p.Uncertainty, 1), string(p.Reads), string(p.Meant),
-			yes(p.Misplaced), fabric, figure(p.Spread, 1), colourName(p.Name), plain(string(p.Character)))
+			yes(p.Misplaced), fabric, figure(p.Spread, 1), ColourName(p.Name), plain(string(p.Character)))
 		c[2].Chip = k.patch[cell]
 		t.Rows = append(t.Rows, row{Piece: k.piece(cell), Cells: c})
 	}

@@ -116,7 +116,7 @@ func (c *chapter) planned(r *analyze.Result, book *chipBook) {
 	for i := range p.Sheets {
 		v.Sheets = append(v.Sheets, k.sheet(p, &p.Sheets[i]))
 	}
-	c.Next = []string{"Print this page: each list is one sheet of paper.", "Lay the cloths side by side by daylight, step back, and half close your eyes.",
+	c.Next = []string{"Print this page: each list begins on a sheet of its own.", "Lay the cloths side by side by daylight, step back, and half close your eyes.",
 		"Cut, sew and measure one block before you cut the rest."}
 	c.Tables = append(c.Tables, cutTable(p), stripTable(p), useTable(p, k), meetingTable(p))
 }
@@ -172,7 +172,7 @@ func (v *planView) changes(p *plan.Plan, k planChips) {
 	for _, s := range p.Changes {
 		v.Changes = append(v.Changes, changeView{
 			What: "Take number " + plain(s.Instead) + " instead of number " + plain(s.Cloth) + ".",
-			Why:  sentence(plain(s.Why)), Gain: "Then " + outOf(s.Reads) + " of the seams that should show are clear.",
+			Why:  sentence(plain(s.Why)), Gain: thenReads(s.Reads) + ".",
 			FromChip: k.ref[s.Cloth], FromLabel: plain(s.Cloth), FromPiece: planPiece(s.Cloth), With: "instead: ", ToLabel: plain(s.Instead),
 		})
 	}
@@ -180,7 +180,7 @@ func (v *planView) changes(p *plan.Plan, k planChips) {
 
 // planLine hangs the lights above and the rest below.
 func planLine(p *plan.Plan, k planChips) lineOf {
-	of := lineOf{AboveWord: "light", LaneWords: []string{"dark", "medium and around"}}
+	of := lineOf{AboveWord: "Light", LaneWords: []string{"Dark", "Medium and around"}}
 	for i, u := range p.Cloths {
 		c := &p.Chosen[i]
 		h := hung{Chip: k.ref[u.ID], Label: plain(u.ID), Piece: planPiece(u.ID), Lightness: c.Lightness, Unsure: c.Uncertainty, Lane: 1,

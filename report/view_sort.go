@@ -76,8 +76,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 		return cutOut{Label: plain(id), Chip: chipOf[id], Piece: pieceOf[id], Note: note, Alt: describe(f)}
 	}
 	cloths := ranked(s.Fabrics)
-	comparable := rankable(s.Fabrics)
-	if comparable {
+	if len(cloths) > 0 {
 		v.Lines = drawLines(sortLine(s, cloths, chipOf, pieceOf))
 		for _, p := range []struct {
 			name piles.Pile
@@ -118,8 +117,8 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 	}
 	v.sights(r, book.cuts, pieceOf, byID)
 	v.pairs(s, byID, book, chipOf, pieceOf)
-	c.Next = sortNext(r, comparable)
-	if comparable {
+	c.Next = sortNext(s)
+	if len(cloths) > 0 {
 		c.Tables = append(c.Tables, pilesTable(s, pieceOf, byID))
 	}
 	c.Tables = append(c.Tables, fabricTable(c.ID, s.Fabrics, chipOf, pieceOf), colourTable(s.Fabrics, pieceOf))
@@ -178,7 +177,7 @@ func describe(f *piles.Fabric) string {
 	}
 	s := "Number " + plain(f.ID) + ": "
 	if f.Name != "" {
-		s += colourName(f.Name) + ", "
+		s += ColourName(f.Name) + ", "
 	}
 	s += boundWord(f.Bound) + lightnessSays(f.Lightness, f.Uncertainty)
 	if f.Character != "" {
@@ -195,9 +194,9 @@ func pileSay(f *piles.Fabric, s *piles.Sorted) string {
 	switch {
 	case f.Doubtful:
 		return " It may be no cloth, and is in no pile."
-	case f.Pile == "" || len(s.Cuts) == 0 || !rankable(s.Fabrics):
+	case f.Pile == "" || len(s.Cuts) == 0:
 		return ""
-	case f.Swing && otherPile(f, s) != "":
+	case f.Swings() && otherPile(f, s) != "":
 		return " In the " + pileWord(f.Pile, 2) + "; it could be " + article(string(otherPile(f, s))) + " too."
 	}
 	return " In the " + pileWord(f.Pile, 2) + "."
@@ -205,7 +204,7 @@ func pileSay(f *piles.Fabric, s *piles.Sorted) string {
 
 // swingNote says which pile a swinging cloth could be in instead.
 func swingNote(f *piles.Fabric, s *piles.Sorted) string {
-	if !f.Swing {
+	if !f.Swings() {
 		return ""
 	}
 	if o := otherPile(f, s); o != "" {
@@ -303,7 +302,7 @@ func runSays(run []string) string {
 	if len(run) <= 3 {
 		return list(plainAll(run))
 	}
-	return plain(run[0]) + " to " + plain(run[len(run)-1]) + " as they lie above (" + strconv.Itoa(len(run)) + " cloths)"
+	return plain(run[0]) + " to " + plain(run[len(run)-1]) + " as they lie above (" + some(len(run), "cloth", "cloths") + ")"
 }
 
 const runsNamed = 4
@@ -311,7 +310,7 @@ const runsNamed = 4
 // runsOf are the first few runs, and how many more there are.
 func runsOf(runs []string) string {
 	if n := len(runs) - runsNamed; n > 0 {
-		runs = append(slices.Clip(runs[:runsNamed]), strconv.Itoa(n)+" more")
+		runs = append(slices.Clip(runs[:runsNamed]), inWords(n)+" more")
 	}
 	return strings.Join(runs, "; ")
 }
@@ -321,7 +320,7 @@ func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef,
 	swing := swinging(s.Fabrics)
 	for _, f := range cloths {
 		h := hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Says: describe(&f), Lightness: f.Lightness, Unsure: f.Among}
-		if f.Swing {
+		if f.Swings() {
 			h.Reach = straddles(f.Lightness, s.Cuts)
 		}
 		of.Items = append(of.Items, h)
@@ -424,15 +423,15 @@ func moreStand(n int, where string) string {
 	return first(n) + " more stand " + where + "."
 }
 
-func sortNext(r *analyze.Result, comparable bool) []string {
-	s := r.Sort
-	if !comparable && len(ranked(s.Fabrics)) < 2 && len(s.Fabrics)-len(doubtful(s.Fabrics)) < 2 {
+func sortNext(s *piles.Sorted) []string {
+	compared := len(ranked(s.Fabrics)) > 0
+	if !compared && len(s.Fabrics)-len(doubtful(s.Fabrics)) < 2 {
 		return []string{"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo: a light is a light beside the others."}
 	}
-	if !comparable {
+	if !compared {
 		return []string{
 			"Lay all the cloths on one plain white sheet, apart from each other, and take a single photo.",
-			"Or put the same sheet of white paper into every photo, in the same place, and say where it lies with --card.",
+			"Or lay the same sheet of white paper into a corner of every photo, in the same light as the cloth.",
 		}
 	}
 	var out []string
@@ -455,15 +454,14 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 	t := table{ID: prefix + "-fabrics", Name: "fabrics", Caption: "The cloths, in the order of their numbers",
 		Heads: []head{{"Number", true}, {"Cloth", false}, {"Pile", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
 			{"Munsell value", true}, {"Looks as light as (L**)", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
-	piled := rankable(fabrics) // one cloth is neither a light nor a dark
 	for _, f := range fabrics {
 		pile, rank := string(f.Pile), ""
-		if f.Doubtful || !piled {
+		if f.Pile == "" {
 			pile = "none"
-		} else if f.Swing {
+		} else if f.Swings() {
 			pile += ", swings"
 		}
-		if f.Rank > 0 && piled {
+		if f.Rank > 0 {
 			rank = strconv.Itoa(f.Rank)
 		}
 		var notes []string
@@ -473,7 +471,7 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 			}
 		}
 		c := cells(plain(f.ID), "", pile, boundWord(f.Bound)+figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), looksLike(f), rank,
-			strings.Join(plainAll(f.TiedWith), " "), colourName(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
+			strings.Join(plainAll(f.TiedWith), " "), ColourName(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
 			plain(string(f.Temperature)), plain(f.Photo), strings.Join(notes, " "))
 		c[1].Chip = chipOf[f.ID]
 		t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: c})
@@ -499,7 +497,7 @@ func pilesTable(s *piles.Sorted, pieceOf map[string]string, byID map[string]*pil
 			continue
 		}
 		other := ""
-		if f.Swing {
+		if f.Swings() {
 			other = string(otherPile(f, s))
 		}
 		t.Rows = append(t.Rows, row{Piece: pieceOf[id], Cells: cells(plain(id), string(f.Pile), other, figure(f.Lightness, 1), figure(f.Uncertainty, 1))})
@@ -512,7 +510,7 @@ func colourTable(fabrics []piles.Fabric, pieceOf map[string]string) table {
 		Heads: []head{{"Number", true}, {"Colour", false}, {"Share", true}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true}, {"On a screen", false}}}
 	for _, f := range fabrics {
 		for _, k := range f.Colours {
-			t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: cells(plain(f.ID), colourName(k.Name), figure(k.Share*100, 0)+" %",
+			t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: cells(plain(f.ID), ColourName(k.Name), figure(k.Share*100, 0)+" %",
 				figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1), plain(k.Hex))})
 		}
 	}

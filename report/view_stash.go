@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -118,7 +117,7 @@ func keptNote(f *stash.FoundCloth, k *stash.Answer) string {
 		return ""
 	case f.DeltaE != nil:
 		return likeness(*f.DeltaE)
-	case f.Swing:
+	case f.Swings():
 		return swingNote(&f.Fabric, &piles.Sorted{Cuts: k.Cuts})
 	}
 	return ""
@@ -198,13 +197,13 @@ func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
 		if f.Character != cloth.Print && f.Character != cloth.HighContrastPrint {
 			continue
 		}
-		e := entry{cutOut: items[i], Name: capital(plain(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
+		e := entry{cutOut: items[i], Name: capital(ColourName(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
 		if f.LeftCM2 != nil {
 			e.Says = append(e.Says, "There is "+leftSays(&f.Kept)+".")
 		}
 		e.Says = append(e.Says, "From "+fileName(f.Photo)+".")
 		for _, c := range f.Colours {
-			e.Inks = append(e.Inks, inkChip{book.colour(c.Lab), plain(c.Name) + " " + percent(c.Share)})
+			e.Inks = append(e.Inks, inkChip{book.colour(c.Lab), ColourName(c.Name) + " " + percent(c.Share)})
 		}
 		v.Prints = append(v.Prints, e)
 	}
@@ -229,7 +228,7 @@ func retakeSays(k *stash.Answer) []string {
 func keptNext(k *stash.Answer) []string {
 	var out []string
 	if len(k.Fabrics) > stash.Pictured {
-		out = append(out, fmt.Sprintf("Only the first %d are shown with their pictures. To see others, ask for fewer: greige stash find --dark, --near, --name.", stash.Pictured))
+		out = append(out, "Only the first "+inWords(stash.Pictured)+" are shown with their pictures. To see others, ask for fewer: greige stash find --dark, --near, --name.")
 	}
 	if len(k.Retake) > 0 {
 		out = append(out, "Take the photo of what cannot be told again, with a sheet of white paper in it, and add it: greige stash add PHOTO. Then take the old one out: greige stash drop PHOTO.")

@@ -8,6 +8,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/layout"
+	"greige/analyze/raster"
 )
 
 // wallView is the photo itself with the patches that were found in it, so that
@@ -108,7 +109,7 @@ func (v *sightView) counted(at map[string][][2]float64, l *layout.Layout) {
 			}
 			a, b := centroid(at[cellID(h[0])]), centroid(at[cellID(h[1])])
 			if h[0] == h[1] { // one patch only: its own side
-				lo, _ := bounds(at[cellID(h[0])])
+				lo, _ := raster.Extremes(at[cellID(h[0])])
 				b = a
 				b[k] += a[k] - lo[k]
 				b[1-k] += a[1-k] - lo[1-k]

@@ -15,20 +15,14 @@ import (
 	"greige/analyze/piles"
 )
 
-// inWords, alike and first write a count as the notes do.
+// inWords, alike, first and some write a count as the notes do.
 func inWords(n int) string { return numerals.InWords(n) }
 
 func alike(n ...int) func(int) string { return numerals.Alike(n...) }
 
 func first(n int) string { return numerals.First(n) }
 
-// some is a count and its noun: "no cloths", "one cloth", "two cloths".
-func some(n int, one, many string) string {
-	if n == 1 {
-		return inWords(n) + " " + one
-	}
-	return inWords(n) + " " + many
-}
+func some(n int, one, many string) string { return numerals.Some(n, one, many) }
 
 // firstSome is some at the head of a sentence.
 func firstSome(n int, one, many string) string {
@@ -187,9 +181,9 @@ func boundWord(bound string) string {
 	return ""
 }
 
-// colourName is a name of the ISCC-NBS system, made harmless, in the spelling
-// of the rest of the page: that system writes gray.
-func colourName(name string) string {
+// ColourName is a name of the ISCC-NBS system, or a sentence with such names, made
+// harmless, in the spelling of the rest of the page: that system writes gray.
+func ColourName(name string) string {
 	return strings.NewReplacer("grayish", "greyish", "gray", "grey", "Grayish", "Greyish", "Gray", "Grey").Replace(plain(name))
 }
 

@@ -3,6 +3,7 @@ package light
 import (
 	"image"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -99,5 +100,17 @@ func TestFixedWhiteBalanceIsSaid(t *testing.T) {
 	r.FixedWhite = false
 	for _, f := range Exposures([]photo.Record{r, r}) {
 		require.NotContains(t, f.Note, "white balance")
+	}
+}
+
+// That the light of a photo cannot be compared with that of others is said once.
+func TestWhatCannotBeComparedIsSaidOnce(t *testing.T) {
+	for _, of := range []Hint{OneCloth, ScrapsOnGround} {
+		e := &Even{exposure: &Exposure{Group: 1, Note: exposureNote(make([]photo.Record, 2), []int{0}, 0, noRecord)},
+			seen: &Observation{options: Options{}}, fit: &Fit{hint: of}}
+		e.Record.Method = "ground"
+		note := strings.Join(e.wordsOfTheLight(said{}).remarks, " ")
+		require.Equal(t, 1, strings.Count(note, "be compared with that of")+strings.Count(note, "set against")+strings.Count(note, "not with those of"), note)
+		require.Equal(t, of != OneCloth, strings.Contains(note, "Its own pieces can be compared"), note)
 	}
 }

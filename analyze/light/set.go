@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"greige/analyze/numerals"
 	"greige/colorspace"
 )
 
@@ -197,7 +198,7 @@ func (s SetLight) Tell(r *Record) {
 		return
 	}
 	r.Cast = s.Light[:]
-	note := fmt.Sprintf("The white balance was not set for this lamp: all %d cloths together look as under a lamp of another colour, so that was taken out of all alike.", s.n)
+	note := fmt.Sprintf("The white balance was not set for this lamp: all %s cloths together look as under a lamp of another colour, so that was taken out of all alike.", numerals.InWords(s.n))
 	if c := castWords(r.Cast); c != "" {
 		note += " " + c
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"greige/analyze/numerals"
 	"greige/analyze/raster"
 	"greige/colorspace"
 )
@@ -116,14 +117,16 @@ func (e *Even) wordsOfTheLight(s said) said {
 		return s
 	}
 	switch {
-	case e.used("exposure record"):
+	case e.used("exposure record"), group != "" && oneCloth: // it is said
 	case oneCloth:
 		s = s.with("Its lightness cannot be set against that of other photos.", "")
+	case group != "":
+		s = s.with("Its own pieces can be compared with each other.", "")
 	case r.Method != "none":
 		s = s.with("Pieces of this photo can be compared with each other, but not with those of other photos.", "")
 	}
 	if group != "" {
-		return s.with("", "Lay a sheet of white paper into a corner of each photo, and every figure has its own footing.")
+		return s.with("", "Lay a sheet of white paper into a corner of each photo: then their cloths can be compared.")
 	}
 	return s.with("", "Lay a sheet of white paper in the corner and take it again.")
 }
@@ -200,12 +203,11 @@ func (e *Even) cameraWords() string {
 		}
 	}
 	slices.Sort(days)
-	from := fmt.Sprintf("from %d photos", len(k.Photos))
+	from := "from " + numerals.Some(len(k.Photos), "photo", "photos")
 	switch {
 	case len(k.Photos) == 1 && len(days) == 1:
 		from = "on " + day(days[0])
 	case len(k.Photos) == 1:
-		from = "from one photo"
 	case len(days) == 1:
 		from += " of " + day(days[0])
 	case len(days) > 1:

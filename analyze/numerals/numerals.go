@@ -1,5 +1,8 @@
 // Package numerals writes counts inside sentences: in words up to twenty, in figures
-// above, and alike within a sentence. It is one way for the notes and for the page.
+// above, and alike within a sentence. It is one way for notes, messages and page.
+// Figures stay what is no count in a sentence: the number of a row or of a cloth, how
+// many rows and columns a grid has (they are copied into flags), measures, ranges that
+// a flag has, shares in a hundred, tables and labels, progress, and what is cut by.
 package numerals
 
 import (
@@ -19,6 +22,14 @@ func InWords(n int) string {
 		return strconv.Itoa(n)
 	}
 	return small[n]
+}
+
+// Some is a count and its noun: "no cloths", "one cloth", "two cloths".
+func Some(n int, one, many string) string {
+	if n == 1 {
+		return InWords(n) + " " + one
+	}
+	return InWords(n) + " " + many
 }
 
 // Alike says how to write numbers that stand in one sentence: all in words, or

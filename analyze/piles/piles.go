@@ -19,12 +19,12 @@ type Fabric struct {
 	AreaCM2 float64 `json:"area_cm2,omitempty"`
 	cloth.Cloth
 	// Among is half of the 95 % interval of the lightness against the mean of all
-	// cloths of the sort: what they share is no part of it. 0 where there is one.
+	// cloths of the sort: what they share is no part of it. 0 where there are no ranks.
 	Among    float64  `json:"uncertainty_among,omitempty"`
-	Rank     int      `json:"rank,omitempty"`     // 1 is the lightest; none for a doubtful piece
-	TiedWith []string `json:"tied_with,omitzero"` // nil for a doubtful piece
+	Rank     int      `json:"rank,omitempty"`     // 1 is the lightest; 0 for a doubtful piece, and where nothing can be compared
+	TiedWith []string `json:"tied_with,omitzero"` // nil without a rank
 	Pile     Pile     `json:"pile,omitempty"`
-	Swing    bool     `json:"swing"`              // within its uncertainty of another pile, or between piles
+	Swing    *bool    `json:"swing,omitempty"`    // within its uncertainty of another pile, or between piles; nil where it is in none
 	Doubtful bool     `json:"doubtful,omitempty"` // may be no cloth: in no pile and no rank
 	Note     string   `json:"note,omitempty"`     // why it is doubtful
 	Given    bool     `json:"given,omitempty"`    // put right by hand: it is as the maker gave it
@@ -32,6 +32,9 @@ type Fabric struct {
 	// of different groups cannot be compared.
 	Group int `json:"group,omitempty"`
 }
+
+// Swings tells whether the cloth lies in a pile and could go into another.
+func (f *Fabric) Swings() bool { return f.Swing != nil && *f.Swing }
 
 // Pile is a name of a pile.
 type Pile string
@@ -42,13 +45,14 @@ const (
 	Dark   Pile = "dark"
 )
 
-// Sorted is the answer to "which are my lights and which are my darks".
+// Sorted is the answer to "which are my lights and which are my darks". Where no
+// two cloths can be compared, see Comparable, it has neither piles nor cuts.
 type Sorted struct {
 	Fabrics []Fabric  `json:"fabrics"` // in order of their numbers
-	Piles   Piles     `json:"piles"`
-	Cuts    []float64 `json:"cuts"` // L*, from the lighter cut to the darker
+	Piles   Piles     `json:"piles,omitzero"`
+	Cuts    []float64 `json:"cuts,omitzero"` // L*, from the lighter cut to the darker
 	// TooClose is the difference of L* under which neighbours in rank are too close
-	// to rank: the middle one of all such; 0 for fewer than two cloths.
+	// to rank: the middle one of all such; 0 where there are no ranks.
 	TooClose float64 `json:"too_close,omitempty"`
 	// OtherCuts are those of another division that is about as natural, and
 	// that puts a tenth of the cloths or more into another pile, see

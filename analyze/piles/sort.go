@@ -12,10 +12,18 @@ import (
 // and says which could go either way. The fabrics keep their order and get
 // Rank, TiedWith, Pile and Swing; doubtful ones get none of these. With fewer
 // different lightnesses than piles, the middle pile is the first to be empty,
-// then the dark one. Pairs are told in Sorted.
+// then the dark one. Pairs are told in Sorted. Fabrics that are not Comparable
+// get none of all this.
 func Sort(fabrics []Fabric, count int) *Sorted {
-	s := &Sorted{Fabrics: slices.Clone(fabrics), Cuts: []float64{}, Pairs: []Pair{}}
-	s.Piles = Piles{Light: []string{}, Dark: []string{}}
+	s := &Sorted{Fabrics: slices.Clone(fabrics), Pairs: []Pair{}}
+	for i := range s.Fabrics {
+		f := &s.Fabrics[i]
+		f.Rank, f.TiedWith, f.Pile, f.Swing, f.Among = 0, nil, "", nil, 0
+	}
+	if !Comparable(fabrics) {
+		return s
+	}
+	s.Piles, s.Cuts = Piles{Light: []string{}, Dark: []string{}}, []float64{}
 	if count > 2 {
 		s.Piles.Medium = []string{}
 	}
@@ -33,6 +41,23 @@ func Sort(fabrics []Fabric, count int) *Sorted {
 	s.cut(order, count)
 	s.pair()
 	return s
+}
+
+// Comparable tells whether two cloths or more stand on one footing (Group), the
+// doubtful pieces left out. Where none do, a photo says nothing of which is the
+// lighter, and one cloth by itself is neither a light nor a dark.
+func Comparable(fabrics []Fabric) bool {
+	in := map[int]bool{}
+	for _, f := range fabrics {
+		if f.Doubtful {
+			continue
+		}
+		if in[f.Group] {
+			return true
+		}
+		in[f.Group] = true
+	}
+	return false
 }
 
 // fewMoved is how many cloths another division must move to be worth a word.
@@ -196,9 +221,11 @@ func (s *Sorted) cut(order []int, count int) {
 			}
 		}
 		f.Pile = names[run]
+		swing := false
 		for _, at := range starts {
-			f.Swing = f.Swing || swings(f, &s.Fabrics[order[n-at]], &s.Fabrics[order[n-1-at]])
+			swing = swing || swings(f, &s.Fabrics[order[n-at]], &s.Fabrics[order[n-1-at]])
 		}
+		f.Swing = &swing
 		switch f.Pile {
 		case Light:
 			s.Piles.Light = append(s.Piles.Light, f.ID)

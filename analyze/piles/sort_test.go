@@ -60,3 +60,22 @@ func TestOtherPiles(t *testing.T) {
 	}
 	assert.Equal(t, []float64{61.1, 41}, Sort(fabrics, 3).OtherCuts)
 }
+
+// Cloths of which no two stand on one footing, and a single one, have neither order
+// nor piles, whatever they had before.
+func TestWhatCannotBeComparedHasNoPiles(t *testing.T) {
+	fabrics := []Fabric{{ID: "1", Group: 1, Cloth: cloth.Cloth{Lightness: 80, Uncertainty: 1}}, {ID: "2", Group: 2, Cloth: cloth.Cloth{Lightness: 20, Uncertainty: 1}},
+		{ID: "3", Group: 2, Doubtful: true, Cloth: cloth.Cloth{Lightness: 90}}}
+	require.False(t, Comparable(fabrics))
+	s := Sort(fabrics, 3)
+	assert.Equal(t, fabrics, s.Fabrics)
+	assert.Zero(t, s.Piles)
+	assert.Nil(t, s.Cuts)
+	fabrics[1].Group = 1
+	s = Sort(fabrics, 3)
+	assert.Equal(t, []string{"1"}, s.Piles.Light)
+	require.NotNil(t, s.Fabrics[0].Swing)
+	s.Fabrics[1].Group = 2
+	assert.Equal(t, "", string(Sort(s.Fabrics, 3).Fabrics[0].Pile))
+	assert.False(t, Comparable(fabrics[:1]))
+}

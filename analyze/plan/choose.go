@@ -309,9 +309,9 @@ func (c *chooser) fits(role byte, i int) float64 {
 	}
 	f := &c.stash[i]
 	switch {
-	case f.Pile == pile && !f.Swing:
+	case f.Pile == pile && !f.Swings():
 		return 1
-	case f.Pile == pile, f.Swing, f.Pile == "":
+	case f.Pile == pile, f.Swings(), f.Pile == "":
 		return .8
 	}
 	return .5

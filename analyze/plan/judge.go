@@ -5,10 +5,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 
 	"greige/analyze/eye"
 	"greige/analyze/layout"
+	"greige/analyze/numerals"
 )
 
 // PairSeam is all seams of the mock-up between two cloths.
@@ -282,15 +282,16 @@ func (t *top) lacking(p *Plan) {
 			m.Says = sayOneMore(m) + "."
 		case known:
 			m.Lightness = round5(s.lightness / float64(s.short))
+			say := numerals.Alike(len(s.ids), s.of)
 			have := "number " + s.ids[0] + " gives"
 			if len(s.ids) > 1 {
-				have = fmt.Sprintf("the %d scraps give", len(s.ids))
+				have = "the " + say(len(s.ids)) + " scraps give"
 			}
 			got := "none"
 			if s.of > s.short {
-				got = strconv.Itoa(s.of - s.short)
+				got = say(s.of - s.short)
 			}
-			m.Says = fmt.Sprintf("%s: %s %s of the %d.", sayOneMore(m), have, got, s.of)
+			m.Says = fmt.Sprintf("%s: %s %s of the %s.", sayOneMore(m), have, got, say(s.of))
 		default:
 			continue
 		}
@@ -304,11 +305,8 @@ func sayOneMore(m Missing) string {
 	if m.Role == roleNames['.'] {
 		says = fmt.Sprintf("One more cloth, about L %.0f, plain", m.Lightness)
 	}
-	switch {
-	case m.Patches == 1:
-		says += ", 1 patch"
-	case m.Patches > 1:
-		says += fmt.Sprintf(", %d patches", m.Patches)
+	if m.Patches > 0 {
+		says += ", " + numerals.Some(m.Patches, "patch", "patches")
 	}
 	return says
 }

@@ -3,6 +3,8 @@ package plan
 import (
 	"fmt"
 	"strings"
+
+	"greige/analyze/numerals"
 )
 
 // Press says which way the seams of a block are pressed.
@@ -165,5 +167,6 @@ func pressSays(p *Press) string {
 	case p.ToLight == 0:
 		return "Press the odd rows to the left and the even rows to the right, so that the seams lock."
 	}
-	return fmt.Sprintf("To the dark side and locked cannot both be had in this block. Press the odd rows to the left and the even rows to the right, so that the seams lock; where that lays a dark allowance under a light cloth (%d of %d seams), trim the dark one a little narrower.", p.ToLight, seams)
+	say := numerals.Alike(p.ToLight, seams)
+	return fmt.Sprintf("To the dark side and locked cannot both be had in this block. Press the odd rows to the left and the even rows to the right, so that the seams lock; where that lays a dark allowance under a light cloth (%s of %s seams), trim the dark one a little narrower.", say(p.ToLight), say(seams))
 }

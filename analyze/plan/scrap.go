@@ -2,6 +2,7 @@ package plan
 
 import (
 	"cmp"
+	"greige/analyze/raster"
 	"math"
 	"slices"
 )
@@ -198,7 +199,7 @@ func (s *Scrap) turns() []float64 {
 	fold := func(a float64) float64 { return math.Mod(math.Mod(a, quarter)+quarter, quarter) }
 	type side struct{ length, angle, box float64 }
 	var sides []side
-	outline := hull(s.Outline)
+	outline := raster.ConvexHull(s.Outline)
 	for i, p := range outline {
 		q := outline[(i+1)%len(outline)]
 		angle := math.Atan2(q[1]-p[1], q[0]-p[0])
@@ -223,30 +224,6 @@ func (s *Scrap) turns() []float64 {
 	}
 	slices.Sort(out)
 	return slices.CompactFunc(out, func(a, b float64) bool { return math.Abs(a-b) < .5*math.Pi/180 })
-}
-
-// hull is the smallest convex outline round points (Andrew 1979, the monotone
-// chain).
-func hull(points [][2]float64) [][2]float64 {
-	p := slices.Clone(points)
-	slices.SortFunc(p, func(a, b [2]float64) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
-	half := func() [][2]float64 {
-		var out [][2]float64
-		for _, q := range p {
-			for n := len(out); n >= 2; n = len(out) {
-				a, b := out[n-2], out[n-1]
-				if (b[0]-a[0])*(q[1]-a[1])-(b[1]-a[1])*(q[0]-a[0]) > 0 {
-					break
-				}
-				out = out[:n-1]
-			}
-			out = append(out, q)
-		}
-		return out[:max(len(out)-1, 0)]
-	}
-	lower := half()
-	slices.Reverse(p)
-	return append(lower, half()...)
 }
 
 func (s *Scrap) rotated(turn float64) [][][2]float64 {

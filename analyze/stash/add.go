@@ -274,7 +274,7 @@ func (w *writer) cloth(c clothRow) (id int64, err error) {
 // beside it is left out, and what stands in columns of its own.
 func bare(f piles.Fabric) piles.Fabric {
 	f.ID, f.Photo, f.Outline, f.AreaCM2 = "", "", nil, 0
-	f.Rank, f.TiedWith, f.Pile, f.Swing, f.Group = 0, nil, "", false, 0
+	f.Rank, f.TiedWith, f.Pile, f.Swing, f.Group = 0, nil, "", nil, 0
 	return f
 }
 

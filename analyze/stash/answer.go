@@ -77,9 +77,9 @@ func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answe
 	for i := range kept {
 		h, c := &f.Hits[i], &a.Fabrics[i]
 		c.Kept = kept[i]
-		c.Rank, c.Pile, c.Swing, c.Edge, c.Untold = h.Rank, h.Pile, h.Swing, h.Edge, h.Untold
-		if c.Untold {
-			c.Pile, c.Swing = "", false
+		c.Rank, c.Edge, c.Untold = h.Rank, h.Edge, h.Untold
+		if !c.Untold && h.Pile != "" {
+			c.Pile, c.Swing = h.Pile, &h.Swing
 		}
 		if h.DeltaE == h.DeltaE {
 			c.DeltaE = &h.DeltaE

@@ -8,6 +8,7 @@ import (
 
 	"greige/analyze/camera"
 	"greige/analyze/light"
+	"greige/analyze/numerals"
 	"greige/analyze/photo"
 	"greige/colorspace"
 )
@@ -53,7 +54,7 @@ func Exposures(photos []*photo.Photo) (steps []camera.Step, used []*photo.Photo,
 	frames = distinct(frames, skip)
 	if len(frames) < fewestPhotos {
 		for _, f := range frames {
-			skip(f.Photo, fmt.Sprintf("%s of the scene at different exposures are too few to learn from: three are needed", count(len(frames))), adviceStill)
+			skip(f.Photo, fmt.Sprintf("%s of the scene at different exposures are too few to learn from: three are needed", numerals.Some(len(frames), "photo", "photos")), adviceStill)
 		}
 		return nil, nil, skipped
 	}
@@ -64,13 +65,6 @@ func Exposures(photos []*photo.Photo) (steps []camera.Step, used []*photo.Photo,
 		used = append(used, f.Photo)
 	}
 	return steps, used, skipped
-}
-
-func count(n int) string {
-	if n == 1 {
-		return "one photo"
-	}
-	return fmt.Sprintf("%d photos", n)
 }
 
 // frame is a photo of the scene, reduced to cells.

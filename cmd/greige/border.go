@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"greige/analyze"
+	"greige/analyze/numerals"
 )
 
 func newBorder() *cobra.Command {
@@ -38,7 +39,7 @@ Without a stash the palette alone is shown.`,
 			// that a shell's *.jpg after --stash does what it looks like.
 			stash = append(stash, args[1:]...)
 			if len(args) > 1 && !c.Flags().Changed("stash") {
-				return &usage{fmt.Errorf("one photo of a print, not %d: give the cloths with --stash", len(args))}
+				return &usage{fmt.Errorf("one photo of a print, not %s: give the cloths with --stash", numerals.InWords(len(args)))}
 			}
 			if c.Flags().Changed("colours") && (opt.Colours < 1 || opt.Colours > 40) {
 				return &usage{fmt.Errorf("--colours is 1 to 40, not %d", opt.Colours)}

@@ -12,6 +12,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/camera"
+	"greige/analyze/numerals"
 	"greige/analyze/photo"
 	"greige/analyze/teach"
 )
@@ -151,7 +152,7 @@ func learnCamera(c *cobra.Command, args []string, opt teach.Options) error {
 		}
 		kept++
 		fmt.Fprintf(out, "%s (%s): learned from %s.\n  Beside a white card its greys are now %.0f %% surer than a strange phone's.\n  It is used from now on for every photo by this phone; --camera none leaves it out.\n",
-			o.Kept.Name, o.By, photosWord(len(o.Kept.Photos)), o.Surer())
+			o.Kept.Name, o.By, numerals.Some(len(o.Kept.Photos), "photo", "photos"), o.Surer())
 	}
 	switch {
 	case len(done) == 0:
@@ -162,13 +163,6 @@ func learnCamera(c *cobra.Command, args []string, opt teach.Options) error {
 		return errSkipped
 	}
 	return nil
-}
-
-func photosWord(n int) string {
-	if n == 1 {
-		return "1 photo"
-	}
-	return fmt.Sprintf("%d photos", n)
 }
 
 func newCameraList() *cobra.Command {

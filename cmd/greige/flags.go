@@ -14,6 +14,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/light"
+	"greige/analyze/numerals"
 	"greige/analyze/photo"
 )
 
@@ -235,7 +236,7 @@ func (p *points) String() string {
 func (p *points) Set(s string) error {
 	fields := strings.Fields(s)
 	if len(fields) != 4 {
-		return fmt.Errorf("give four corners, clockwise from the top left, such as \"100,80 2900,60 2950,2100 90,2120\"; there are %d", len(fields))
+		return fmt.Errorf("give four corners, clockwise from the top left, such as \"100,80 2900,60 2950,2100 90,2120\"; there are %s", numerals.InWords(len(fields)))
 	}
 	*p = nil
 	for _, f := range fields {
@@ -252,7 +253,7 @@ func (p *points) Set(s string) error {
 func numbers(s string, n int) ([]float64, error) {
 	fields := strings.Split(s, ",")
 	if len(fields) != n {
-		return nil, fmt.Errorf("%q has %d numbers instead of %d", s, len(fields), n)
+		return nil, fmt.Errorf("%q has %s instead of %s", s, numerals.Some(len(fields), "number", "numbers"), numerals.InWords(n))
 	}
 	v := make([]float64, n)
 	for i, f := range fields {

@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"greige/analyze"
+	"greige/analyze/numerals"
 	"greige/analyze/piles"
 	"greige/analyze/stash"
 	"greige/colorspace"
@@ -598,7 +599,7 @@ standard input.`,
 				a.Kept, a.Photos, err = s.Count(c.Context())
 				r := &analyze.Result{Command: "stash", Kept: a}
 				if l.Known > 0 {
-					r.Notes = append(r.Notes, fmt.Sprintf("%s in it were in the stash already and stay as they are", photosIn(l.Known)))
+					r.Notes = append(r.Notes, fmt.Sprintf("%s in it were in the stash already and stay as they are", numerals.Some(l.Known, "photo", "photos")))
 				}
 				return r, err
 			})
@@ -606,11 +607,4 @@ standard input.`,
 	}
 	k.outputs(c)
 	return c
-}
-
-func photosIn(n int) string {
-	if n == 1 {
-		return "one photo"
-	}
-	return fmt.Sprintf("%d photos", n)
 }

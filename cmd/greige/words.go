@@ -8,6 +8,8 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"greige/analyze/numerals"
 )
 
 // The libraries that read the command line speak to programmers. Here their
@@ -146,5 +148,5 @@ func argumentWords(c *cobra.Command, args []string) error {
 	if len(args) > 1 {
 		hint += `; a name with spaces stands in quotes, such as "my wall.jpg"`
 	}
-	return &hinted{fmt.Errorf("%s takes one, and %d were given", c.CommandPath(), len(args)), hint}
+	return &hinted{fmt.Errorf("%s takes one, and %s were given", c.CommandPath(), numerals.InWords(len(args))), hint}
 }

@@ -13,10 +13,11 @@ import (
 // The page works in another browser's engine too. Debian's firefox-esr is driven
 // over WebDriver BiDi by puppeteer-core, which `make test-browser` installs.
 func TestBrowserFirefox(t *testing.T) {
-	firefox, err := exec.LookPath("firefox-esr")
-	if err != nil || os.Getenv("GREIGE_NODE") == "" {
-		t.Skip("there is no firefox-esr, or GREIGE_NODE does not say where puppeteer-core is installed")
+	if os.Getenv("GREIGE_NODE") == "" {
+		t.Skip("GREIGE_NODE does not say where puppeteer-core is installed: make test-browser does, or says why it is not")
 	}
+	firefox, err := exec.LookPath("firefox-esr")
+	require.NoError(t, err)
 	dir := basket(t, 900)
 	address, _, _ := serve(t, Options{Folder: dir})
 	now(t, address)

@@ -18,7 +18,7 @@ import (
 func (b *tab) keys(selector string, keys ...string) {
 	b.Helper()
 	b.tabTo(selector)
-	b.press(keys...)
+	b.Press(keys...)
 }
 
 // radio goes by Tab to a group of radio buttons and by the arrow keys to one value
@@ -30,9 +30,9 @@ func (b *tab) radio(name, value string) {
 		if eval[bool](b, `document.activeElement.value === %s`, value) {
 			return
 		}
-		b.press(kb.ArrowRight)
+		b.Press(kb.ArrowRight)
 		b.settled()
-		b.until(`document.activeElement.matches(%s)`, `input[name="`+name+`"]`)
+		b.Until(`document.activeElement.matches(%s)`, `input[name="`+name+`"]`)
 	}
 	require.True(b, eval[bool](b, `document.activeElement.value === %s`, value), "the arrow keys reach %s of %s", value, name)
 }
@@ -46,65 +46,65 @@ func TestBrowserScrapsByKeyboardAlone(t *testing.T) {
 
 	// These are one.
 	b.keys(key("piece1"), " ")
-	b.until(`document.activeElement.matches(%s)`, key("piece1"))
+	b.Until(`document.activeElement.matches(%s)`, key("piece1"))
 	for _, k := range []string{kb.ArrowRight, kb.ArrowDown} { // whichever lies there
 		if eval[string](b, `document.activeElement.dataset.key`) == "piece1" {
-			b.press(k)
+			b.Press(k)
 		}
 	}
 	other := eval[string](b, `document.activeElement.dataset.key.slice(5)`)
 	require.NotEqual(t, "1", other)
-	b.press(" ", "o")
-	b.until(`!document.querySelector(%s)`, key("piece"+other))
+	b.Press(" ", "o")
+	b.Until(`!document.querySelector(%s)`, key("piece"+other))
 	b.settled()
 	require.Len(t, corrections(t, dir).Photos[0].Pieces, 1)
 	b.chord("z")
-	b.until(`document.querySelector(%s)`, key("piece"+other))
+	b.Until(`document.querySelector(%s)`, key("piece"+other))
 	b.settled()
 
 	// A box round one that was missed: moved by the arrow keys, made larger by its
 	// corner, taken.
 	b.keys(key("b-box"), kb.Enter)
-	b.until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
+	b.Until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
 	for range 60 {
-		b.press(kb.ArrowRight)
+		b.Press(kb.ArrowRight)
 	}
 	for range 46 {
-		b.press(kb.ArrowDown)
+		b.Press(kb.ArrowDown)
 	}
 	b.keys(key("h-Lower right corner of the box"), kb.ArrowRight, kb.ArrowDown)
 	b.keys(key("b-take"), kb.Enter)
-	b.until(`document.querySelector('[data-key="piece7"]')`)
+	b.Until(`document.querySelector('[data-key="piece7"]')`)
 	b.settled()
 	given := corrections(t, dir).Photos[0].Pieces
 	require.Len(t, given, 1)
 	require.Len(t, given[0].Outline, 4)
 	require.True(t, given[0].Cloth)
 	b.chord("z")
-	b.until(`!document.querySelector('[data-key="piece7"]')`)
+	b.Until(`!document.querySelector('[data-key="piece7"]')`)
 	b.settled()
 
 	// The whole photo is one cloth; several again.
 	b.radio("scraps", "one")
 	b.settled()
-	b.until(`document.querySelectorAll("#stage .disc").length === 1`)
+	b.Until(`document.querySelectorAll("#stage .disc").length === 1`)
 	require.Equal(t, analyze.ScrapsOne, corrections(t, dir).Photos[0].Scraps)
 	b.radio("scraps", "many")
 	b.settled()
-	b.until(`document.querySelectorAll("#stage .disc").length === 6`)
+	b.Until(`document.querySelectorAll("#stage .disc").length === 6`)
 
 	// The card's place, and away with it; two piles.
 	b.keys(key("b-card"), kb.Enter)
-	b.until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
+	b.Until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
 	for range 70 {
-		b.press(kb.ArrowLeft)
+		b.Press(kb.ArrowLeft)
 	}
 	b.keys(key("b-take"), kb.Enter)
-	b.until(`document.querySelector('[data-key="b-nocard"]')`)
+	b.Until(`document.querySelector('[data-key="b-nocard"]')`)
 	b.settled()
 	require.NotNil(t, corrections(t, dir).Photos[0].Card)
 	b.keys(key("b-nocard"), kb.Enter)
-	b.until(`!document.querySelector('[data-key="b-nocard"]')`)
+	b.Until(`!document.querySelector('[data-key="b-nocard"]')`)
 	b.settled()
 	require.Nil(t, corrections(t, dir).Photos[0].Card)
 	b.radio("piles", "2")
@@ -120,7 +120,7 @@ func TestBrowserTopByKeyboardAlone(t *testing.T) {
 	b.radio("question", "layout")
 	b.settled()
 	b.keys(key("photo"+idOf(filepath.Join(dir, "wall.jpg"))), kb.Enter)
-	b.until(`document.querySelectorAll('[data-key^="patch"]').length > 3`)
+	b.Until(`document.querySelectorAll('[data-key^="patch"]').length > 3`)
 	b.settled()
 	before := now(t, address).Top
 
@@ -128,13 +128,13 @@ func TestBrowserTopByKeyboardAlone(t *testing.T) {
 	b.keys(key("b-grid"), kb.Enter)
 	b.keys(key("h-Top left corner"), kb.ArrowRight, kb.ArrowDown)
 	b.keys(key("b-moreRows"), kb.Enter)
-	b.until(`document.querySelector('[data-key="n-Rows"]').value === %s`, strconv.Itoa(before.Rows+1))
+	b.Until(`document.querySelector('[data-key="n-Rows"]').value === %s`, strconv.Itoa(before.Rows+1))
 	b.keys(key("b-lessRows"), kb.Enter)
 	b.keys(key("n-Columns"), kb.ArrowUp)
-	b.until(`document.querySelector('[data-key="n-Columns"]').value === %s`, strconv.Itoa(before.Cols+1))
+	b.Until(`document.querySelector('[data-key="n-Columns"]').value === %s`, strconv.Itoa(before.Cols+1))
 	b.keys(key("b-lessColumns"), kb.Enter)
 	b.radio("setting", "on-point")
-	b.shot("top-on-point")
+	b.Shot("top-on-point")
 	b.radio("setting", "straight")
 	for name, want := range map[string]int{"Rows": before.Rows, "Columns": before.Cols} {
 		for range 40 { // on point they were made alike
@@ -147,7 +147,7 @@ func TestBrowserTopByKeyboardAlone(t *testing.T) {
 	}
 	b.keys(key("b-take"), kb.Enter)
 	b.settled()
-	b.until(`document.querySelector('[data-key="b-paint"]')`)
+	b.Until(`document.querySelector('[data-key="b-paint"]')`)
 	g := corrections(t, dir).Photos[0].Grid
 	require.Equal(t, [2]int{before.Rows, before.Cols}, [2]int{g.Rows, g.Cols})
 	require.Greater(t, g.Corners[0][0], before.Corners[0][0])
@@ -157,36 +157,36 @@ func TestBrowserTopByKeyboardAlone(t *testing.T) {
 	b.keys(key("b-paint"), kb.Enter)
 	for _, p := range []struct{ key, meant string }{{"d", "dark"}, {"l", "light"}, {"m", "medium"}, {".", "as anything"}} {
 		b.tabTo(`[data-key="patch1,1"]`)
-		b.press(p.key)
-		b.until(`document.querySelector('[data-key="patch1,1"]').getAttribute("aria-label").includes(%s)`, "meant "+p.meant)
+		b.Press(p.key)
+		b.Until(`document.querySelector('[data-key="patch1,1"]').getAttribute("aria-label").includes(%s)`, "meant "+p.meant)
 		b.settled()
 	}
-	b.press(kb.ArrowRight, "d")
-	b.until(`document.querySelector('[data-key="patch1,2"]').getAttribute("aria-label").includes("meant dark")`)
+	b.Press(kb.ArrowRight, "d")
+	b.Until(`document.querySelector('[data-key="patch1,2"]').getAttribute("aria-label").includes("meant dark")`)
 	b.settled()
 	require.Equal(t, ".D", corrections(t, dir).Photos[0].Grid.Chart.Rows[0][:2])
 	b.keys(key("b-nochart"), kb.Enter)
 	b.settled()
 	require.Nil(t, corrections(t, dir).Photos[0].Grid.Chart)
-	b.press(kb.Escape)
-	b.until(`document.querySelector('[data-key="b-hang"]')`)
+	b.Press(kb.Escape)
+	b.Until(`document.querySelector('[data-key="b-hang"]')`)
 
 	// Swap two, and hang another cloth.
 	b.keys(key("b-hang"), kb.Enter)
 	b.tabTo(`[data-key="patch1,1"]`)
-	b.press(" ", kb.ArrowDown, " ")
+	b.Press(" ", kb.ArrowDown, " ")
 	b.keys(key("b-swap"), kb.Enter)
 	b.settled()
-	b.until(`document.querySelector('[data-key="b-undo"]').getAttribute("aria-label").includes("changed places")`)
+	b.Until(`document.querySelector('[data-key="b-undo"]').getAttribute("aria-label").includes("changed places")`)
 	b.keys(key("stash"), " ")
 	b.settled()
 	b.tabTo(`[data-key="patch1,1"]`)
-	b.press(kb.ArrowRight, " ")
-	b.until(`document.querySelector('[data-key^="cloth"]')`)
+	b.Press(kb.ArrowRight, " ")
+	b.Until(`document.querySelector('[data-key^="cloth"]')`)
 	b.keys(`[data-key^="cloth"]`, kb.Enter)
 	b.settled()
-	b.until(`document.querySelector('[data-key="b-undo"]').getAttribute("aria-label").includes("another cloth in row 1, patch 2")`)
-	b.press(kb.Escape)
+	b.Until(`document.querySelector('[data-key="b-undo"]').getAttribute("aria-label").includes("another cloth in row 1, patch 2")`)
+	b.Press(kb.Escape)
 	b.radio("view", "squint")
 	b.keys(key("b-back"), kb.Enter)
 	b.settled()
@@ -205,16 +205,16 @@ func TestBrowserBorderByKeyboardAlone(t *testing.T) {
 	b.settled()
 	b.keys(key("stash"), " ")
 	b.settled()
-	b.until(`document.querySelector('[data-key^="cloth"]')`)
+	b.Until(`document.querySelector('[data-key^="cloth"]')`)
 
 	// Drop a colour and keep it.
 	b.keys(key("b-colour0"), kb.Enter)
 	b.settled()
-	b.until(`document.querySelector('[data-key="b-colour0"]').textContent === "Keep"`)
+	b.Until(`document.querySelector('[data-key="b-colour0"]').textContent === "Keep"`)
 	require.True(t, now(t, address).Print.Colours[0].Out)
 	b.keys(key("b-colour0"), kb.Enter)
 	b.settled()
-	b.until(`document.querySelector('[data-key="b-colour0"]').textContent === "Drop"`)
+	b.Until(`document.querySelector('[data-key="b-colour0"]').textContent === "Drop"`)
 
 	// Other cloths in the middle, and the program's own choice again.
 	own := now(t, address).Print.Chosen
@@ -231,10 +231,10 @@ func TestBrowserBorderByKeyboardAlone(t *testing.T) {
 
 	// The part that is the print.
 	b.keys(key("b-at"), kb.Enter)
-	b.until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
+	b.Until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
 	b.keys(key("h-Lower right corner of the box"), kb.ArrowLeft, kb.ArrowUp)
 	b.keys(key("b-take"), kb.Enter)
 	b.settled()
-	b.until(`document.querySelector('[data-key="b-at"]')`)
+	b.Until(`document.querySelector('[data-key="b-at"]')`)
 	require.NotNil(t, corrections(t, dir).Photos[0].At)
 }

@@ -28,51 +28,51 @@ func TestBrowserTeachingByKeyboardAlone(t *testing.T) {
 	address, _, _ := serve(t, Options{Folder: dir, Cameras: cameras})
 	b := openTab(t, address, 1280, 1200)
 	b.radio("question", "school")
-	b.until(`document.querySelector('[data-key="b-learn"]')`)
+	b.Until(`document.querySelector('[data-key="b-learn"]')`)
 	b.radio("way", "chart")
 	b.tabTo(key("b-lesson"))
-	b.do(chromedp.SetUploadFiles(`#lessons`, []string{chart}))
-	b.until(`document.querySelector('#stage .photos img')`)
+	b.Do(chromedp.SetUploadFiles(`#lessons`, []string{chart}))
+	b.Until(`document.querySelector('#stage .photos img')`)
 	b.keys(key("b-learn"), kb.Enter)
-	b.until(`document.querySelector("#headline").textContent.includes("Your phone is learned")`)
-	b.shot("teach-learned")
+	b.Until(`document.querySelector("#headline").textContent.includes("Your phone is learned")`)
+	b.Shot("teach-learned")
 	require.Len(t, now(t, address).Photos, 1)
 
 	// The same again teaches nothing new.
 	b.keys(key("b-learn"), kb.Enter)
-	b.until(`document.querySelector("#tools").textContent.includes("has learned from this photo already")`)
+	b.Until(`document.querySelector("#tools").textContent.includes("has learned from this photo already")`)
 
 	// Two cards: a box in each.
-	b.do(chromedp.SetUploadFiles(`#lessons`, []string{filepath.Join(from, "cards.jpg")}))
+	b.Do(chromedp.SetUploadFiles(`#lessons`, []string{filepath.Join(from, "cards.jpg")}))
 	b.radio("way", "cards")
-	b.until(`document.querySelector('#stage .photos').textContent.includes("cards.jpg")`)
+	b.Until(`document.querySelector('#stage .photos').textContent.includes("cards.jpg")`)
 	place := func(tool, sideways string, across, up int) {
 		t.Helper()
 		b.keys(key("b-"+tool), kb.Enter)
-		b.until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
+		b.Until(`document.activeElement.matches('[data-key="h-Middle of the box"]')`)
 		for range across {
-			b.press(sideways)
+			b.Press(sideways)
 		}
 		for range up {
-			b.press(kb.ArrowUp)
+			b.Press(kb.ArrowUp)
 		}
-		b.shot("teach-" + tool)
+		b.Shot("teach-" + tool)
 		b.keys(key("b-take"), kb.Enter)
-		b.until(`document.querySelector('[data-key="b-learn"]')`)
+		b.Until(`document.querySelector('[data-key="b-learn"]')`)
 	}
 	// A key moves by a two-hundredth of the photo's width, which is 4:3.
 	place("white", kb.ArrowLeft, 52, 39)
 	place("grey", kb.ArrowRight, 52, 33)
 	b.keys(key("b-learn"), kb.Enter)
-	b.until(`document.querySelector("#tools").textContent.includes("from 2 photos")`)
+	b.Until(`document.querySelector("#tools").textContent.includes("from two photos")`)
 	b.keys(`[data-key^="b-forget"]`, kb.Enter)
-	b.until(`!document.querySelector('[data-key^="b-forget"]')`)
+	b.Until(`!document.querySelector('[data-key^="b-forget"]')`)
 	for _, width := range []int64{1280, 768, 390} {
 		b := openTab(t, address, width, 900)
 		b.click(key("qschool"))
-		b.until(`document.querySelector('[data-key="b-learn"]')`)
+		b.Until(`document.querySelector('[data-key="b-learn"]')`)
 		b.settled()
 		require.LessOrEqual(t, eval[float64](b, `document.documentElement.scrollWidth`), float64(width), "nothing is wider than the window")
-		b.shot(fmt.Sprintf("teach-%d", width))
+		b.Shot(fmt.Sprintf("teach-%d", width))
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"unicode"
 
 	"greige/analyze"
+	"greige/analyze/numerals"
 	"greige/analyze/photo"
 	"greige/colorspace"
 	"greige/report"
@@ -82,7 +83,7 @@ func (w *workspace) take(r *http.Request, name string, body io.Reader) error {
 	full := len(w.photos) >= mostPhotos
 	w.mu.Unlock()
 	if full {
-		return &refusal{Reason: fmt.Sprintf("there are %d photos already", mostPhotos), Hint: "open another folder"}
+		return &refusal{Reason: "there are " + numerals.Some(mostPhotos, "photo", "photos") + " already", Hint: "open another folder"}
 	}
 	temp, sum, err := bringIn(w.opt.Folder, body)
 	if err != nil {

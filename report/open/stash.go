@@ -12,6 +12,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/cloth"
+	"greige/analyze/numerals"
 	"greige/analyze/piles"
 	"greige/analyze/stash"
 	"greige/colorspace"
@@ -206,12 +207,12 @@ func (w *workspace) findKept(ctx context.Context, q keptQuestion) (*wallState, e
 	says := report.AnswerOf(&analyze.Result{Command: "stash", Kept: a})
 	v := &wallState{saying: inWords(says), All: all, Cloths: []keptState{}}
 	if all > mostOnWall {
-		v.Headline = fmt.Sprintf("%d of your %d cloths. The first %d hang here: ask for fewer to see others.", all, found.Kept, mostOnWall)
+		v.Headline = fmt.Sprintf("%d of your %d cloths. The first %s hang here: ask for fewer to see others.", all, found.Kept, numerals.InWords(mostOnWall))
 	}
 	for i := range a.Fabrics {
 		f := &a.Fabrics[i]
 		k := keptState{ID: f.ID, Name: f.Name, Says: onPage(report.DescribeKept(f)), Photo: filepath.Base(f.Photo), Lightness: finite(f.Lightness),
-			Grey: greyOf(f.Lightness), Pile: string(f.Pile), Swing: f.Swing, Untold: f.Untold, Left: f.LeftCM2}
+			Grey: greyOf(f.Lightness), Pile: string(f.Pile), Swing: f.Swings(), Untold: f.Untold, Left: f.LeftCM2}
 		if p := f.Swatch; p != nil {
 			k.Width, k.Height, k.Shape = p.W, p.H, p.Shape
 		}

@@ -213,7 +213,7 @@ func (w *workspace) state() state {
 	}
 	for _, f := range w.stashOf() {
 		if !f.Doubtful {
-			v.Cloths = append(v.Cloths, clothState{f.ID, f.Name, finite(f.Lightness)})
+			v.Cloths = append(v.Cloths, clothState{f.ID, report.ColourName(f.Name), finite(f.Lightness)})
 		}
 	}
 	return v
@@ -287,7 +287,7 @@ func (w *workspace) sortState(v *state) {
 	for i := range s.Fabrics {
 		f := &s.Fabrics[i]
 		p := pieceState{ID: f.ID, Photo: idOf(f.Photo), Outline: f.Outline, Lightness: finite(f.Lightness), Uncertainty: finite(f.Uncertainty),
-			Pile: string(f.Pile), Swing: f.Swing, Doubtful: f.Doubtful, Given: f.Given, Grey: greyOf(f.Lightness), Says: report.Describe(f, s)}
+			Pile: string(f.Pile), Swing: f.Swings(), Doubtful: f.Doubtful, Given: f.Given, Grey: greyOf(f.Lightness), Says: report.Describe(f, s)}
 		v.Pieces = append(v.Pieces, p)
 		if f.Doubtful {
 			doubts = append(doubts, doubt{ask{Key: f.Photo + " " + fmt.Sprint(f.Outline[0]), Photo: p.Photo, Piece: f.ID,
@@ -357,7 +357,7 @@ func (w *workspace) borderState(v *state) {
 		p.Width, p.Height = w.result.Sights[0].W, w.result.Sights[0].H
 	}
 	for i, c := range b.Palette {
-		k := colourState{Hex: c.Hex, Name: c.Name, Share: finite(c.Share), Out: slices.Contains(wished.without, i), Near: []string{}}
+		k := colourState{Hex: c.Hex, Name: report.ColourName(c.Name), Share: finite(c.Share), Out: slices.Contains(wished.without, i), Near: []string{}}
 		if i < len(b.Matches) {
 			for _, n := range b.Matches[i].Fabrics[:min(4, len(b.Matches[i].Fabrics))] {
 				k.Near = append(k.Near, n.ID)
@@ -368,11 +368,11 @@ func (w *workspace) borderState(v *state) {
 	if b.Choice != nil {
 		p.Covers = finite(b.Choice.Covers)
 		for _, c := range b.Choice.Fabrics {
-			p.Chosen = append(p.Chosen, chosenState{c.ID, c.Why})
+			p.Chosen = append(p.Chosen, chosenState{c.ID, report.ColourName(c.Why)})
 		}
 	}
 	for _, m := range b.Missing {
-		p.Missing = append(p.Missing, capital(m.Say)+".")
+		p.Missing = append(p.Missing, capital(report.ColourName(m.Say))+".")
 	}
 	v.Print = p
 }

@@ -17,6 +17,7 @@ import (
 	"greige/analyze/camera"
 	"greige/analyze/grid"
 	"greige/analyze/light"
+	"greige/analyze/numerals"
 	"greige/analyze/photo"
 	"greige/analyze/teach"
 	"greige/report"
@@ -69,16 +70,9 @@ func (w *workspace) teaching() teachState {
 		v.Problems = append(v.Problems, p.Error()+": it was left as it is")
 	}
 	for _, k := range shelf.Cameras {
-		v.Cameras = append(v.Cameras, phoneState{k.Name, fmt.Sprintf("%s, learned from %s: %.0f %% surer beside a white card", k.Identity, photosIn(len(k.Photos)), 100*(1-k.Learned.Gain()))})
+		v.Cameras = append(v.Cameras, phoneState{k.Name, fmt.Sprintf("%s, learned from %s: %.0f %% surer beside a white card", k.Identity, numerals.Some(len(k.Photos), "photo", "photos"), 100*(1-k.Learned.Gain()))})
 	}
 	return v
-}
-
-func photosIn(n int) string {
-	if n == 1 {
-		return "one photo"
-	}
-	return fmt.Sprintf("%d photos", n)
 }
 
 // takeLesson takes a photo that is to teach.
@@ -106,7 +100,7 @@ func (w *workspace) takeLesson(ctx context.Context, name string, body io.Reader)
 	w.mu.Unlock()
 	switch {
 	case full:
-		return &refusal{Reason: fmt.Sprintf("there are %d photos already", mostLessons), Hint: "take one away first"}
+		return &refusal{Reason: "there are " + numerals.Some(mostLessons, "photo", "photos") + " already", Hint: "take one away first"}
 	case err != nil:
 		return writing("", err)
 	}
@@ -294,7 +288,7 @@ func (w *workspace) keepPhone(o *teach.Outcome, shelf *camera.Shelf, v *learnt) 
 	}
 	v.Kept = true
 	v.Headline = fmt.Sprintf("Your phone is learned: its greys are %.0f %% surer beside a white card.", o.Surer())
-	v.More = append(v.More, fmt.Sprintf("%s, kept as %s, from %s so far. It is used from now on for every photo by this phone.", o.By, o.Kept.Name, photosIn(len(o.Kept.Photos))))
+	v.More = append(v.More, fmt.Sprintf("%s, kept as %s, from %s so far. It is used from now on for every photo by this phone.", o.By, o.Kept.Name, numerals.Some(len(o.Kept.Photos), "photo", "photos")))
 	return nil
 }
 

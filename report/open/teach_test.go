@@ -118,7 +118,7 @@ func TestAPhoneIsTaughtOnThePage(t *testing.T) {
 	v, status, said = teachIt(t, address, map[string]any{"way": "cards", "photos": []string{id}, "cards": []any{at(.2, .2, 95), at(.8, .25, 49.5)}})
 	require.Equal(t, 200, status, said)
 	require.True(t, v.Kept, said)
-	require.Contains(t, said, "from 2 photos")
+	require.Contains(t, said, "from two photos")
 
 	refusesToTeach(t, address, id, at)
 

@@ -34,6 +34,11 @@ export function say(words) {
   last = place.textContent;
 }
 
+// A count inside a sentence, as the program writes it: in words up to twenty.
+const small = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty"];
+export const count = (n, one, many) => (small[n] || n) + " " + (n === 1 ? one : many);
+export const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
+
 export const round = (v) => Math.round(v * 100) / 100;
 export const clamp = (v, low, high) => Math.min(Math.max(v, low), high);
 export const path = (points, close = true) => points.map((p, i) => (i ? "L" : "M") + round(p[0]) + " " + round(p[1])).join("") + (close ? "Z" : "");

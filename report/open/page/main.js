@@ -1,7 +1,7 @@
 // The working page: it shows the program's state, asks for what is to change,
 // and draws the new state. What is right and what is kept the program decides.
 
-import { h, fill, say, choice, button } from "./dom.js";
+import { h, fill, say, choice, button, count, capital } from "./dom.js";
 import * as api from "./api.js";
 import { valueLine, piles, chip } from "./pictures.js";
 import { makeStage } from "./stage.js";
@@ -157,7 +157,7 @@ function renderSide() {
   if (app.view) { fill(place); return; }
   const out = new Set(q.out || []);
   const asked = (more) => take("question", { ...q, ...more });
-  fill(place, h("div", { class: "panel" }, h("h2", {}, s.photos.length === 1 ? "One photo" : (s.photos.length || "No") + " photos"),
+  fill(place, h("div", { class: "panel" }, h("h2", {}, capital(count(s.photos.length, "photo", "photos"))),
     h("div", { class: "tools" }, button("Add photos", () => picker.click(), { key: "add" })),
     q.kind !== "sort" && s.stash.kept > 0 && (q.kind === "border" && !q.stash ? h("p", {}, "The cloths are those of your stash.")
       : h("label", { class: "check" }, h("input", { type: "checkbox", checked: q.kept, "data-key": "kept", onchange: (e) => asked({ kept: e.target.checked }) }), "My stash is there to choose from")),
@@ -176,7 +176,8 @@ function renderSide() {
 function renderBelow() {
   const s = app.state;
   if (app.view || s.question.kind !== "sort" || !s.pieces) { fill(places.below); return; }
-  fill(places.below, h("h2", {}, "From light to dark"), valueLine(s, app.photoOf), piles(s, app.photoOf, (p) => { app.shown = p.photo; renderSide(); stage.choose(p.id); }), keepThese());
+  const compared = s.pieces.some((p) => p.pile);
+  fill(places.below, h("h2", {}, compared ? "From light to dark" : "The cloths"), compared && valueLine(s, app.photoOf), piles(s, app.photoOf, (p) => { app.shown = p.photo; renderSide(); stage.choose(p.id); }), keepThese());
 }
 
 // keepThese puts the cloths of the sort into the stash.

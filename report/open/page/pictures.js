@@ -1,6 +1,6 @@
 // Pictures of cloth for the page: cut-outs of the photos, and the value line.
 
-import { h, s, path, bounds, fill, say } from "./dom.js";
+import { h, s, path, bounds, fill, say, count } from "./dom.js";
 
 export const photoURL = (p, view = "colour") => "photo/" + p.id + "/" + view + "?" + (p.stamp || "");
 
@@ -39,7 +39,7 @@ export function valueLine(state, photoOf) {
   });
   const step = size + 58, top = 62, H = top + rows.length * step + 6;
   const svg = s("svg", { class: "line", viewBox: "0 0 " + W + " " + H, role: "img",
-    "aria-label": "The value line: " + cloths.length + " cloths on a scale of lightness, from white on the left to black on the right." });
+    "aria-label": "The value line: " + count(cloths.length, "cloth", "cloths") + " on a scale of lightness, from white on the left to black on the right." });
   for (let i = 0; i < 100; i += 2) svg.append(s("rect", { x: x(i + 2), y: 26, width: W / 50 + 1, height: 24, fill: grey(i + 1) }));
   for (let l = 0; l <= 100; l += 20) svg.append(s("text", { x: Math.min(Math.max(x(l), 16), W - 10), y: 18, "text-anchor": "middle" }, String(l)));
   for (const cut of state.cuts || []) svg.append(s("path", { d: "M" + x(cut) + " 22V" + H, stroke: "#fff", "stroke-width": 6 }), s("path", { d: "M" + x(cut) + " 22V" + H, stroke: "#0f0f0f", "stroke-width": 3 }));
@@ -57,10 +57,13 @@ export function valueLine(state, photoOf) {
   return svg;
 }
 
-// piles are the rows of cut-outs, light to dark.
+// piles are the rows of cut-outs, light to dark; where nothing can be compared, one row
+// in the order of the numbers.
 export function piles(state, photoOf, choose) {
-  return [["light", "Lights"], ["medium", "Mediums"], ["dark", "Darks"]].map(([key, name]) => {
-    const cloths = state.pieces.filter((p) => p.pile === key && !p.doubtful).sort((a, b) => b.lightness - a.lightness);
+  const compared = state.pieces.some((p) => p.pile);
+  return (compared ? [["light", "Lights"], ["medium", "Mediums"], ["dark", "Darks"]] : [[undefined, "As measured"]]).map(([key, name]) => {
+    const cloths = state.pieces.filter((p) => p.pile === key && !p.doubtful);
+    if (compared) cloths.sort((a, b) => b.lightness - a.lightness);
     if (!cloths.length) return null;
     return h("div", { class: "pile" }, h("h3", {}, name + " (" + cloths.length + ")"),
       h("ul", { class: "cutouts" }, cloths.map((p) => h("li", {},

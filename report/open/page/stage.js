@@ -1,7 +1,7 @@
 // The photo of scraps with what was found drawn over it, and the tools to put it
 // right.
 
-import { h, s, fill, say, path, middle, choice, button, round } from "./dom.js";
+import { h, s, fill, say, path, middle, choice, button, round, count, capital } from "./dom.js";
 import { photoURL, chip } from "./pictures.js";
 import * as draw from "./editors.js";
 
@@ -81,7 +81,7 @@ export function makeStage(app) {
   function actions() {
     const list = pieces().filter((p) => chosen.has(p.id)), n = list.length;
     const which = n === 0 ? "Touch a piece to put it right." : n === 1 ? list[0].says : "Numbers " + list.map((p) => p.id).join(", ") + ".";
-    return h("div", { class: "panel" }, h("h2", {}, n > 1 ? n + " pieces chosen" : n ? "Number " + list[0].id : "What was found"), h("p", {}, which),
+    return h("div", { class: "panel" }, h("h2", {}, n > 1 ? capital(count(n, "piece", "pieces")) + " chosen" : n ? "Number " + list[0].id : "What was found"), h("p", {}, which),
       h("div", { class: "tools" },
         n > 0 && list.some((p) => p.doubtful) && button("It is cloth", () => act("cloth"), { key: "cloth", "aria-keyshortcuts": "c" }),
         button("It is no cloth", () => act("not-cloth"), { key: "not", disabled: n < 1, "aria-keyshortcuts": "n" }),
@@ -164,7 +164,7 @@ export function makeStage(app) {
     if (!photo || !photo.width) { fill(stage, photo ? h("p", { class: "panel" }, photo.reason ? photo.name + ": " + photo.reason + "." : "Looking at " + photo.name + ".") : app.dropZone()); return; }
     for (const id of chosen) if (!pieces().some((p) => p.id === id)) chosen.delete(id);
     const n = pieces().length;
-    const place = picture(photo, view, photo.name + ": " + n + (n === 1 ? " piece was found." : " pieces were found."));
+    const place = picture(photo, view, photo.name + ": " + count(n, "piece was found.", "pieces were found."));
     drawPieces(place, photo);
     if (tool === "snapped") place.querySelector("svg").append(s("path", { class: "edge", d: path(drawn) }), s("path", { class: "mark", d: path(drawn) }));
     const panel = tool === "touch" ? [actions(), missing(photo)] : drawing(photo, place);

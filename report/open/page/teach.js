@@ -1,7 +1,7 @@
 // Teaching the program one's own phone, in three steps: what is photographed, the
 // photos, and where it lies in them.
 
-import { h, s, fill, say, choice, button } from "./dom.js";
+import { h, s, fill, say, choice, button, count } from "./dom.js";
 import * as api from "./api.js";
 import * as draw from "./editors.js";
 
@@ -70,7 +70,7 @@ export function makeSchool(app) {
   function where() {
     const [photo] = used();
     if (!photo) return h("p", {}, "First put a photo in.");
-    if (way === "scene") return [h("p", {}, photos().length < 3 ? "It takes three photos or more; there " + (photos().length === 1 ? "is one." : "are " + photos().length + ".") : "All is there.")];
+    if (way === "scene") return [h("p", {}, photos().length < 3 ? "It takes three photos or more; there " + (photos().length === 1 ? "is " : "are ") + count(photos().length, "of them.", "of them.") : "All is there.")];
     if (way === "chart") return [h("p", {}, "The chart is found by itself. Where it is not, show its corners."), h("div", { class: "tools" }, button(corners ? "Move its corners" : "Show its corners", () => { tool = "corners"; render(); }, { key: "corners" }), corners && button("Find it by itself", () => { corners = null; render(); }, { key: "nocorners" }))];
     return [h("p", {}, "Show where each lies: a box well inside its edges."), h("div", { class: "tools" },
       button(cards.white ? "Move the white paper's place" : "Show the white paper", () => { tool = "white"; render(); }, { key: "white" }),
