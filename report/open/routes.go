@@ -11,6 +11,7 @@ import (
 	"path"
 	"strconv"
 
+	"greige/analyze"
 	"greige/analyze/cloth"
 	"greige/report"
 )
@@ -192,8 +193,7 @@ func (s *server) sight(w http.ResponseWriter, r *http.Request) {
 		http.NotFound(w, r)
 		return
 	}
-	v := result.Sights[i].Views
-	jpeg(w, r, map[string][]byte{"colour": v.Colour, "grey": v.Grey, "squint": v.Squint, "three": v.Values}[r.PathValue("view")])
+	jpeg(w, r, result.Sights[i].View(analyze.View(r.PathValue("view"))))
 }
 
 // cloth is the picture of a cloth that could be chosen.
@@ -242,7 +242,7 @@ func (s *server) wholePage(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Security-Policy", "frame-ancestors 'none'")
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	_ = report.WritePage(w, result, s.opt.Version)
+	_ = report.WritePage(w, result.Drawn(), s.opt.Version)
 }
 
 // keepPage writes the offline page into the folder.

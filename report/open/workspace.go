@@ -303,7 +303,7 @@ func (w *workspace) inputs(own string) []string {
 func (w *workspace) job(rev int, wished wishes) func(context.Context) (*analyze.Result, error) {
 	now, q := w.now(), w.question
 	settings := w.opt.Settings
-	settings.Corrections = now.corrections
+	settings.Corrections, settings.Late = now.corrections, true
 	settings.Progress = func(done, total int) {
 		w.mu.Lock()
 		defer w.mu.Unlock()
@@ -474,6 +474,7 @@ func (w *workspace) keepPage(version string) (string, error) {
 		return "", &refusal{Reason: "there is no answer to keep yet"}
 	}
 	path := filepath.Join(w.opt.Folder, "greige-"+r.Command+".html")
+	r = r.Drawn()
 	return path, report.WriteFile(path, func(to io.Writer) error { return report.WritePage(to, r, version) })
 }
 
