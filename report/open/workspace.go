@@ -67,6 +67,8 @@ type workspace struct {
 	numbers  []chosenCloth // of the cloths that could be chosen, as last measured
 	inks     []string      // the print's palette, as last measured, #rrggbb
 	stashed  stashed
+	acting   sync.Mutex // one step on the wall at a time
+	acts     acts
 	school   school
 
 	rev      int      // of all of this
