@@ -130,7 +130,9 @@ func TestBrowserStashByKeyboardAlone(t *testing.T) {
 		b.click(key("qwall"))
 		b.until(`document.querySelectorAll('#stage [data-key^="kept"]').length === 6`)
 		b.settled()
+		b.click(key("kept2"))
 		require.LessOrEqual(t, eval[float64](b, `document.documentElement.scrollWidth`), float64(width), "nothing is wider than the window")
+		b.until(`document.querySelector('[data-key="b-drop"]')`)
 		b.shot(fmt.Sprintf("stash-%d", width))
 	}
 	b.radio("question", "sort")
@@ -208,6 +210,20 @@ func TestBrowserALongWall(t *testing.T) {
 	b.until(`document.querySelector('#wall [data-key^="kept"]').getAttribute("aria-label").includes("449")`)
 	b.keys(key("b-more"), kb.Enter)
 	b.until(onTheWall+` > %s`, atOnce)
+}
+
+// On a narrow screen what is known of a cloth in the middle of a long wall is in sight.
+func TestBrowserALongWallOnANarrowScreen(t *testing.T) {
+	address, _, _ := serve(t, Options{Folder: t.TempDir(), Stash: manyKept(t, 300)})
+	b := openTab(t, address, 390, 800)
+	b.click(key("qwall"))
+	b.until(onTheWall+` >= %s`, atOnce)
+	b.click(key("kept60"))
+	b.until(`document.querySelector('#sheet [data-key="b-drop"]')`)
+	require.True(t, eval[bool](b, `(function () { const r = document.querySelector("#sheet").getBoundingClientRect(); return r.top > 0 && r.bottom <= innerHeight + 1; })()`))
+	b.click(key("b-drop"))
+	b.until(`!document.querySelector('[data-key="kept60"]') && document.querySelector("#sheet").textContent.includes("Undo")`)
+	b.shot("wall-390")
 }
 
 // BenchmarkBrowserWall tells how long a wall of 10,000 cloths takes, in ms: until it can

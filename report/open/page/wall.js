@@ -99,6 +99,7 @@ export function makeWall(app) {
   function choose(c) {
     const before = found.cloths.find((f) => f.id === chosen);
     chosen = c.id === chosen ? "" : c.id;
+    did = "";
     for (const f of [before, c]) {
       const e = on(f);
       if (!e) continue;
@@ -190,13 +191,19 @@ export function makeWall(app) {
     return h("div", { class: "panel" }, h("h2", {}, "Number " + c.id), h("p", {}, c.says), h("p", {}, "From " + c.photo + "."), did && h("p", {}, did),
       h("div", { class: "tools" }, button("Nearest to this one first", () => look({ near: c.id }), { key: "near", class: "main" }), q.near && button("By lightness again", () => look({ near: "" }), { key: "notnear" })),
       h("fieldset", {}, h("legend", { class: "seen" }, "Have you cut from it?"),
-        h("div", { class: "tools" }, h("label", { class: "check" }, "Patches", patches), h("label", { class: "check" }, "of so many cm, as cut", side), h("label", { class: "check" }, "or square centimetres", area)),
-        h("div", { class: "tools" }, button("That was cut", () => { cutSide = side.value; act("use", { id: c.id, area: Number(area.value) || 0, patches: Number(patches.value) || 0, side: Number(patches.value) ? Number(side.value) || 0 : 0 }); }, { key: "use" }),
-          button("Take it out of the stash", () => act("drop", { ids: [c.id] }), { key: "drop" }))));
+        h("div", { class: "tools" }, h("label", { class: "check" }, "So many patches", patches), h("label", { class: "check" }, "their side as cut, in cm", side), h("label", { class: "check" }, "or an area, in square cm", area)),
+        h("div", { class: "tools" }, button("That was cut", () => { cutSide = side.value; act("use", { id: c.id, area: Number(area.value) || 0, patches: Number(patches.value) || 0, side: Number(patches.value) ? Number(side.value) || 0 : 0 }); }, { key: "use" }))),
+      h("div", { class: "tools" }, button("Take it out of the stash", () => act("drop", { ids: [c.id] }), { key: "drop" })));
   }
 
   const narrow = () => window.matchMedia("(max-width: 999px)").matches;
-  const renderTools = () => fill(document.getElementById("tools"), one(), !narrow() && filters());
+  // What is known of the chosen cloth stands beside the wall, or, on a narrow screen,
+  // where it stays in sight however long the wall is.
+  function renderTools() {
+    fill(document.getElementById("tools"), !narrow() && [one(), filters()]);
+    const sheet = document.getElementById("sheet");
+    if (sheet) fill(sheet, narrow() && one());
+  }
 
   function render() {
     const stage = document.getElementById("stage");
@@ -209,7 +216,7 @@ export function makeWall(app) {
     fill(stage, narrow() && filters(), h("div", { class: "tools" }, choice("view", "What is shown", [["colour", "Colour"], ["grey", "Grey"]], view, (v) => { view = v; render(); }),
       !q.near && choice("order", "In which order", [["light", "Light to dark"], ["left", "Most left"], ["number", "Newest"]], order, (v) => { order = v; look(); })),
     found.cloths.length ? h("div", { id: "wall" }) : h("p", { class: "panel" }, app.state.stash.kept ? "Nothing in your stash fits all of that." : "There is nothing in your stash yet. Sort a photo of your cloths, then keep them."),
-    h("div", { id: "wallend" }));
+    h("div", { id: "wallend" }), h("div", { id: "sheet" }));
     if (found.cloths.length) hang(document.getElementById("wall"), 0);
     ending();
     renderTools();
