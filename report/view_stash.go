@@ -125,13 +125,22 @@ func keptNote(f *stash.FoundCloth, k *stash.Answer) string {
 	return ""
 }
 
-// keptLines are the value line of what can be told, or of the first of it.
+// keptLines are the value line of what can be told: of more than it has room for those
+// that are nearest to what was asked, else some from all along it.
 func keptLines(k *stash.Answer, chipOf map[string]chipRef, pieceOf map[string]string) []valueLine {
-	var cloths []piles.Fabric
+	var told, cloths []piles.Fabric
+	near := false
 	for _, f := range k.Shown() {
-		if !f.Untold && len(cloths) < hungCloths {
-			cloths = append(cloths, f.Fabric)
+		if !f.Untold {
+			told, near = append(told, f.Fabric), f.DeltaE != nil
 		}
+	}
+	hung := min(len(told), hungCloths)
+	for i := range hung {
+		if !near {
+			i = i * len(told) / hung
+		}
+		cloths = append(cloths, told[i])
 	}
 	if len(cloths) == 0 {
 		return nil
