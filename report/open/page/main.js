@@ -95,7 +95,7 @@ function renderBar() {
     h("label", { class: "choice" }, h("input", { type: "radio", name: "question", value, checked: value === (app.view || q.kind), "data-key": "q" + value, onchange: () => app.turn(value) }), h("span", {}, words))));
   fill(places.history,
     [["undo", "Undo", "Control+Z"], ["redo", "Redo", "Control+Shift+Z"]].map(([way, words, shortcut]) => button(words, () => turnBack(way), { key: way, disabled: !steps()[way], "aria-keyshortcuts": shortcut, "aria-label": words + (steps()[way] ? ": " + steps()[way] : "") })),
-    button("Keep this page", keep, { key: "keep", disabled: !app.state.command || Boolean(app.view) }),
+    button("Keep this page", keep, { key: "keep", disabled: !app.state.answered || Boolean(app.view) }),
     button("End", end, { key: "end" }));
 }
 
@@ -202,7 +202,7 @@ function renderRest() {
   fill(places.rest,
     lit.length > 0 && h("div", { class: "panel" }, h("h2", {}, "The light"), lit.slice(0, 5).map((p) => h("p", {}, (lit.length > 1 ? p.name + ": " : "") + p.note)), lit.length > 5 && h("p", {}, "The rest stands on the page that is kept.")),
     (s.notes.length > 0 || s.left.length > 0) && h("div", { class: "panel" }, h("h2", {}, "To know"), s.notes.slice(0, 5).map((n) => h("p", {}, n)), s.left.map((l) => h("p", {}, l.photo + ": " + l.reason + "."))),
-    s.command && h("div", { class: "panel" }, h("h2", {}, "The whole answer"), h("p", {}, h("a", { class: "button", href: "greige.html", target: "_blank", rel: "noopener" }, "See the page as it is kept")),
+    s.command && h("div", { class: "panel" }, h("h2", {}, "The whole answer"), s.answered && h("p", {}, h("a", { class: "button", href: "greige.html", target: "_blank", rel: "noopener" }, "See the page as it is kept")),
       h("p", {}, "In a terminal the same answer comes from"), h("code", { class: "command" }, s.command),
       h("p", { class: "keys" }, "What you put right is kept in " + s.kept + " as you do it. Your photos are never changed.")),
     h("div", { class: "panel" }, h("h2", {}, "By keyboard"), h("p", { class: "keys" }, h("kbd", {}, "Tab"), " reaches everything; in the photo and on the wall the arrow keys go from piece to piece, or from patch to patch, and ", h("kbd", {}, "Space"), " chooses. Of pieces ", h("kbd", {}, "C"), " it is cloth, ", h("kbd", {}, "N"), " it is no cloth, ", h("kbd", {}, "T"), " it is two, ", h("kbd", {}, "O"), " they are one. ", h("kbd", {}, "Ctrl+Z"), " takes a step back, ", h("kbd", {}, "Esc"), " leaves what is being drawn.")),
