@@ -27,7 +27,7 @@ type state struct {
 	Undo     string   `json:"undo,omitempty"` // what would be undone, in words
 	Redo     string   `json:"redo,omitempty"`
 	Command  string   `json:"command,omitempty"`
-	Answered bool     `json:"answered"` // there is an answer, and a page of it that can be kept
+	Answered bool     `json:"answered"`        // there is an answer, and a page of it that can be kept
 	Phone    string   `json:"phone,omitempty"` // the address for the phone
 
 	Photos []photoState    `json:"photos"`

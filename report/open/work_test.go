@@ -414,6 +414,21 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	t.Logf("%d steps were kept, %d sent", last, sent)
 }
 
+// greysKept makes a stash of n greys, each a metre square, from dark to light.
+func greysKept(t *testing.T, file string, n int) {
+	t.Helper()
+	s, err := stash.Create(file)
+	require.NoError(t, err)
+	p := stash.Photo{Name: "a.jpg", Added: time.Unix(1.7e9, 0)}
+	for i := range n {
+		l := colorspace.Lab{L: 20 + float64(i)}
+		p.Fabrics = append(p.Fabrics, piles.Fabric{Scrap: i + 1, AreaCM2: 1e4, Cloth: cloth.Cloth{Lab: l, Lightness: l.L, Uncertainty: 2, Apart: .5, Character: cloth.Solid, Name: "light gray", Colours: []cloth.Colour{{Lab: l, Hex: "#888888", Share: 1}}}})
+	}
+	_, err = s.Add(t.Context(), []stash.Photo{p})
+	require.NoError(t, err)
+	require.NoError(t, s.Close())
+}
+
 // The same of what is tried with a top, two patches swapped and another cloth hung, and
 // of what is done on the wall: a piece cut from one cloth, and others taken out.
 func TestKilledWhileTrying(t *testing.T) {
@@ -423,16 +438,7 @@ func TestKilledWhileTrying(t *testing.T) {
 	write(t, dir, "wall.jpg", top)
 	wall := idOf(filepath.Join(dir, "wall.jpg"))
 	const cloths = 60
-	s, err := stash.Create(file)
-	require.NoError(t, err)
-	p := stash.Photo{Name: "a.jpg", Added: time.Unix(1.7e9, 0)}
-	for i := range cloths {
-		l := colorspace.Lab{L: 20 + float64(i)}
-		p.Fabrics = append(p.Fabrics, piles.Fabric{Scrap: i + 1, AreaCM2: 1000, Cloth: cloth.Cloth{Lab: l, Lightness: l.L, Uncertainty: 2, Apart: .5, Character: cloth.Solid, Name: "light gray", Colours: []cloth.Colour{{Lab: l, Hex: "#888888", Share: 1}}}})
-	}
-	_, err = s.Add(t.Context(), []stash.Photo{p})
-	require.NoError(t, err)
-	require.NoError(t, s.Close())
+	greysKept(t, file, cloths)
 	address, _, stop := serve(t, Options{Folder: dir, Stash: file})
 	send(t, address, "question", Question{Kind: "layout", Photo: wall, Kept: true})
 	stop()
