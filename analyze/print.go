@@ -155,8 +155,7 @@ func (opt BorderOptions) lookAt(ctx context.Context, printed Source, sum string)
 	}
 	cloth.Render(inks, even)
 	d := &drawn{record: even.Record, notes: p.Notes, inks: border.Inks{Colours: inks, W: picture.W, H: picture.H, Of: of}}
-	d.sight = opt.printSight(even, region, d.inks)
-	d.strip = printStrip(picture, inside)
+	photo.Both(func() { d.sight = opt.printSight(even, region, d.inks) }, func() { d.strip = printStrip(picture, inside) })
 	return d, nil
 }
 
@@ -196,7 +195,10 @@ func (opt BorderOptions) printSight(even *light.Even, region cloth.Region, at bo
 	if cm == 0 {
 		cm = assumedPrintCM
 	}
-	p := even.Picture.Crop(region.Bounds)
+	p := even.Picture
+	if region.Bounds != image.Rect(0, 0, p.W, p.H) {
+		p = p.Crop(region.Bounds)
+	}
 	ppd := opt.viewScale(cm, float64(even.Picture.W))
 	var inks []float64
 	for _, k := range at.Colours {
@@ -305,23 +307,24 @@ const stripSide = 560
 // slopes of pieces of them (Sen 1968, J. Am. Stat. Assoc. 63:1379), which a card
 // that lies on the print does not turn. Not ok where nothing is inside.
 func mainAxis(inside []bool, w int) (mx, my, tilt float64, ok bool) {
-	var n float64
 	first, last := make([]int, w), make([]int, w)
 	for x := range first {
 		first[x] = -1
 	}
-	for i, in := range inside {
-		if !in {
-			continue
+	var count, across, down int // the sums of x and of y
+	for y := range len(inside) / w {
+		for x, in := range inside[y*w : (y+1)*w] {
+			if !in {
+				continue
+			}
+			count, across, down = count+1, across+x, down+y
+			if first[x] < 0 {
+				first[x] = y
+			}
+			last[x] = y
 		}
-		x, y := i%w, i/w
-		n, mx, my = n+1, mx+float64(x), my+float64(y)
-		if first[x] < 0 {
-			first[x] = y
-		}
-		last[x] = y
 	}
-	if n == 0 {
+	if count == 0 {
 		return 0, 0, 0, false
 	}
 	var slopes []float64
@@ -337,7 +340,7 @@ func mainAxis(inside []bool, w int) (mx, my, tilt float64, ok bool) {
 	if math.Abs(tilt) > math.Pi/6 { // no edge that is meant to be level
 		tilt = 0
 	}
-	return mx / n, my / n, tilt, true
+	return float64(across) / float64(count), float64(down) / float64(count), tilt, true
 }
 
 // extent is how far what lies inside reaches from its centre along an axis and

@@ -67,6 +67,9 @@ type Sight struct {
 	Marks []Mark
 	// Inks, for the print only, says where each colour of the palette lies.
 	Inks *Inks
+
+	// late makes the views that are not made yet; nil: all are.
+	late *sketch
 }
 
 // Inks is which colour of Border.Palette covers each pixel of a picture of

@@ -35,6 +35,9 @@ type Settings struct {
 	// Stages, if set, gives what is shown the picture of every stage of the work on
 	// a photo, by the photo's name. It may be called from several goroutines.
 	Stages func(photo string) raster.Look
+	// Late puts off making the pictures of a top until they are asked for, by
+	// Sight.View one at a time or by Result.Drawn all at once.
+	Late bool
 
 	session *Session // what is kept from job to job; nil: nothing
 }

@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"sync"
 
 	"greige/analyze/cloth"
 	"greige/analyze/eye"
@@ -189,6 +190,7 @@ type lookedTop struct {
 	grid  *grid.Grid
 	inner [][][2]float64 // of each patch, what may be measured
 	key   string         // of what the session keeps of it
+	sum   string         // of its photo
 }
 
 func (v *lookedTop) bytes() int64 { return pictureBytes(v.Picture) }
@@ -238,7 +240,7 @@ func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string
 		return nil, err
 	}
 	even := lit.Even
-	v := &lookedTop{Even: even, key: key}
+	v := &lookedTop{Even: even, key: key, sum: sum}
 	hints := opt.hints(v.scale())
 	hints.Look = opt.watch(top.Name)
 	if v.grid, err = grid.Find(even.Picture, hints); err != nil {
@@ -387,13 +389,13 @@ func (opt LayoutOptions) rehung(patches []layout.Patch, stash []piles.Fabric) []
 	return patches
 }
 
-// flatTop is the straightened top and the picture of it as it hangs.
+// flatTop is the straightened top and the views of it as it hangs.
 type flatTop struct {
 	picture *photo.Picture
-	views   eye.Views
+	views   *sketch // nil: not asked for
 }
 
-func (f flatTop) bytes() int64 { return pictureBytes(f.picture) + squinted{f.views}.bytes() }
+func (f flatTop) bytes() int64 { return 2 * pictureBytes(f.picture) } // its views are less than itself
 
 // flatScale is the pixels to a degree of sight, for each pixel of the straightened
 // top's width.
@@ -426,8 +428,11 @@ func (opt LayoutOptions) asItHangs(ctx context.Context, v *lookedTop, patches []
 		if len(opt.Trial) > 0 {
 			flat = rehang(flat, v.grid, opt.moves(), stash)
 		}
-		return flatTop{flat, showPicture(flat, topSide, scale*float64(flat.W), cuts)}, nil
+		return flatTop{flat, newSketch(flat.W, flat.H, scale*float64(flat.W), cuts, func() *photo.Picture { return flat })}, nil
 	})
+	if flat.views != nil && opt.Late {
+		flat.views.view(ColourView) // which is looked at first
+	}
 	return flat
 }
 
@@ -455,18 +460,29 @@ func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, flat flatT
 		}
 		marks = append(marks, Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col), Outline: g.Flat(q)})
 	}
-	sights := []Sight{{Kind: TopSight, Photo: v.Photo.Name, Views: flat.views, Marks: marks}}
+	sights := []Sight{opt.sightOf(Sight{Kind: TopSight, Photo: v.Photo.Name, Marks: marks}, flat.views)}
 	if len(l.Changes) > 0 {
-		after := rehang(flat.picture, g, l.Changes, stash)
-		sights = append(sights, Sight{Kind: AfterSight, Photo: v.Photo.Name, Views: showPicture(after, topSide, opt.flatScale(g)*float64(after.W), valueCuts(l.Patches)), Marks: marks})
+		after := newSketch(flat.picture.W, flat.picture.H, opt.flatScale(g)*float64(flat.picture.W), valueCuts(l.Patches),
+			sync.OnceValue(func() *photo.Picture { return rehang(flat.picture, g, l.Changes, stash) }))
+		sights = append(sights, opt.sightOf(Sight{Kind: AfterSight, Photo: v.Photo.Name, Marks: marks}, after))
 	}
 	return append(sights, wallSight(ctx, opt.session, v))
+}
+
+// sightOf is s with its views, or with what makes them when they are asked for.
+func (s Settings) sightOf(sight Sight, views *sketch) Sight {
+	if s.Late {
+		sight.W, sight.H, sight.late = views.w, views.h, views
+		return sight
+	}
+	sight.Views = views.all()
+	return sight
 }
 
 // wallSight is the photo itself with the patches that were found in it.
 func wallSight(ctx context.Context, s *Session, v *lookedTop) Sight {
 	out := Sight{Kind: WallSight, Photo: v.Photo.Name}
-	shown, _ := remember(ctx, s, "wall "+v.key, func() (squinted, error) {
+	shown, _ := remember(ctx, s, "wall "+v.sum, func() (squinted, error) {
 		p := v.Photo.Picture.Within(wallSide)
 		return squinted{eye.Views{W: p.W, H: p.H, Colour: eye.PlainViews(p).Colour}}, nil
 	})

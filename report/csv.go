@@ -11,6 +11,7 @@ import (
 	"greige/analyze/border"
 	"greige/analyze/layout"
 	"greige/analyze/piles"
+	"greige/analyze/stash"
 )
 
 // WriteCSV writes the main table of r (RFC 4180, UTF-8, a header row):
@@ -35,7 +36,7 @@ func WriteCSV(w io.Writer, r *analyze.Result) error {
 	case r.Border != nil:
 		rows = paletteRows(r.Border)
 	case r.Kept != nil:
-		rows = keptRows(r.Kept)
+		rows = keptRows(r.Kept.Fabrics)
 	case r.Plan != nil:
 		rows = cutRows(r.Plan)
 	default:
@@ -43,10 +44,10 @@ func WriteCSV(w io.Writer, r *analyze.Result) error {
 	}
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
-	if err := out.WriteAll(rows); err != nil {
+	if err := out.WriteAll(rows); err != nil || r.Kept == nil || r.Kept.More == nil {
 		return err
 	}
-	return out.Error()
+	return r.Kept.More.Each(func(some []stash.FoundCloth) error { return out.WriteAll(keptRows(some)[1:]) })
 }
 
 // text is a cell that a spreadsheet shows and does not run. Characters that

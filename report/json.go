@@ -66,27 +66,68 @@ type (
 // never null, what does not apply is left out, and figures are rounded: to a
 // hundredth of a pixel, a thousandth of an L* or of a colour difference, a
 // hundred thousandth of a share. A figure that is no number is an error that
-// names it, and nothing is written.
+// names it, and nothing is written; of a long answer out of the stash, which is
+// written as it is read, what comes before it is.
 func WriteJSON(w io.Writer, r *analyze.Result, version string) error {
 	var t tidier
 	object := objectOf(&t, r, version)
-	switch {
-	case object == nil:
+	if object == nil {
 		return &Error{Reason: "there is nothing to write: no command has an answer"}
-	case t.bad != "":
-		return &Error{
-			Reason: fmt.Sprintf("the figure %s is no number", t.bad),
-			Hint:   "this is a fault of the program: please report it, with the photo",
-		}
 	}
+	if err := t.err(); err != nil {
+		return err
+	}
+	data, err := indented(object, "")
+	if err != nil {
+		return err
+	}
+	data = append(data, '\n')
+	if r.Kept != nil && r.Kept.More != nil {
+		return writeLong(w, data, r.Kept.More)
+	}
+	_, err = w.Write(data)
+	return err
+}
+
+// indented is v as JSON whose lines begin with prefix, but for the first.
+func indented(v any, prefix string) ([]byte, error) {
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
 	enc.SetEscapeHTML(false)
-	enc.SetIndent("", " ")
-	if err := enc.Encode(object); err != nil {
+	enc.SetIndent(prefix, " ")
+	err := enc.Encode(v)
+	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), err
+}
+
+// writeLong writes an object with the cloths that more has behind those that are in
+// it: the list of cloths ends where a line begins with its bracket.
+func writeLong(w io.Writer, object []byte, more *stash.More) error {
+	begin := bytes.Index(object, []byte("\n \"fabrics\": ["))
+	end := begin + bytes.Index(object[begin:], []byte("\n ]"))
+	if _, err := w.Write(object[:end]); err != nil {
 		return err
 	}
-	_, err := w.Write(b.Bytes())
+	err := more.Each(func(some []stash.FoundCloth) error {
+		for i := range some {
+			var t tidier
+			f := tidied(&t, some[i])
+			if err := t.err(); err != nil {
+				return err
+			}
+			data, err := indented(f, "  ")
+			if err != nil {
+				return err
+			}
+			if _, err := w.Write(append([]byte(",\n  "), data...)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(object[end:])
 	return err
 }
 
@@ -151,6 +192,14 @@ func decimalsOf(field string, otherwise int) int {
 // tidier copies values with their floats rounded and their nil lists made
 // empty, and remembers the first figure that is no number.
 type tidier struct{ bad string }
+
+// err names the figure that is no number; nil: all are.
+func (t *tidier) err() error {
+	if t.bad == "" {
+		return nil
+	}
+	return &Error{Reason: fmt.Sprintf("the figure %s is no number", t.bad), Hint: "this is a fault of the program: please report it, with the photo"}
+}
 
 func tidied[T any](t *tidier, v T) T {
 	return t.value(reflect.ValueOf(&v).Elem(), "", thousandth).Interface().(T)

@@ -14,7 +14,7 @@ import (
 func keptAnswer(r *analyze.Result) Answer {
 	k := r.Kept
 	a := Answer{Question: "What have I got?"}
-	n := len(k.Fabrics)
+	n, _, _ := k.Count()
 	holds := "The stash holds " + some(k.Kept, "cloth", "cloths") + " from " + some(k.Photos, "photo", "photos") + "."
 	switch k.Action {
 	case stash.ToAdd:
@@ -81,7 +81,7 @@ func addedWords(k *stash.Answer) (headline string, more []string) {
 
 // foundWords is what was found, by how it was asked for.
 func foundWords(k *stash.Answer) string {
-	n, untold := len(k.Fabrics), untoldAmong(k)
+	n, piled, untold := k.Count()
 	asked := ""
 	if k.Asked != "" {
 		asked = " (" + plain(k.Asked) + ")"
@@ -92,17 +92,7 @@ func foundWords(k *stash.Answer) string {
 	case n == 0:
 		return "None of your " + inWords(k.Kept) + " cloths fits" + asked + "."
 	case k.Asked == "":
-		light, medium, dark := 0, 0, 0
-		for _, f := range k.Fabrics {
-			switch f.Pile {
-			case piles.Light:
-				light++
-			case piles.Medium:
-				medium++
-			case piles.Dark:
-				dark++
-			}
-		}
+		light, medium, dark := piled[piles.Light], piled[piles.Medium], piled[piles.Dark]
 		if light+medium+dark > 0 {
 			return pileCounts(n, light, medium, dark) + "."
 		}
@@ -123,18 +113,9 @@ func foundWords(k *stash.Answer) string {
 	return s + "."
 }
 
-func untoldAmong(k *stash.Answer) (n int) {
-	for _, f := range k.Fabrics {
-		if f.Untold {
-			n++
-		}
-	}
-	return n
-}
-
 // retakeWords names the photo to take again.
 func retakeWords(a Answer, k *stash.Answer) Answer {
-	n := untoldAmong(k)
+	_, _, n := k.Count()
 	if n == 0 || len(k.Retake) == 0 {
 		return a
 	}
@@ -209,6 +190,9 @@ func (t *terminal) kept(k *stash.Answer) {
 	if len(k.Fabrics) == 1 {
 		t.one(&k.Fabrics[0])
 	}
+	if all, _, _ := k.Count(); all > len(k.Fabrics) {
+		t.paragraph(fmt.Sprintf("These are the first %d of %d. Ask for fewer, or write all of them with --csv FILE or --json FILE.", len(k.Fabrics), all))
+	}
 }
 
 // one is what more is known of a cloth that is shown by itself.
@@ -245,10 +229,10 @@ func keptPile(f *stash.FoundCloth) string {
 }
 
 // keptRows are those of fabricRows with what the stash knows besides.
-func keptRows(k *stash.Answer) [][]string {
-	fabrics := make([]piles.Fabric, len(k.Fabrics))
-	for i := range k.Fabrics {
-		fabrics[i] = k.Fabrics[i].Fabric
+func keptRows(cloths []stash.FoundCloth) [][]string {
+	fabrics := make([]piles.Fabric, len(cloths))
+	for i := range cloths {
+		fabrics[i] = cloths[i].Fabric
 	}
 	rows := fabricRows(fabrics)
 	rows[0] = append(rows[0], "delta_e", "untold", "area_cm2", "used_cm2", "left_cm2", "added", "sha256")
@@ -258,8 +242,8 @@ func keptRows(k *stash.Answer) [][]string {
 		}
 		return figure(*v, 2)
 	}
-	for i := range k.Fabrics {
-		f := &k.Fabrics[i]
+	for i := range cloths {
+		f := &cloths[i]
 		size := ""
 		if f.AreaCM2 > 0 {
 			size = figure(f.AreaCM2, 1)

@@ -3,6 +3,8 @@ package report
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
+	"io"
 	"strconv"
 	"strings"
 	"testing"
@@ -135,4 +137,41 @@ func TestKeptFigures(t *testing.T) {
 	assert.Contains(t, b.String(), "cannot be told")
 	assert.Contains(t, b.String(), "also  out.json")
 	assert.Contains(t, b.String(), "* by a colour of its own print")
+}
+
+// An answer that is read as it is written gives the same figures as a whole one, and
+// its page says how many it leaves out.
+func TestKeptLongAnswers(t *testing.T) {
+	whole, long := keptResult(), keptResult()
+	k := long.Kept
+	all, piled, untold := k.Count()
+	rest := k.Fabrics[2:]
+	k.Fabrics = k.Fabrics[:2]
+	k.More = &stash.More{All: piled, Untold: untold, Shown: []stash.FoundCloth{whole.Kept.Fabrics[0], rest[1]}, Each: func(give func([]stash.FoundCloth) error) error {
+		for len(rest) > 0 {
+			n := min(2, len(rest))
+			if err := give(rest[:n]); err != nil {
+				return err
+			}
+			rest = rest[n:]
+		}
+		rest = whole.Kept.Fabrics[2:]
+		return nil
+	}}
+	for name, write := range map[string]func(io.Writer, *analyze.Result) error{
+		"json": func(w io.Writer, r *analyze.Result) error { return WriteJSON(w, r, "test") }, "csv": WriteCSV,
+	} {
+		var want, got bytes.Buffer
+		require.NoError(t, write(&want, whole))
+		require.NoError(t, write(&got, long))
+		assert.Equal(t, want.String(), got.String(), name)
+	}
+	assert.Equal(t, AnswerOf(whole), AnswerOf(long))
+	page := pageOf(t, long)
+	sound(t, page)
+	assert.Contains(t, words(page), fmt.Sprintf("2 of the %d cloths are on this page, taken evenly", all))
+	assert.Contains(t, page, " shown")
+	var b bytes.Buffer
+	require.NoError(t, Terminal(&b, long, TerminalOptions{NoPage: true}))
+	assert.Contains(t, words(b.String()), fmt.Sprintf("These are the first 2 of %d.", all))
 }

@@ -329,7 +329,7 @@ func veils(k *analyze.Inks, colours int) []template.HTMLAttr {
 			}
 		}
 		var b bytes.Buffer
-		enc := png.Encoder{CompressionLevel: png.BestCompression}
+		enc := png.Encoder{CompressionLevel: png.BestSpeed}
 		if err := enc.Encode(&b, img); err != nil {
 			return nil
 		}

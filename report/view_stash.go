@@ -61,11 +61,12 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 	v := &stashView{}
 	c.Stash = v
 	chipOf, pieceOf := map[string]chipRef{}, map[string]string{}
-	fabrics := make([]piles.Fabric, len(k.Fabrics))
-	items := make([]cutOut, len(k.Fabrics))
+	shown := k.Shown()
+	fabrics := make([]piles.Fabric, len(shown))
+	items := make([]cutOut, len(shown))
 	var untold, told []cutOut
-	for i := range k.Fabrics {
-		f := &k.Fabrics[i]
+	for i := range shown {
+		f := &shown[i]
 		fabrics[i] = f.Fabric
 		chipOf[f.ID] = book.cloth(&f.Cloth)
 		pieceOf[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
@@ -78,8 +79,8 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 	}
 	v.Lines = keptLines(k, chipOf, pieceOf)
 	v.rows(k, items, told)
-	if len(untold) > 0 {
-		v.Untold = &pileRow{Name: "By number", Count: plural(len(untold), "cloth", "cloths"), Items: untold, Says: retakeSays(k)}
+	if _, _, unsure := k.Count(); len(untold) > 0 {
+		v.Untold = &pileRow{Name: "By number", Count: shownOf(len(untold), unsure), Items: untold, Says: retakeSays(k)}
 	}
 	v.families(k, items)
 	v.prints(k, items, book)
@@ -89,7 +90,7 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 		t.Caption = "The cloths"
 		t.Heads = append(t.Heads, head{"Left, cm²", true}, head{"Used, cm²", true}, head{"Apart (CIEDE2000)", true}, head{"Added", false})
 		for i := range t.Rows {
-			f := &k.Fabrics[i]
+			f := &shown[i]
 			apart, used := "", ""
 			if f.DeltaE != nil {
 				apart = figure(*f.DeltaE, 1)
@@ -123,13 +124,22 @@ func keptNote(f *stash.FoundCloth, k *stash.Answer) string {
 	return ""
 }
 
-// keptLines are the value line of what can be told, or of the first of it.
+// keptLines are the value line of what can be told: of more than it has room for those
+// that are nearest to what was asked, else some from all along it.
 func keptLines(k *stash.Answer, chipOf map[string]chipRef, pieceOf map[string]string) []valueLine {
-	var cloths []piles.Fabric
-	for _, f := range k.Fabrics {
-		if !f.Untold && len(cloths) < hungCloths {
-			cloths = append(cloths, f.Fabric)
+	var told, cloths []piles.Fabric
+	near := false
+	for _, f := range k.Shown() {
+		if !f.Untold {
+			told, near = append(told, f.Fabric), f.DeltaE != nil
 		}
+	}
+	hung := min(len(told), hungCloths)
+	for i := range hung {
+		if !near {
+			i = i * len(told) / hung
+		}
+		cloths = append(cloths, told[i])
 	}
 	if len(cloths) == 0 {
 		return nil
@@ -137,14 +147,26 @@ func keptLines(k *stash.Answer, chipOf map[string]chipRef, pieceOf map[string]st
 	return drawLines(sortLine(&piles.Sorted{Fabrics: cloths, Cuts: k.Cuts}, cloths, chipOf, pieceOf))
 }
 
+// shownOf is how many cloths there are and, where the page has fewer, how many it
+// shows.
+func shownOf(shown, all int) string {
+	s := plural(all, "cloth", "cloths")
+	if shown < all {
+		s += ", " + strconv.Itoa(shown) + " shown"
+	}
+	return s
+}
+
 // rows are the piles or, where nearness was asked for, the nearest first.
 func (v *stashView) rows(k *stash.Answer, items, told []cutOut) {
 	if len(told) == 0 {
 		return
 	}
-	if k.Fabrics[0].DeltaE != nil {
+	shown := k.Shown()
+	all, piled, untold := k.Count()
+	if shown[0].DeltaE != nil {
 		v.RowsName = "The nearest first"
-		v.Rows = []pileRow{{Name: "Near", Count: plural(len(told), "cloth", "cloths"), Items: told}}
+		v.Rows = []pileRow{{Name: "Near", Count: shownOf(len(told), all-untold), Items: told}}
 		return
 	}
 	v.RowsName = "The piles"
@@ -154,8 +176,8 @@ func (v *stashView) rows(k *stash.Answer, items, told []cutOut) {
 			row.Name = "In no pile"
 		}
 		byID, ids := map[string]*piles.Fabric{}, []string{}
-		for i := range k.Fabrics {
-			if f := &k.Fabrics[i]; !f.Untold && f.Pile == p {
+		for i := range shown {
+			if f := &shown[i]; !f.Untold && f.Pile == p {
 				row.Items = append(row.Items, items[i])
 				byID[f.ID], ids = &f.Fabric, append(ids, f.ID)
 			}
@@ -163,7 +185,11 @@ func (v *stashView) rows(k *stash.Answer, items, told []cutOut) {
 		if len(row.Items) == 0 {
 			continue
 		}
-		row.Count, row.Span = plural(len(row.Items), "cloth", "cloths"), spanOf(ids, byID)
+		n := piled[p]
+		if p == "" {
+			n -= untold
+		}
+		row.Count, row.Span = shownOf(len(row.Items), n), spanOf(ids, byID)
 		v.Rows = append(v.Rows, row)
 	}
 }
@@ -171,9 +197,9 @@ func (v *stashView) rows(k *stash.Answer, items, told []cutOut) {
 // families are the cloths by the colour that their names end with.
 func (v *stashView) families(k *stash.Answer, items []cutOut) {
 	in := map[string][]cutOut{}
-	for i := range k.Fabrics {
-		words := strings.Fields(k.Fabrics[i].Name)
-		if len(words) > 0 && !k.Fabrics[i].Untold {
+	for i, f := range k.Shown() {
+		words := strings.Fields(f.Name)
+		if len(words) > 0 && !f.Untold {
 			last := words[len(words)-1]
 			item := items[i]
 			item.Note = ""
@@ -182,7 +208,11 @@ func (v *stashView) families(k *stash.Answer, items []cutOut) {
 	}
 	for _, of := range families {
 		if n := len(in[of.name]); n > 0 {
-			v.Families = append(v.Families, pileRow{Name: of.title, Count: plural(n, "cloth", "cloths"), Items: in[of.name]})
+			count := plural(n, "cloth", "cloths")
+			if k.More != nil { // of the others the names are not read
+				count += " shown"
+			}
+			v.Families = append(v.Families, pileRow{Name: of.title, Count: count, Items: in[of.name]})
 		}
 	}
 	if len(v.Families) < 2 { // there is nothing to sort by
@@ -192,8 +222,9 @@ func (v *stashView) families(k *stash.Answer, items []cutOut) {
 
 // prints are the catalogue, in the order of their numbers.
 func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
-	for i := range k.Fabrics {
-		f := &k.Fabrics[i]
+	shown := k.Shown()
+	for i := range shown {
+		f := &shown[i]
 		if f.Character != cloth.Print && f.Character != cloth.HighContrastPrint {
 			continue
 		}
@@ -227,8 +258,12 @@ func retakeSays(k *stash.Answer) []string {
 
 func keptNext(k *stash.Answer) []string {
 	var out []string
-	if len(k.Fabrics) > stash.Pictured {
-		out = append(out, "Only the first "+inWords(stash.Pictured)+" are shown with their pictures. To see others, ask for fewer: greige stash find --dark, --near, --name.")
+	if all, _, _ := k.Count(); all > len(k.Shown()) {
+		which := "taken evenly from light to dark"
+		if k.Shown()[0].DeltaE != nil {
+			which = "the nearest"
+		}
+		out = append(out, inWords(len(k.Shown()))+" of the "+inWords(all)+" cloths are on this page, "+which+": one with all of them would be too heavy to open. To see others, ask for fewer: greige stash find --dark, --near, --name. greige open shows all of them on a wall.")
 	}
 	if len(k.Retake) > 0 {
 		out = append(out, "Take the photo of what cannot be told again, with a sheet of white paper in it, and add it: greige stash add PHOTO. Then take the old one out: greige stash drop PHOTO.")

@@ -115,10 +115,15 @@ func (s *stand) search(n int, t temper) []int {
 	list := s.shortList(n, t)
 	best, bestScore := slices.Clone(list[:n]), math.Inf(-1)
 	set := make([]int, n)
+	parts := make([]handful, n+1)
+	for i := range parts {
+		parts[i].covers = make([]float64, len(s.accents))
+	}
+	parts[0].distinct = 1
 	var every func(at, from int)
 	every = func(at, from int) {
 		if at == n {
-			if v := s.score(set, t); v > bestScore {
+			if v := s.worth(set, &parts[n], t); v > bestScore {
 				bestScore = v
 				copy(best, set)
 			}
@@ -126,6 +131,7 @@ func (s *stand) search(n int, t temper) []int {
 		}
 		for i := from; i <= len(list)-(n-at); i++ {
 			set[at] = list[i]
+			s.add(&parts[at+1], &parts[at], set[:at], list[i], n)
 			every(at+1, i+1)
 		}
 	}
@@ -212,30 +218,48 @@ func sets(n, k int) float64 {
 	return v
 }
 
+// handful is what several cloths are together, as far as it can be worked out from
+// cloth to cloth: the sets that are tried differ by their last one.
+type handful struct {
+	covers                   []float64 // by colour, how well the best of them answers it
+	belong, lively, distinct float64
+}
+
+// add makes h what from, the cloths of set, becomes with one cloth more, of n in all.
+func (s *stand) add(h, from *handful, set []int, c, n int) {
+	for j, v := range s.covers[c] {
+		h.covers[j] = max(from.covers[j], v)
+	}
+	h.belong = from.belong + s.belongs[c]/float64(n)
+	h.lively = from.lively + s.lively[c]/float64(n)
+	h.distinct = from.distinct
+	for _, d := range set {
+		h.distinct = min(h.distinct, float64(s.apart[max(c, d)][min(c, d)])/surelyTwo)
+	}
+}
+
 // score tells how good a handful is. set holds indexes of cloths.
 func (s *stand) score(set []int, t temper) float64 {
+	h := handful{covers: make([]float64, len(s.accents)), distinct: 1}
+	for i, c := range set {
+		s.add(&h, &h, set[:i], c, len(set))
+	}
+	return s.worth(set, &h, t)
+}
+
+// worth is the score of a set whose cloths are h together.
+func (s *stand) worth(set []int, h *handful, t temper) float64 {
 	var cover, weights float64
 	for j, w := range s.accents {
-		best := 0.0
-		for _, c := range set {
-			best = max(best, s.covers[c][j])
-		}
-		cover, weights = cover+w*best, weights+w
+		cover, weights = cover+w*h.covers[j], weights+w
 	}
 	cover /= max(weights, 1e-9)
 
 	var lightness [32]float64
 	l := lightness[:0]
-	var belong, lively, background float64
-	distinct := 1.0
-	for i, c := range set {
-		f := s.fabric(c)
-		l = append(l, f.Lightness)
-		belong += s.belongs[c] / float64(len(set))
-		lively += s.lively[c] / float64(len(set))
-		for _, d := range set[:i] {
-			distinct = min(distinct, float64(s.apart[max(c, d)][min(c, d)])/surelyTwo)
-		}
+	background := 0.0
+	for _, c := range set {
+		l = append(l, s.fabric(c).Lightness)
 	}
 	slices.Sort(l)
 	lo, hi := l[0], l[len(l)-1]
@@ -252,8 +276,8 @@ func (s *stand) score(set []int, t temper) float64 {
 	if s.light && hi >= lightFrom {
 		light = 1
 	}
-	return weighLight*light + weighCover*cover + weighRange*min((hi-lo)/wideRange, 1) + weighSteps*steps + weighDistinct*distinct +
-		weighBackground*background + weighBelong*belong + weighTemper*t.sign*lively
+	return weighLight*light + weighCover*cover + weighRange*min((hi-lo)/wideRange, 1) + weighSteps*steps + weighDistinct*h.distinct +
+		weighBackground*background + weighBelong*h.belong + weighTemper*t.sign*h.lively
 }
 
 // plain: the cloth reads as one surface, as a background has to.

@@ -23,22 +23,25 @@ func withFineColour(p *photo.Picture) *photo.Picture {
 		return p
 	}
 	e := &encoded{w: p.W, h: p.H, v: make([]float32, 3*p.W*p.H)}
-	curve := encodeCurve()
-	for i, v := range p.Pix[:len(e.v)] {
-		e.v[i] = curve.at(v)
+	through := func(from, to []float32, curve *lookup) {
+		photo.Bands(p.H, chromaBand, func(y0, y1 int) {
+			for i := 3 * y0 * p.W; i < 3*y1*p.W; i++ {
+				to[i] = curve.at(from[i])
+			}
+		})
 	}
+	through(p.Pix, e.v, encodeCurve())
 	x0, y0, ok := e.squares()
 	if !ok {
 		return p
 	}
 	e.refine(x0, y0)
-	out := photo.New(p.W, p.H)
-	back := decodeCurve()
-	for i, v := range e.v {
-		out.Pix[i] = back.at(v)
-	}
-	return out
+	through(e.v, e.v, decodeCurve())
+	return &photo.Picture{W: p.W, H: p.H, Pix: e.v}
 }
+
+// chromaBand is how many rows, of pixels or of squares, a processor takes at a time.
+const chromaBand = 64
 
 // encoded is a picture in the code values of its file, 0..1 (IEC 61966-2-1).
 // Evening the light has multiplied each component by something smooth, which
@@ -107,18 +110,20 @@ func (e *encoded) squares() (x0, y0 int, ok bool) {
 // lightness.
 func (e *encoded) refine(x0, y0 int) {
 	q := e.squaresFrom(x0, y0)
-	for j := range q.down {
-		for i := range q.across {
-			slope := q.slope(i, j)
-			m := j*q.across + i
-			for _, o := range e.pixels(2*i+x0, 2*j+y0) {
-				v := e.luma(e.v[o : o+3])
-				for c := range slope {
-					e.v[o+c] = (v + q.colour[m][c] + slope[c]*(v-q.light[m])) * e.gain[c]
+	photo.Bands(q.down, chromaBand, func(from, to int) {
+		for j := from; j < to; j++ {
+			for i := range q.across {
+				slope := q.slope(i, j)
+				m := j*q.across + i
+				for _, o := range e.pixels(2*i+x0, 2*j+y0) {
+					v := e.luma(e.v[o : o+3])
+					for c := range slope {
+						e.v[o+c] = (v + q.colour[m][c] + slope[c]*(v-q.light[m])) * e.gain[c]
+					}
 				}
 			}
 		}
-	}
+	})
 }
 
 // luma is the lightness that JPEG (JFIF) computes, with the weights of ITU-R
@@ -144,21 +149,23 @@ type squares struct {
 func (e *encoded) squaresFrom(x0, y0 int) *squares {
 	q := &squares{across: (e.w - x0) / 2, down: (e.h - y0) / 2}
 	q.light, q.colour = make([]float32, q.across*q.down), make([][3]float32, q.across*q.down)
-	for j := range q.down {
-		for i := range q.across {
-			var mean [3]float32
-			for _, o := range e.pixels(2*i+x0, 2*j+y0) {
+	photo.Bands(q.down, chromaBand, func(from, to int) {
+		for j := from; j < to; j++ {
+			for i := range q.across {
+				var mean [3]float32
+				for _, o := range e.pixels(2*i+x0, 2*j+y0) {
+					for c := range mean {
+						mean[c] += e.v[o+c] / 4
+					}
+				}
+				n := j*q.across + i
+				q.light[n] = e.luma(mean[:])
 				for c := range mean {
-					mean[c] += e.v[o+c] / 4
+					q.colour[n][c] = mean[c]/e.gain[c] - q.light[n]
 				}
 			}
-			n := j*q.across + i
-			q.light[n] = e.luma(mean[:])
-			for c := range mean {
-				q.colour[n][c] = mean[c]/e.gain[c] - q.light[n]
-			}
 		}
-	}
+	})
 	return q
 }
 

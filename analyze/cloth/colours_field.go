@@ -87,16 +87,10 @@ func (ro *inkRoom) field(p *photo.Picture, inside []bool) *inkField {
 	cleared(&f.core, n)
 	f.cleanLight()
 	f.findSpans()
-	all := room(&ro.row, 3*f.w)
-	for y, s := range f.spans {
-		from, to := 3*(y*f.w+s.x0), 3*(y*f.w+s.x1)
-		row := all[:to-from]
-		colorspace.LabRow(row, f.lin[from:to])
-		lab := f.lab[from:to]
-		for i, v := range row {
-			v = min(max(v, -labMost), labMost)
-			lab[i] = int16(int32(v*labSteps+(labMost*labSteps+.5)) - labMost*labSteps) // rounded
-		}
+	if n < wideField {
+		f.toLab(0, f.h, room(&ro.row, 3*f.w))
+	} else {
+		photo.Bands(f.h, 64, func(from, to int) { f.toLab(from, to, make([]float32, 3*f.w)) })
 	}
 	for y := 1; y < f.h-1; y++ {
 		s := f.middle(y)
@@ -108,6 +102,23 @@ func (ro *inkRoom) field(p *photo.Picture, inside []bool) *inkField {
 		}
 	}
 	return f
+}
+
+// wideField is from how many pixels on a piece's colours are worked out on all
+// processors: smaller pieces are many, and measured side by side already.
+const wideField = 1 << 19
+
+// toLab sets lab in the rows from, to behind the last. row is memory for one.
+func (f *inkField) toLab(from, to int, row []float32) {
+	for y := from; y < to; y++ {
+		first, last := 3*(y*f.w+f.spans[y].x0), 3*(y*f.w+f.spans[y].x1)
+		colorspace.LabRow(row[:last-first], f.lin[first:last])
+		lab := f.lab[first:last]
+		for i, v := range row[:last-first] {
+			v = min(max(v, -labMost), labMost)
+			lab[i] = int16(int32(v*labSteps+(labMost*labSteps+.5)) - labMost*labSteps) // rounded
+		}
+	}
 }
 
 // findSpans sets spans.
@@ -138,8 +149,11 @@ func (f *inkField) middle(y int) span {
 // cleanLight takes out what is no light (not a number, or beyond all bounds).
 func (f *inkField) cleanLight() {
 	const lowest, highest = -.05, 2
-	bad := slices.IndexFunc(f.lin, func(v float32) bool { return !(v >= lowest && v <= highest) })
-	if bad < 0 {
+	sound := true
+	for _, v := range f.lin {
+		sound = sound && v >= lowest && v <= highest
+	}
+	if sound {
 		return
 	}
 	f.lin = slices.Clone(f.lin)

@@ -64,20 +64,21 @@ func Polygon(outline [][2]float64, w, h int) Region {
 // Without is r less the given rectangles (a card and its rim, in pixels of
 // the working picture).
 func (r Region) Without(rects []image.Rectangle) Region {
+	var w []float32
 	for _, cut := range rects {
 		cut = cut.Intersect(r.Bounds)
 		if cut.Empty() {
 			continue
 		}
-		w := make([]float32, r.Bounds.Dx()*r.Bounds.Dy())
-		if r.Weight == nil {
-			for i := range w {
-				w[i] = 1
+		if w == nil { // r's own stays as it is
+			w = make([]float32, r.Bounds.Dx()*r.Bounds.Dy())
+			if copy(w, r.Weight) == 0 {
+				for i := range w {
+					w[i] = 1
+				}
 			}
-		} else {
-			copy(w, r.Weight)
+			r.Weight = w
 		}
-		r.Weight = w
 		for y := cut.Min.Y; y < cut.Max.Y; y++ {
 			row := (y - r.Bounds.Min.Y) * r.Bounds.Dx()
 			clear(w[row+cut.Min.X-r.Bounds.Min.X : row+cut.Max.X-r.Bounds.Min.X])

@@ -28,9 +28,15 @@ func NewViews(p *photo.Picture, pixelsPerDegree float64) Views {
 // is to the eye: Colour and Grey. AddSquint makes up the rest of NewViews.
 func PlainViews(p *photo.Picture) Views {
 	v := Views{W: p.W, H: p.H}
-	photo.Both(func() { v.Colour = encode(p.RGBA()) }, func() { v.Grey = encode(p.Grey()) })
+	photo.Both(func() { v.Colour = Colour(p) }, func() { v.Grey = Grey(p) })
 	return v
 }
+
+// Colour is p as a JPEG in sRGB.
+func Colour(p *photo.Picture) []byte { return encode(p.RGBA()) }
+
+// Grey is p as a JPEG in the grey of each pixel's CIE Y.
+func Grey(p *photo.Picture) []byte { return encode(p.Grey()) }
 
 // AddSquint sets v.Squint and v.PixelsPerDegree; the arguments are those of
 // NewViews.

@@ -109,7 +109,7 @@ func newWriter(ctx context.Context, tx *sql.Tx) (*writer, error) {
 		into **sql.Stmt
 		text string
 	}{
-		{&w.addPhoto, "INSERT INTO photos (sha256, name, added, width_cm, exposure_group, light) VALUES (?, ?, ?, ?, ?, ?)"},
+		{&w.addPhoto, "INSERT INTO photos (id, sha256, name, added, width_cm, exposure_group, light) VALUES (?, ?, ?, ?, ?, ?, ?)"},
 		{&w.addCloth, "INSERT INTO cloths (id, photo, figures, outline, area_cm2, used_cm2) VALUES (?, ?, ?, ?, ?, ?)"},
 		{&w.addKey, "INSERT INTO keys (cloth, key, spread) VALUES (?, ?, ?)"},
 		{&w.addPicture, "INSERT INTO pictures (cloth, width, height, colour, grey, shape) VALUES (?, ?, ?, ?, ?, ?)"},
@@ -168,7 +168,7 @@ func (w *writer) photo(p *Photo) (Added, error) {
 	if err != nil {
 		return a, err
 	}
-	row, err := w.insertPhoto(photoRow{p.Hash, a.Name, p.Added, p.WidthCM, w.group(group), record})
+	row, err := w.insertPhoto(photoRow{hash: p.Hash, name: a.Name, added: p.Added, width: p.WidthCM, group: w.group(group), light: record})
 	if err != nil {
 		return a, err
 	}
@@ -197,7 +197,9 @@ func (w *writer) name(name string) (string, error) {
 	}
 }
 
+// photoRow is a photo to be put in; id 0: it gets one.
 type photoRow struct {
+	id    int64
 	hash  Hash
 	name  string
 	added time.Time
@@ -207,11 +209,19 @@ type photoRow struct {
 }
 
 func (w *writer) insertPhoto(p photoRow) (id int64, err error) {
-	r, err := w.addPhoto.ExecContext(w.ctx, p.hash[:], p.name, p.added.UTC().Format(time.RFC3339), positive(p.width), p.group, string(p.light))
+	r, err := w.addPhoto.ExecContext(w.ctx, orNext(p.id), p.hash[:], p.name, p.added.UTC().Format(time.RFC3339), positive(p.width), p.group, string(p.light))
 	if err != nil {
 		return 0, err
 	}
 	return r.LastInsertId()
+}
+
+// orNext is the number of a row for the database: NULL where it is to give one.
+func orNext(id int64) any {
+	if id > 0 {
+		return id
+	}
+	return nil
 }
 
 // positive is v for the database: NULL where it is not known.
@@ -252,11 +262,7 @@ func (w *writer) cloth(c clothRow) (id int64, err error) {
 	if err != nil {
 		return 0, err
 	}
-	var number any
-	if c.id > 0 {
-		number = c.id
-	}
-	r, err := w.addCloth.ExecContext(w.ctx, number, c.photo, string(figures), string(outline), positive(c.area), c.used)
+	r, err := w.addCloth.ExecContext(w.ctx, orNext(c.id), c.photo, string(figures), string(outline), positive(c.area), c.used)
 	if err != nil {
 		return 0, err
 	}

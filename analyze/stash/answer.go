@@ -2,7 +2,10 @@ package stash
 
 import (
 	"context"
+	"math"
 	"slices"
+
+	"greige/analyze/piles"
 )
 
 // Action is what was done with the stash.
@@ -28,7 +31,9 @@ type Answer struct {
 	// Fabrics are the cloths of the answer: what was found, shown, used, added.
 	// What can be ranked comes first.
 	Fabrics []FoundCloth `json:"fabrics"`
-	Dropped []string     `json:"dropped,omitzero"` // their ids
+	// More is what of a long answer is not in Fabrics; nil: nothing.
+	More    *More    `json:"-"`
+	Dropped []string `json:"dropped,omitzero"` // their ids
 	// Cuts are those between the piles of the whole stash, L*, from the lighter to
 	// the darker.
 	Cuts   []float64 `json:"cuts,omitempty"`
@@ -58,39 +63,66 @@ type FoundCloth struct {
 // with each of them: of more the lists would be longer than the figures.
 const tiesAmong = 300
 
-// Pictured is up to how many cloths an answer gives the small pictures of: a page
-// with more would be too heavy to open.
+// Pictured is up to how many cloths an answer holds at a time, and shows on a page: one
+// with more would be too heavy to open, and nobody looks through it.
 const Pictured = 600
 
-// Answer is what was found, with all that is known of each cloth, in the order
-// of the ranks. withPictures also gives the small pictures of the first Pictured.
-func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answer, error) {
-	ids := make([]string, len(f.Hits))
-	for i := range f.Hits {
-		ids[i] = f.Hits[i].ID
+// More is the rest of an answer of more than Pictured cloths, which is read as it is
+// written, so that an answer takes no more memory than a page does.
+type More struct {
+	All    map[piles.Pile]int // how many cloths the answer has in each pile; "": in none
+	Untold int                // so many of these cannot be told
+	// Shown are the cloths for a page. Where nearness was asked for, these are the first
+	// of the answer; else they are spread evenly over it, so that each pile is seen.
+	Shown []FoundCloth
+	// Each gives the cloths that Fabrics leaves out, some at a time, in their order.
+	Each func(give func([]FoundCloth) error) error
+}
+
+// Count is how many cloths the answer has, in each pile, and of those in none how many
+// cannot be told.
+func (a *Answer) Count() (all int, piled map[piles.Pile]int, untold int) {
+	if a.More != nil {
+		for _, n := range a.More.All {
+			all += n
+		}
+		return all, a.More.All, a.More.Untold
 	}
-	kept, err := s.Get(ctx, ids)
-	if err != nil {
+	piled = map[piles.Pile]int{}
+	for i := range a.Fabrics {
+		piled[a.Fabrics[i].Pile]++
+		if a.Fabrics[i].Untold {
+			untold++
+		}
+	}
+	return len(a.Fabrics), piled, untold
+}
+
+// Shown are the cloths of the answer that a page shows.
+func (a *Answer) Shown() []FoundCloth {
+	if a.More != nil {
+		return a.More.Shown
+	}
+	return a.Fabrics
+}
+
+// Answer is what was found, with all that is known of each cloth, in the order
+// of the ranks. withPictures also gives the small pictures of those that a page shows.
+// What its More gives is read from s, which has to be open then.
+func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answer, error) {
+	a := &Answer{Action: ToFind, Cuts: f.Cuts, Retake: f.Retake}
+	whole := len(f.Hits) <= Pictured
+	near := len(f.Hits) > 0 && !math.IsNaN(f.Hits[0].DeltaE)
+	var err error
+	if a.Fabrics, err = s.found(ctx, f.Hits[:min(len(f.Hits), Pictured)], withPictures && (whole || near)); err != nil {
 		return nil, err
 	}
-	a := &Answer{Action: ToFind, Fabrics: make([]FoundCloth, len(kept)), Cuts: f.Cuts, Retake: f.Retake}
-	for i := range kept {
-		h, c := &f.Hits[i], &a.Fabrics[i]
-		c.Kept = kept[i]
-		c.Rank, c.Edge, c.Untold = h.Rank, h.Edge, h.Untold
-		if !c.Untold && h.Pile != "" {
-			c.Pile, c.Swing = h.Pile, &h.Swing
+	if !whole {
+		if a.More, err = s.more(ctx, f.Hits, withPictures && !near); err != nil {
+			return nil, err
 		}
-		if h.DeltaE == h.DeltaE {
-			c.DeltaE = &h.DeltaE
-		}
-		if h.ByInk >= 0 {
-			c.ByInk = &h.ByInk
-		}
-		if withPictures && i < Pictured {
-			if c.Swatch, err = s.Picture(ctx, c.ID); err != nil {
-				return nil, err
-			}
+		if near {
+			a.More.Shown = a.Fabrics
 		}
 	}
 	if len(f.Hits) <= tiesAmong && !slices.ContainsFunc(a.Fabrics, func(c FoundCloth) bool { return c.DeltaE != nil }) {
@@ -98,6 +130,79 @@ func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answe
 	}
 	a.Kept, a.Photos, err = s.Count(ctx)
 	return a, err
+}
+
+// more is the rest of an answer; spread also reads those for a page, evenly over all.
+func (s *Stash) more(ctx context.Context, hits []Hit, spread bool) (*More, error) {
+	m := &More{All: map[piles.Pile]int{}}
+	for i := range hits {
+		if hits[i].Untold {
+			m.Untold++
+			m.All[""]++
+		} else {
+			m.All[hits[i].Pile]++
+		}
+	}
+	m.Each = func(give func([]FoundCloth) error) error {
+		for rest := hits[Pictured:]; len(rest) > 0; {
+			n := min(len(rest), 100)
+			some, err := s.found(ctx, rest[:n], false)
+			if err != nil {
+				return err
+			}
+			if err := give(some); err != nil {
+				return err
+			}
+			rest = rest[n:]
+		}
+		return nil
+	}
+	if !spread {
+		return m, nil
+	}
+	shown := make([]Hit, Pictured)
+	for i := range shown {
+		shown[i] = hits[i*len(hits)/Pictured]
+	}
+	var err error
+	m.Shown, err = s.found(ctx, shown, true)
+	return m, err
+}
+
+// found are hits with all that is known of them.
+func (s *Stash) found(ctx context.Context, hits []Hit, withPictures bool) ([]FoundCloth, error) {
+	ids := make([]string, len(hits))
+	for i := range hits {
+		ids[i] = hits[i].ID
+	}
+	kept, err := s.Get(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]FoundCloth, len(kept))
+	for i := range kept {
+		h, c := &hits[i], &out[i]
+		c.Kept = kept[i]
+		c.Rank, c.Edge, c.Untold = h.Rank, h.Edge, h.Untold
+		if !c.Untold && h.Pile != "" {
+			swing := h.Swing
+			c.Pile, c.Swing = h.Pile, &swing
+		}
+		if h.DeltaE == h.DeltaE {
+			d := h.DeltaE
+			c.DeltaE = &d
+		}
+		if h.ByInk >= 0 {
+			k := h.ByInk
+			c.ByInk = &k
+		}
+		if withPictures {
+			if c.Swatch, err = s.Picture(ctx, c.ID); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return out, nil
 }
 
 // ties says which of the cloths that have a rank cannot be told apart in

@@ -58,6 +58,7 @@ type Hit struct {
 	DeltaE      float64 // CIEDE2000 to the nearest target; NaN: none was asked
 	ByInk       int     // index of the ink that is that near; -1: the cloth as a whole
 	Edge        bool    // one chance in five or more that it lies outside From to To
+	Left        float64 // cm2; NaN: not known
 	Rank        int     // from 1; 0: it cannot be told
 	// Untold: the level of its photo is not known, see Told, and whether it is what
 	// was asked, or in the pile that its lightness says, hangs on that: between one
@@ -97,7 +98,7 @@ func (s *Stash) Find(ctx context.Context, q Query) (*Found, error) {
 	targets := targetsOf(q.Near, keys)
 	for i := range keys {
 		k := &keys[i]
-		h := Hit{Photo: k.photo, Group: int(k.group), Lab: k.lab, Uncertainty: unsure[i], DeltaE: math.NaN(), ByInk: -1}
+		h := Hit{Photo: k.photo, Group: int(k.group), Lab: k.lab, Uncertainty: unsure[i], Left: k.left, DeltaE: math.NaN(), ByInk: -1}
 		if len(targets) > 0 {
 			h.near(k, targets)
 		}

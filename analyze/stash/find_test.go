@@ -253,3 +253,50 @@ func TestKeyThereAndBack(t *testing.T) {
 		}
 	}
 }
+
+// A long answer holds some of the cloths; with what it gives piece by piece all of them
+// are there, in their order, and its page's are spread over the piles.
+func TestAnswerOfMany(t *testing.T) {
+	s := create(t)
+	const n = Pictured + 130
+	var cloths []piles.Fabric
+	for i := range n {
+		f := plainCloth(95-90*float64(i)/n, 0, 0)
+		f.Swatch = swatch(8, f.Lab)
+		cloths = append(cloths, f)
+	}
+	add(t, s, photoOf("many", cloths...))
+	for _, q := range []Query{{}, {Near: []Target{{Lab: colorspace.Lab{L: 20}}}}} {
+		f := find(t, s, q)
+		require.Len(t, f.Hits, n)
+		a, err := s.Answer(ctx, f, true)
+		require.NoError(t, err)
+		require.Len(t, a.Fabrics, Pictured)
+		require.Len(t, a.Shown(), Pictured)
+		var got []string
+		for _, c := range a.Fabrics {
+			got = append(got, c.ID)
+		}
+		require.NoError(t, a.More.Each(func(some []FoundCloth) error {
+			for _, c := range some {
+				got = append(got, c.ID)
+			}
+			return nil
+		}))
+		require.Equal(t, hitted(f), got)
+		all, piled, untold := a.Count()
+		require.Equal(t, []int{n, 0}, []int{all, untold})
+		shown := map[piles.Pile]int{}
+		for _, c := range a.Shown() {
+			require.NotNil(t, c.Swatch)
+			shown[c.Pile]++
+		}
+		if len(q.Near) == 0 {
+			for pile, k := range piled {
+				require.InDelta(t, float64(k)*Pictured/n, shown[pile], 1.5, pile)
+			}
+		} else {
+			require.Equal(t, a.Fabrics, a.Shown(), "the nearest are shown")
+		}
+	}
+}

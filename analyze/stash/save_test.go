@@ -33,7 +33,8 @@ func full(t testing.TB) *Stash {
 		add(t, s, p)
 	}
 	require.NoError(t, s.Use(ctx, "3", 12.5))
-	require.NoError(t, s.Drop(ctx, []string{"2", "5"}))
+	_, err := s.Drop(ctx, []string{"2", "5"})
+	require.NoError(t, err)
 	return s
 }
 

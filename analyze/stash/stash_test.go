@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -129,19 +130,86 @@ func TestDrop(t *testing.T) {
 	s := create(t)
 	a, b := photoOf("a", plainCloth(50, 0, 0), plainCloth(60, 0, 0)), photoOf("b", plainCloth(70, 0, 0))
 	add(t, s, a, b)
-	assert.ErrorContains(t, s.Drop(ctx, []string{"1", "7"}), `no number "7"`)
+	_, err := s.Drop(ctx, []string{"1", "7"})
+	assert.ErrorContains(t, err, `no number "7"`)
 	cloths, _, err := s.Count(ctx)
 	require.NoError(t, err)
 	assert.Equal(t, 3, cloths, "all or none")
-	require.NoError(t, s.Drop(ctx, []string{"3"}))
+	_, err = s.Drop(ctx, []string{"3"})
+	require.NoError(t, err)
 	assert.Equal(t, []Added{{Name: "b", IDs: []string{"4"}}}, add(t, s, b), "its photo is new again, and no number comes back")
-	require.NoError(t, s.Drop(ctx, []string{"1"}))
+	_, err = s.Drop(ctx, []string{"1"})
+	require.NoError(t, err)
 	assert.True(t, add(t, s, a)[0].Known, "the photo of number 2 is there")
 	for _, table := range []string{"keys", "pictures"} {
 		var orphans int
 		require.NoError(t, s.db.QueryRow("SELECT count(*) FROM "+table+" WHERE cloth NOT IN (SELECT id FROM cloths)").Scan(&orphans))
 		assert.Zero(t, orphans)
 	}
+}
+
+// What was dropped comes back as it was, number, pictures, what was used of it and
+// all; a photo that was added anew meanwhile keeps it out.
+func TestRestore(t *testing.T) {
+	s := full(t)
+	before := saved(t, s)
+	all, err := s.Get(ctx, hitted(find(t, s, Query{})))
+	require.NoError(t, err)
+	var one []string // all cloths of a photo, and part of another's
+	for _, k := range all {
+		if k.Photo == all[0].Photo || k.ID == "3" {
+			one = append(one, k.ID)
+		}
+	}
+	for _, ids := range [][]string{one, {"3"}, hitted(find(t, s, Query{}))} {
+		gone, err := s.Drop(ctx, ids)
+		require.NoError(t, err)
+		require.False(t, before == saved(t, s))
+		require.NoError(t, s.Restore(ctx, gone))
+		require.True(t, before == saved(t, s), "not the same without %v and with it again", ids)
+		require.Error(t, s.Restore(ctx, gone), "it is there already")
+		require.True(t, before == saved(t, s), "all or nothing")
+	}
+	a := photoOf("again", plainCloth(40, 0, 0))
+	id := add(t, s, a)[0].IDs
+	gone, err := s.Drop(ctx, id)
+	require.NoError(t, err)
+	a.Added = a.Added.Add(time.Hour)
+	add(t, s, a)
+	require.ErrorContains(t, s.Restore(ctx, gone), "added anew")
+}
+
+// A footing whose last photo was dropped gives its number away; what comes back must
+// not stand on it.
+func TestRestoreKeepsFootingsApart(t *testing.T) {
+	s := create(t)
+	alone, pair, other := photoOf("a", plainCloth(50, 0, 0)), photoOf("b", plainCloth(51, 0, 0)), photoOf("c", plainCloth(52, 0, 0))
+	alone.Fabrics[0].Group, pair.Fabrics[0].Group, other.Fabrics[0].Group = 1, 1, 1
+	add(t, s, alone, pair)
+	gone, err := s.Drop(ctx, []string{"1", "2"})
+	require.NoError(t, err)
+	add(t, s, other)
+	require.NoError(t, s.Restore(ctx, gone))
+	groups := func() (out []int) {
+		all, err := s.Cloths(ctx)
+		require.NoError(t, err)
+		for _, f := range all {
+			out = append(out, f.Group)
+		}
+		return out
+	}
+	now := groups()
+	require.Equal(t, now[0], now[1])
+	require.NotEqual(t, now[0], now[2])
+	gone, err = s.Drop(ctx, []string{"1"})
+	require.NoError(t, err)
+	require.NoError(t, s.Restore(ctx, gone))
+	require.Equal(t, now, groups(), "its fellow tells its footing")
+}
+
+func hitted(f *Found) []string {
+	told, untold := hitIDs(f)
+	return append(told, untold...)
 }
 
 func TestOpenOfNothing(t *testing.T) {
@@ -160,7 +228,8 @@ func TestOpenOfNothing(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, known)
 	assert.Error(t, s.Use(ctx, "1", 1))
-	assert.ErrorIs(t, s.Drop(ctx, []string{"1"}), ErrNone)
+	_, err = s.Drop(ctx, []string{"1"})
+	assert.ErrorIs(t, err, ErrNone)
 	_, err = s.Get(ctx, []string{"1"})
 	assert.ErrorContains(t, err, "no number")
 	require.NoError(t, s.Close())

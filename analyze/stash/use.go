@@ -46,29 +46,3 @@ func (s *Stash) Use(ctx context.Context, id string, cm2 float64) error {
 		return err
 	})
 }
-
-// Drop takes cloths out of the stash, all or, where one is not in it, none. With
-// its last cloth a photo goes too, so that it can be added anew. No number is
-// given again.
-func (s *Stash) Drop(ctx context.Context, ids []string) error {
-	if s.empty {
-		return ErrNone
-	}
-	return s.write(ctx, func(tx *sql.Tx) error {
-		for _, id := range ids {
-			n, err := number(id)
-			if err != nil {
-				return noSuch(s.path, id)
-			}
-			r, err := tx.ExecContext(ctx, "DELETE FROM cloths WHERE id = ?", n)
-			if err != nil {
-				return err
-			}
-			if gone, err := r.RowsAffected(); err != nil || gone == 0 {
-				return errors.Join(noSuch(s.path, id), err)
-			}
-		}
-		_, err := tx.ExecContext(ctx, "DELETE FROM photos WHERE NOT EXISTS (SELECT 1 FROM cloths WHERE photo = photos.id)")
-		return err
-	})
-}

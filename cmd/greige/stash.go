@@ -486,7 +486,7 @@ added anew.`,
 				if err != nil {
 					return nil, err
 				}
-				if err := s.Drop(c.Context(), ids); err != nil {
+				if _, err := s.Drop(c.Context(), ids); err != nil {
 					return nil, err
 				}
 				a := &stash.Answer{Action: stash.ToDrop, Dropped: ids, Fabrics: []stash.FoundCloth{}}

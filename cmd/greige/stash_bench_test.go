@@ -238,11 +238,12 @@ func BenchmarkSpeedBorderOfStash(b *testing.B) {
 		for _, args := range [][]string{
 			{"border", filepath.Join(dir, "border.jpg"), "--out", filepath.Join(dir, "page.html"), "--json", filepath.Join(dir, "figures.json")},
 			{"stash", "find", "--light", "--near", "pink", "--at-least", "300", "--json", filepath.Join(dir, "figures.json")},
+			{"stash", "find", "--out", filepath.Join(dir, "page.html"), "--json", filepath.Join(dir, "figures.json")},
 		} {
 			if n == 0 && args[0] == "stash" {
 				continue
 			}
-			b.Run(fmt.Sprintf("%s-%d", args[0], n), func(b *testing.B) {
+			b.Run(fmt.Sprintf("%s-%s-%d", args[0], strings.TrimPrefix(args[2], "--"), n), func(b *testing.B) {
 				wall, cpu, peak := time.Hour, time.Hour, int64(0)
 				for range 5 {
 					c := exec.Command(program, append(args, "--quiet", "--stash-file", file)...)

@@ -76,3 +76,53 @@ func TestBrowserTeachingByKeyboardAlone(t *testing.T) {
 		b.Shot(fmt.Sprintf("teach-%d", width))
 	}
 }
+
+// The phone alone teaches itself: three photos of one still scene, darker, as usual and
+// lighter, are chosen, and the page says what was gained; two of them are too few, and
+// photos of two scenes are refused with what helps.
+func TestBrowserTeachingByThreeExposures(t *testing.T) {
+	dir, from, cameras := t.TempDir(), t.TempDir(), filepath.Join(t.TempDir(), "cameras")
+	c := drawnPhone()
+	var stills []string
+	for i, bias := range []float64{-1.5, 0, 1.2} { // stops
+		still := lessonTable(c)
+		still.Camera.Bias, still.Camera.Protect = bias, 0
+		stills = append(stills, write(t, from, fmt.Sprintf("still%d.jpg", i), still))
+	}
+	other := lessonTable(c)
+	other.Seed = 8
+	other.Cloths = other.Cloths[2:]
+	stranger := write(t, from, "other.jpg", other)
+	write(t, dir, "table.jpg", lessonTable(c))
+	address, _, _ := serve(t, Options{Folder: dir, Cameras: cameras})
+	b := openTab(t, address, 1280, 1200)
+	before := now(t, address)
+	b.radio("question", "school")
+	b.Until(`document.querySelector('[data-key="b-learn"]')`)
+	b.radio("way", "scene")
+	b.Do(chromedp.SetUploadFiles(`#lessons`, stills[:2]))
+	b.Until(`document.querySelectorAll('#stage .photos img').length === 2`)
+	require.True(t, eval[bool](b, `document.querySelector('[data-key="b-learn"]').disabled`))
+	require.Contains(t, b.text("#stage"), "there are 2")
+
+	b.Do(chromedp.SetUploadFiles(`#lessons`, []string{stranger}))
+	b.Until(`document.querySelectorAll('#stage .photos img').length === 3`)
+	b.keys(key("b-learn"), kb.Enter)
+	b.Until(`document.querySelector("#tools h2")`)
+	require.Contains(t, b.text("#tools"), "Why nothing is kept")
+	require.Contains(t, b.text("#tools"), "Keep the phone still on a stand")
+	b.Shot("teach-scenes-differ")
+	b.keys(`[aria-label="Take it away: other.jpg"]`, kb.Enter)
+	b.Until(`document.querySelectorAll('#stage .photos img').length === 2`)
+
+	b.Do(chromedp.SetUploadFiles(`#lessons`, stills[2:]))
+	b.Until(`document.querySelectorAll('#stage .photos img').length === 3`)
+	b.keys(key("b-learn"), kb.Enter)
+	b.Until(`document.querySelector("#headline").textContent.includes("Your phone is learned")`)
+	b.Shot("teach-exposures")
+	require.Contains(t, b.text("#tools"), "from 3 photos")
+	kept, err := filepath.Glob(filepath.Join(cameras, "*.json"))
+	require.NoError(t, err)
+	require.Len(t, kept, 1)
+	require.NotEqual(t, before.Pieces, now(t, address).Pieces, "and is used at once")
+}

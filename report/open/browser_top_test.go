@@ -141,3 +141,69 @@ func TestBrowserPutsABorderRight(t *testing.T) {
 	b.Until(`document.querySelector('[data-key="b-at"]')`)
 	require.NotNil(t, corrections(t, dir).Photos[0].At)
 }
+
+// A card is shown in the photo of a top and of a print as in that of scraps: its box is
+// dragged, what lies under it is said, and by keyboard it is taken.
+func TestBrowserShowsTheCardOfATopAndOfAPrint(t *testing.T) {
+	dir := t.TempDir()
+	top := scene.AnyTop(3)
+	top.Width = 700
+	write(t, dir, "a-wall.jpg", top)
+	print := scene.AnyBorder(5)
+	print.Width = 700
+	write(t, dir, "border.jpg", print)
+	address, _, _ := serve(t, Options{Folder: dir})
+	b := openTab(t, address, 1280, 1200)
+	for _, kind := range []string{"layout", "border"} {
+		name := map[string]string{"layout": "a-wall.jpg", "border": "border.jpg"}[kind]
+		b.radio("question", kind)
+		b.settled()
+		b.click(key("photo" + idOf(filepath.Join(dir, name))))
+		b.Until(`document.querySelector('[data-key="b-card"]')`)
+		b.settled()
+		b.keys(key("b-card"), kb.Enter)
+		b.Until(`document.querySelector(".under").textContent.includes("lightness about")`)
+		was := b.text(".under")
+		p := b.Where(".picture img")
+		b.drag(p.X+.05*p.W, p.Y+.05*p.H, p.X+.12*p.W, p.Y+.1*p.H)
+		b.Until(`document.querySelector(".under").textContent !== %s`, was)
+		b.Shot("card-" + kind)
+		b.keys(key("cardlight"), kb.Backspace, kb.Backspace, "6", "0")
+		b.keys(key("b-take"), kb.Enter)
+		b.settled()
+		given := false
+		for _, c := range corrections(t, dir).Photos {
+			if c.Photo == filepath.Join(dir, name) && c.Card != nil {
+				given = true
+				require.Equal(t, 60., c.CardLightness)
+				require.InDelta(t, .05*700, c.Card[0], 8)
+			}
+		}
+		require.True(t, given, kind)
+		b.Until(`document.querySelector('[data-key="b-nocard"]') || document.querySelector("#trouble, #tools").textContent`)
+		b.chord("z")
+		b.Until(`!document.querySelector('[data-key="b-nocard"]')`)
+		b.settled()
+	}
+}
+
+// Where no top is found in a photo she is not at its end: she shows where the patches
+// are, by touch, and has her answer.
+func TestBrowserShowsWhereATopIsThatWasNotFound(t *testing.T) {
+	dir := t.TempDir()
+	write(t, dir, "plain.jpg", scene.Closeup{Take: scene.Take{Width: 500, Height: 400, Seed: 4, Camera: scene.Phone()}, Cloth: scene.AnyCloths(4, 1)[0]})
+	address, _, _ := serve(t, Options{Folder: dir})
+	b := openTab(t, address, 1280, 1100)
+	b.click(key("qlayout"))
+	b.settled()
+	b.Until(`document.querySelector('[data-key="b-grid"]')`)
+	b.Shot("top-not-found")
+	b.click(key("b-grid"))
+	b.Until(`document.querySelector('[data-key="h-Top left corner"]')`)
+	b.click(key("b-lessRows"))
+	b.click(key("b-take"))
+	b.settled()
+	b.Until(`document.querySelector('[data-key="patch3,4"]')`)
+	require.Nil(t, eval[any](b, `document.querySelector('[data-key="patch4,1"]')`))
+	require.Equal(t, 3, corrections(t, dir).Photos[0].Grid.Rows)
+}

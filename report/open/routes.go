@@ -11,6 +11,7 @@ import (
 	"path"
 	"strconv"
 
+	"greige/analyze"
 	"greige/analyze/cloth"
 	"greige/report"
 )
@@ -43,6 +44,9 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("POST /teach/forget", told(s.work.forgetPhone))
 	mux.HandleFunc("POST /stash", told(s.work.findKept))
 	mux.HandleFunc("POST /stash/keep", told(s.work.keepSorted))
+	mux.HandleFunc("POST /stash/use", told(s.work.useKept))
+	mux.HandleFunc("POST /stash/drop", told(s.work.dropKept))
+	mux.HandleFunc("POST /stash/turn", told(s.work.turnBack))
 	mux.HandleFunc("GET /stash/{id}/{view}", s.keptCloth)
 	mux.HandleFunc("POST /question", s.question)
 	mux.HandleFunc("POST /snap", told(s.work.snapped))
@@ -192,8 +196,7 @@ func (s *server) sight(w http.ResponseWriter, r *http.Request) {
 		http.NotFound(w, r)
 		return
 	}
-	v := result.Sights[i].Views
-	jpeg(w, r, map[string][]byte{"colour": v.Colour, "grey": v.Grey, "squint": v.Squint, "three": v.Values}[r.PathValue("view")])
+	jpeg(w, r, result.Sights[i].View(analyze.View(r.PathValue("view"))))
 }
 
 // cloth is the picture of a cloth that could be chosen.
@@ -242,7 +245,7 @@ func (s *server) wholePage(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Security-Policy", "frame-ancestors 'none'")
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	_ = report.WritePage(w, result, s.opt.Version)
+	_ = report.WritePage(w, result.Drawn(), s.opt.Version)
 }
 
 // keepPage writes the offline page into the folder.

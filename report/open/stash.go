@@ -1,27 +1,29 @@
 package open
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"net/http"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 
 	"greige/analyze"
 	"greige/analyze/cloth"
-	"greige/analyze/numerals"
 	"greige/analyze/piles"
 	"greige/analyze/stash"
 	"greige/colorspace"
 	"greige/report"
 )
 
-// mostOnWall is up to how many cloths the wall shows at a time, the first of what
-// was asked: more than anybody looks through.
-const mostOnWall = 300
+// atOnce is how many cloths the wall is sent at a time: some screens full. The rest
+// comes as she scrolls.
+const atOnce = 120
 
 // stashed is what the page is told of the kept stash.
 type stashed struct {
@@ -30,6 +32,8 @@ type stashed struct {
 	Used     bool        `json:"used"`  // its cloths are chosen from
 	Trouble  string      `json:"trouble,omitempty"`
 	Families [][2]string `json:"families,omitempty"`
+	Undo     string      `json:"undo,omitempty"` // what of the wall would be undone, in words
+	Redo     string      `json:"redo,omitempty"`
 }
 
 // keptQuestion is what is asked of the kept stash; zero values ask nothing.
@@ -41,13 +45,18 @@ type keptQuestion struct {
 	Character string   `json:"character"`
 	AtLeast   float64  `json:"at_least"` // cm2 that are left
 	Near      string   `json:"near"`     // a number of the stash, or #rrggbb
+	// Order is "light", "left" or "number", and "" is "light"; where nearness is asked
+	// for, that is the order. Skip is how many are on the wall already.
+	Order string `json:"order"`
+	Skip  int    `json:"skip"`
 }
 
 // wallState is what fits, as the page hangs it.
 type wallState struct {
 	saying
-	All    int         `json:"all"` // so many fit
-	Cloths []keptState `json:"cloths"`
+	All    int            `json:"all"`   // so many fit
+	Piles  map[string]int `json:"piles"` // how many of them are in each pile; "": cannot be told
+	Cloths []keptState    `json:"cloths"`
 }
 
 type keptState struct {
@@ -109,7 +118,7 @@ func stashWords(err error) error {
 
 // countStash looks how much there is in the stash.
 func (w *workspace) countStash(ctx context.Context) {
-	w.stashed = stashed{There: w.opt.Stash != "", Families: report.Families()}
+	w.stashed = stashed{There: w.opt.Stash != "", Families: report.Families(), Undo: w.acts.undo(), Redo: w.acts.redo()}
 	if !w.stashed.There {
 		return
 	}
@@ -198,27 +207,63 @@ func (w *workspace) findKept(ctx context.Context, q keptQuestion) (*wallState, e
 	if err != nil {
 		return nil, stashWords(err)
 	}
-	all := len(found.Hits)
-	found.Hits = found.Hits[:min(all, mostOnWall)]
+	v := &wallState{All: len(found.Hits), Piles: map[string]int{}, Cloths: []keptState{}}
+	for _, h := range found.Hits {
+		v.Piles[pileOnWall(h.Pile, h.Untold)]++
+	}
+	if q.Near == "" {
+		hang(found.Hits, q.Order)
+	}
+	found.Hits = found.Hits[min(max(q.Skip, 0), v.All):]
+	found.Hits = found.Hits[:min(len(found.Hits), atOnce)]
 	a, err := s.Answer(ctx, found, true)
 	if err != nil {
 		return nil, stashWords(err)
 	}
-	says := report.AnswerOf(&analyze.Result{Command: "stash", Kept: a})
-	v := &wallState{saying: inWords(says), All: all, Cloths: []keptState{}}
-	if all > mostOnWall {
-		v.Headline = fmt.Sprintf("%d of your %d cloths. The first %s hang here: ask for fewer to see others.", all, found.Kept, numerals.InWords(mostOnWall))
+	v.saying = inWords(report.AnswerOf(&analyze.Result{Command: "stash", Kept: a}))
+	if v.All > len(found.Hits) {
+		v.Headline = fmt.Sprintf("%d of your %d cloths.", v.All, found.Kept)
+		if v.All == found.Kept {
+			v.Headline = fmt.Sprintf("All your %d cloths.", v.All)
+		}
 	}
 	for i := range a.Fabrics {
 		f := &a.Fabrics[i]
 		k := keptState{ID: f.ID, Name: f.Name, Says: onPage(report.DescribeKept(f)), Photo: filepath.Base(f.Photo), Lightness: finite(f.Lightness),
-			Grey: greyOf(f.Lightness), Pile: string(f.Pile), Swing: f.Swings(), Untold: f.Untold, Left: f.LeftCM2}
+			Grey: greyOf(f.Lightness), Pile: pileOnWall(f.Pile, f.Untold), Swing: f.Swings(), Untold: f.Untold, Left: f.LeftCM2}
 		if p := f.Swatch; p != nil {
 			k.Width, k.Height, k.Shape = p.W, p.H, p.Shape
 		}
 		v.Cloths = append(v.Cloths, k)
 	}
 	return v, nil
+}
+
+// pileOnWall is the pile in which a cloth hangs; "" for those that cannot be told.
+func pileOnWall(p piles.Pile, untold bool) string {
+	if untold {
+		return ""
+	}
+	return string(p)
+}
+
+// hang puts hits, which come by lightness, in an order of the wall. What is left of a
+// cloth and its number are known where its level is not.
+func hang(hits []stash.Hit, order string) {
+	left := func(h *stash.Hit) float64 {
+		if math.IsNaN(h.Left) {
+			return -1
+		}
+		return h.Left
+	}
+	switch order {
+	case "left":
+		slices.SortStableFunc(hits, func(a, b stash.Hit) int { return cmp.Compare(left(&b), left(&a)) })
+	case "number": // the newest first; a longer number is a higher one
+		slices.SortStableFunc(hits, func(a, b stash.Hit) int {
+			return cmp.Or(cmp.Compare(len(b.ID), len(a.ID)), cmp.Compare(b.ID, a.ID))
+		})
+	}
 }
 
 // keptPicture is the small picture of a cloth of the kept stash; nil where there is

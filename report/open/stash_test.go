@@ -17,7 +17,7 @@ import (
 )
 
 // wallOf is what the page is told that fits q.
-func wallOf(t *testing.T, address string, q keptQuestion) (v wallState) {
+func wallOf(t testing.TB, address string, q keptQuestion) (v wallState) {
 	t.Helper()
 	data, err := json.Marshal(q)
 	require.NoError(t, err)
@@ -116,6 +116,59 @@ func asksTheStash(t *testing.T, address string, kept *stash.Stash) {
 	require.NoError(t, err)
 	require.Equal(t, "image/jpeg", r.Header.Get("Content-Type"))
 	r.Body.Close()
+}
+
+// What is cut and what is taken out is taken back to the same
+// stash, step by step; no step fits, where none is left.
+func TestWallStepsAreTakenBack(t *testing.T) {
+	dir, file := basket(t, 700), filepath.Join(t.TempDir(), "stash.db")
+	address, _, _ := serve(t, Options{Folder: dir, Stash: file})
+	post := func(where, body string) (int, string) {
+		t.Helper()
+		status, said, err := try(address, where, "application/json", "", []byte(body))
+		require.NoError(t, err)
+		return status, said
+	}
+	status, said := post("stash/drop", `{"ids":["1"]}`)
+	require.Equal(t, 409, status, said)
+	require.Contains(t, said, "no stash yet")
+	status, said = post("stash/keep", `{"width":60}`)
+	require.Equal(t, 200, status, said)
+	whole := func() string {
+		kept, err := stash.Open(file)
+		require.NoError(t, err)
+		defer kept.Close()
+		var b bytes.Buffer
+		_, err = kept.Save(t.Context(), &b, "v")
+		require.NoError(t, err)
+		return b.String()
+	}
+	was := []string{whole()}
+	for _, step := range [][2]string{{"stash/use", `{"id":"2","patches":3,"side":2}`}, {"stash/drop", `{"ids":["2","4"]}`}, {"stash/use", `{"id":"3","area":7.5}`}, {"stash/drop", `{"ids":["1","3","5","6"]}`}} {
+		status, said = post(step[0], step[1])
+		require.Equal(t, 200, status, said)
+		was = append(was, whole())
+	}
+	require.NotContains(t, now(t, address).Stash.Redo, "number")
+	turn := func(by, want int) {
+		t.Helper()
+		status, said := post("stash/turn", map[int]string{-1: `{"by":-1}`, 1: `{"by":1}`}[by])
+		require.Equal(t, 200, status, said)
+		require.True(t, was[want] == whole(), "step %d is another", want)
+	}
+	for i := len(was) - 2; i >= 0; i-- {
+		turn(-1, i)
+	}
+	require.Empty(t, now(t, address).Stash.Undo)
+	for i := 1; i < len(was); i++ {
+		turn(1, i)
+	}
+	for _, bad := range [][2]string{{"stash/turn", `{"by":1}`}, {"stash/use", `{"id":"3"}`}, {"stash/use", `{"id":"3","area":-4}`}, {"stash/use", `{"id":"3","patches":1e9,"side":1e9}`}, {"stash/drop", `{"ids":[]}`}, {"stash/drop", `{"ids":["99"]}`}, {"stash/use", `{"id":"99","area":3}`}} {
+		status, said = post(bad[0], bad[1])
+		require.Equal(t, 409, status, bad[1]+said)
+		require.NotContains(t, said, "--")
+		require.True(t, was[len(was)-1] == whole())
+	}
 }
 
 // takesTheStash: a border takes it by itself where there are no other cloths.

@@ -27,6 +27,7 @@ type state struct {
 	Undo     string   `json:"undo,omitempty"` // what would be undone, in words
 	Redo     string   `json:"redo,omitempty"`
 	Command  string   `json:"command,omitempty"`
+	Answered bool     `json:"answered"`        // there is an answer, and a page of it that can be kept
 	Phone    string   `json:"phone,omitempty"` // the address for the phone
 
 	Photos []photoState    `json:"photos"`
@@ -194,6 +195,7 @@ func (w *workspace) state() state {
 		return v
 	}
 	v.Command = w.command()
+	v.Answered = w.result.Sort != nil || w.result.Layout != nil || w.result.Border != nil
 	a := report.AnswerOf(w.result)
 	v.Headline, v.More = onPage(a.Headline), allOnPage(a.More)
 	v.Notes = append(v.Notes, w.notes...)

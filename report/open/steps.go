@@ -48,7 +48,9 @@ func (w *workspace) do(ctx context.Context, s Step) error {
 	next := w.now()
 	if tried, err := w.tried(&next, s); tried || err != nil {
 		if err == nil {
-			w.record(next)
+			err = w.record(next)
+		}
+		if err == nil {
 			w.save()
 			w.kick()
 		}
@@ -78,7 +80,9 @@ func (w *workspace) do(ctx context.Context, s Step) error {
 	if _, err := analyze.ReadCorrections(&b); err != nil {
 		return &refusal{Reason: "this cannot be kept: " + err.Error()}
 	}
-	w.record(next)
+	if err := w.record(next); err != nil {
+		return err
+	}
 	w.save()
 	w.kick()
 	return nil

@@ -19,8 +19,9 @@ import (
 const PageFile = "greige-open.json"
 
 const (
-	pageSchema    = "greige-open/1"
-	mostPageBytes = 4 << 20 // some 20000 moves
+	pageSchema    = "greige-open/2"
+	firstSchema   = "greige-open/1" // the same without a history
+	mostPageBytes = 4 << 20         // some 20000 moves
 )
 
 // kept is what PageFile holds. The question names photos where the page has ids.
@@ -28,6 +29,8 @@ type kept struct {
 	Schema   string   `json:"schema"`
 	Question Question `json:"question"`
 	Tried    []tries  `json:"tried,omitempty"`
+	// History is what can be taken back, and done again, after the next start.
+	History *keptHistory `json:"history,omitempty"`
 }
 
 // tries are what was tried with one photo, which is known by its bytes. Nothing in
@@ -264,9 +267,10 @@ func (w *workspace) clothOf(id string) (*chosenCloth, error) {
 	return nil, &refusal{Reason: "there is no cloth of that number"}
 }
 
-// pageBytes is PageFile as it is to be now; nil where there is nothing to keep.
-func (w *workspace) pageBytes() ([]byte, error) {
-	k := kept{Schema: pageSchema, Question: w.question, Tried: w.now().tried}
+// pageBytes is PageFile as it is to be now beside a file of corrections; nil where
+// there is nothing to keep.
+func (w *workspace) pageBytes(right []byte) ([]byte, error) {
+	k := kept{Schema: pageSchema, Question: w.question, Tried: w.now().tried, History: w.keptHistory(right)}
 	k.Question.Photo, k.Question.Out = "", nil
 	for _, src := range w.photos {
 		switch id := idOf(src.Name); {
@@ -276,10 +280,10 @@ func (w *workspace) pageBytes() ([]byte, error) {
 			k.Question.Out = append(k.Question.Out, filepath.Base(src.Name))
 		}
 	}
-	if len(k.Tried) == 0 && k.Question.Kind == "sort" && k.Question.Piles%3 == 0 && len(k.Question.Out) == 0 && w.page.onDisk == nil {
+	if len(k.Tried) == 0 && k.History == nil && k.Question.Kind == "sort" && k.Question.Piles%3 == 0 && len(k.Question.Out) == 0 && w.page.onDisk == nil {
 		return nil, nil
 	}
-	data, err := json.MarshalIndent(k, "", " ")
+	data, err := json.Marshal(k) // in one line: indented, outlines take three times the room
 	return append(data, '\n'), err
 }
 
@@ -304,11 +308,12 @@ func (w *workspace) recall() error {
 	if err = dec.Decode(&k); err != nil {
 		return unfit(err.Error())
 	}
-	if k.Schema != pageSchema {
+	if k.Schema != pageSchema && k.Schema != firstSchema {
 		return unfit(fmt.Sprintf("its schema is %q, and this program reads %q", k.Schema, pageSchema))
 	}
 	w.page.onDisk = data
 	w.history[0].tried = k.Tried
+	w.remember(k.History)
 	q := k.Question
 	q.Photo, q.Out = "", nil
 	for _, src := range w.photos {

@@ -7,17 +7,20 @@ import (
 )
 
 // onPage says with the page's own tools what the sentences of a result say with flags
-// and commands. A sentence that still names a flag is left out, where another stays.
+// and commands. A sentence, or a part of one behind a semicolon, that still names a flag
+// is left out, where another stays.
 func onPage(s string) string {
 	s = flagWords.Replace(s)
 	if !aFlag.MatchString(s) {
 		return s
 	}
-	rest := slices.DeleteFunc(strings.SplitAfter(s, ". "), aFlag.MatchString)
-	if len(rest) == 0 {
-		return s
+	for _, end := range []string{"; ", ". "} {
+		rest := slices.DeleteFunc(strings.SplitAfter(s, end), aFlag.MatchString)
+		if len(rest) > 0 {
+			s = strings.TrimSuffix(strings.TrimSpace(strings.Join(rest, "")), ";")
+		}
 	}
-	return strings.TrimSpace(strings.Join(rest, ""))
+	return s
 }
 
 var aFlag = regexp.MustCompile(`--[a-z]|greige (sort|layout|border|stash|camera) `)
@@ -26,6 +29,13 @@ var flagWords = strings.NewReplacer(
 	"give --rows, --cols and --corners if they are wrong", "put them right if they are wrong",
 	"give --rows and --cols if they are wrong", "put them right if they are wrong",
 	"give --corners if they are wrong", "put them right if they are wrong",
+	"give --rows, --cols and --corners", "show where they are",
+	"check --rows and --cols, and give --corners too", "look at their numbers, and show the corners",
+	"give both --rows and --cols", "say how many there are of both",
+	"give --rows and --cols too, and check --corners", "say how many rows and columns there are, and look at the corners",
+	"check --rows, --cols and --corners", "look at their numbers and at the corners",
+	"give that number as --rows and as --cols", "say so many rows and columns",
+	"or give --setting straight", "or say that it is straight",
 	"and check --rows and --corners", "and look at the corners",
 	"and check --cols and --corners", "and look at the corners",
 	"Give --corners clockwise from the top left if that is not meant", "Put them clockwise from the top left if that is not meant",

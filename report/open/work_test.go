@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"math/rand/v2"
 	"net/http"
 	"net/url"
@@ -13,6 +14,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -21,8 +23,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"greige/analyze"
+	"greige/analyze/cloth"
 	"greige/analyze/layout"
+	"greige/analyze/piles"
 	"greige/analyze/scene"
+	"greige/analyze/stash"
 	"greige/colorspace"
 	"greige/report"
 )
@@ -278,16 +283,16 @@ func TestServesForAnotherTest(t *testing.T) {
 	if dir == "" {
 		t.Skip("it is started by another test")
 	}
-	require.NoError(t, Serve(t.Context(), Options{Folder: dir, Opened: func(address string) {
+	require.NoError(t, Serve(t.Context(), Options{Folder: dir, Stash: os.Getenv("GREIGE_SERVES_STASH"), Opened: func(address string) {
 		fmt.Println("at", address)
 	}}))
 }
 
 // startToKill starts the program in a folder.
-func startToKill(t *testing.T, dir string) (c *exec.Cmd, address string) {
+func startToKill(t *testing.T, dir, stash string) (c *exec.Cmd, address string) {
 	t.Helper()
 	c = exec.Command(os.Args[0], "-test.run=^TestServesForAnotherTest$")
-	c.Env = append(os.Environ(), "GREIGE_SERVES="+dir)
+	c.Env = append(os.Environ(), "GREIGE_SERVES="+dir, "GREIGE_SERVES_STASH="+stash)
 	out, err := c.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, c.Start())
@@ -352,7 +357,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		rounds = 8
 	}
 	for round := range rounds {
-		c, address := startToKill(t, dir)
+		c, address := startToKill(t, dir, "")
 		// In the middle of one of the first requests, whatever the machine is
 		// doing: at a random share of what such a request last took.
 		spared := moments.IntN(3)
@@ -409,6 +414,97 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	t.Logf("%d steps were kept, %d sent", last, sent)
 }
 
+// greysKept makes a stash of n greys, each a metre square, from dark to light.
+func greysKept(t *testing.T, file string, n int) {
+	t.Helper()
+	s, err := stash.Create(file)
+	require.NoError(t, err)
+	p := stash.Photo{Name: "a.jpg", Added: time.Unix(1.7e9, 0)}
+	for i := range n {
+		l := colorspace.Lab{L: 20 + float64(i)}
+		p.Fabrics = append(p.Fabrics, piles.Fabric{Scrap: i + 1, AreaCM2: 1e4, Cloth: cloth.Cloth{Lab: l, Lightness: l.L, Uncertainty: 2, Apart: .5, Character: cloth.Solid, Name: "light gray", Colours: []cloth.Colour{{Lab: l, Hex: "#888888", Share: 1}}}})
+	}
+	_, err = s.Add(t.Context(), []stash.Photo{p})
+	require.NoError(t, err)
+	require.NoError(t, s.Close())
+}
+
+// The same of what is tried with a top, two patches swapped and another cloth hung, and
+// of what is done on the wall: a piece cut from one cloth, and others taken out.
+func TestKilledWhileTrying(t *testing.T) {
+	dir, file := t.TempDir(), filepath.Join(t.TempDir(), "stash.db")
+	top := scene.AnyTop(3)
+	top.Width = 400
+	write(t, dir, "wall.jpg", top)
+	wall := idOf(filepath.Join(dir, "wall.jpg"))
+	const cloths = 60
+	greysKept(t, file, cloths)
+	address, _, stop := serve(t, Options{Folder: dir, Stash: file})
+	send(t, address, "question", Question{Kind: "layout", Photo: wall, Kept: true})
+	stop()
+
+	moments := rand.New(rand.NewPCG(5, 6))
+	var told, sent struct{ hung, cut, out int }
+	took := 100 * time.Millisecond
+	rounds := 16
+	if testing.Short() {
+		rounds = 4
+	}
+	for round := range rounds {
+		c, address := startToKill(t, dir, file)
+		now(t, address) // what is killed are the steps
+		spared := moments.IntN(4)
+		var kill *time.Timer
+		for n := 0; n < 40; n++ {
+			if n == spared {
+				kill = time.AfterFunc(time.Duration(moments.Float64()*1.2*float64(took)), func() { _ = c.Process.Kill() })
+			}
+			count, done, where, body := &sent.hung, &told.hung, "steps", `{"kind":"hang","to":[1,1],"from":[1,2]}`
+			switch n % 4 {
+			case 1:
+				body = `{"kind":"hang","to":[2,1],"cloth":"60"}`
+			case 2:
+				count, done, where, body = &sent.cut, &told.cut, "stash/use", `{"id":"60","area":1}`
+			case 3:
+				count, done, where, body = &sent.out, &told.out, "stash/drop", fmt.Sprintf(`{"ids":["%d"]}`, sent.out+1)
+			}
+			*count++
+			began := time.Now()
+			status, said, err := try(address, where, "application/json", "", []byte(body))
+			if err != nil {
+				break
+			}
+			require.Equal(t, 200, status, said)
+			took, *done = time.Since(began), *count
+		}
+		kill.Stop()
+		_ = c.Process.Kill()
+		_ = c.Wait() // it was killed
+		hung := 0
+		for _, tried := range pageOf(t, dir).Tried {
+			hung += len(tried.Hung)
+		}
+		s, err := stash.Open(file)
+		require.NoError(t, err)
+		left, _, err := s.Count(t.Context())
+		require.NoError(t, err)
+		last, err := s.Get(t.Context(), []string{"60"})
+		require.NoError(t, err)
+		require.NoError(t, s.Close())
+		for _, k := range []struct {
+			what           string
+			told, is, sent int
+			count          *int
+		}{{"moves", told.hung, hung, sent.hung, &sent.hung}, {"cuts", told.cut, int(math.Round(last[0].UsedCM2)), sent.cut, &sent.cut}, {"cloths out", told.out, cloths - left, sent.out, &sent.out}} {
+			require.GreaterOrEqual(t, k.is, k.told, "%s, killed %d times", k.what, round+1)
+			require.LessOrEqual(t, k.is, k.sent, k.what)
+			*k.count = k.is // what was sent last may be there or not
+		}
+		told = sent
+	}
+	require.Positive(t, min(told.hung, told.cut, told.out), "%+v", told)
+}
+
 // What is tried outlives the program as what is put right does: swaps, another
 // cloth hung, dropped colours, chosen cloths and the question itself; also where
 // another photo has changed the cloths' numbers meanwhile.
@@ -459,11 +555,117 @@ func TestWhatIsTriedIsKeptToo(t *testing.T) {
 	stop()
 
 	file := filepath.Join(dir, PageFile)
-	for says, text := range map[string]string{"unknown field": `{"schema":"greige-open/1","question":{"kind":"sort"},"more":1}`, "its schema": `{"schema":"greige-open/2","question":{"kind":"sort"}}`, "no such question": `{"schema":"greige-open/1","question":{"kind":"bake"}}`} {
+	for says, text := range map[string]string{"unknown field": `{"schema":"greige-open/1","question":{"kind":"sort"},"more":1}`, "its schema": `{"schema":"greige-open/3","question":{"kind":"sort"}}`, "no such question": `{"schema":"greige-open/1","question":{"kind":"bake"}}`} {
 		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 		require.ErrorContains(t, Serve(t.Context(), Options{Folder: dir}), says)
 		data, err := os.ReadFile(file)
 		require.NoError(t, err)
 		require.Equal(t, text, string(data), "it is left alone")
 	}
+}
+
+// The steps outlive the program: what was put right and tried is taken back, and done
+// again, after the next start, to the same files; beside another file of corrections
+// they are forgotten.
+func TestStepsAreTakenBackAfterTheNextStart(t *testing.T) {
+	dir := basket(t, 700)
+	top := scene.AnyTop(3)
+	top.Width = 500
+	write(t, dir, "wall.jpg", top)
+	basketID, wall := idOf(filepath.Join(dir, "basket.jpg")), idOf(filepath.Join(dir, "wall.jpg"))
+	address, _, stop := serve(t, Options{Folder: dir})
+	right := func() string {
+		data, err := os.ReadFile(filepath.Join(dir, analyze.CorrectionsFile))
+		require.NoError(t, err)
+		return string(data)
+	}
+	type kept struct {
+		right string
+		undo  string
+		tried int
+	}
+	var was []kept
+	note := func(s state) {
+		k := kept{right: right(), undo: s.Undo}
+		if s.Top != nil {
+			k.tried = s.Top.Tried
+		}
+		was = append(was, k)
+	}
+	note(send(t, address, "steps", Step{Kind: "not-cloth", Photo: basketID, Pieces: []string{"2"}}))
+	note(send(t, address, "steps", Step{Kind: "join", Photo: basketID, Pieces: []string{"3", "4"}}))
+	send(t, address, "question", Question{Kind: "layout", Photo: wall})
+	a, b := layout.Cell{1, 1}, layout.Cell{1, 2}
+	note(send(t, address, "steps", Step{Kind: "hang", To: &a, From: &b}))
+	note(send(t, address, "steps", Step{Kind: "chart", Photo: wall, Chart: []string{"LD", "DL"}}))
+	send(t, address, "undo", struct{}{})
+	stop()
+
+	turn := func(where string, i int) {
+		t.Helper()
+		s := send(t, address, where, struct{}{})
+		require.JSONEq(t, was[i].right, right())
+		require.Equal(t, was[i].undo, s.Undo)
+		if i > 1 {
+			require.Equal(t, was[i].tried, s.Top.Tried)
+		}
+	}
+	address, _, stop = serve(t, Options{Folder: dir})
+	require.Equal(t, "what the patches are meant to be", now(t, address).Redo)
+	turn("undo", 1)
+	turn("undo", 0)
+	stop()
+	address, _, stop = serve(t, Options{Folder: dir})
+	turn("redo", 1)
+	turn("redo", 2)
+	turn("redo", 3)
+	require.Empty(t, now(t, address).Redo)
+	turn("undo", 2)
+	stop()
+	file := filepath.Join(dir, PageFile)
+	page := string(readAll(t, file))
+	require.NoError(t, os.WriteFile(file, []byte(strings.Replace(page, `"of":"`, `"of":"0`, 1)), 0o600))
+	address, _, stop = serve(t, Options{Folder: dir})
+	s := now(t, address)
+	require.Empty(t, s.Undo+s.Redo, "they led to another file")
+	require.JSONEq(t, was[2].right, right(), "and what was put right stays")
+	require.Equal(t, was[2].tried, s.Top.Tried)
+	stop()
+}
+
+// However long the history is, the file stays small, and the newest steps are in it.
+func TestTheKeptHistoryIsBounded(t *testing.T) {
+	dir := t.TempDir()
+	write(t, dir, "a.jpg", closeup(1))
+	w, err := newWorkspace(t.Context(), Options{Folder: dir})
+	require.NoError(t, err)
+	defer w.close()
+	id := idOf(w.photos[0].Name)
+	outline := make([][2]float64, 6000)
+	for i := range outline {
+		outline[i] = [2]float64{100 + 50*math.Cos(float64(i)/400), 100 + 50*math.Sin(float64(i)/1000)}
+	}
+	const steps = 16
+	for i := range steps {
+		outline[0][0] += .5
+		require.NoError(t, w.do(t.Context(), Step{Kind: "draw", Photo: id, Outline: slices.Clone(outline)}), i)
+	}
+	data := readAll(t, filepath.Join(dir, PageFile))
+	require.Less(t, len(data), 2*mostStepBytes)
+	k := pageOf(t, dir)
+	require.Greater(t, len(k.History.Done), 3)
+	require.Less(t, len(k.History.Done), steps)
+	other, err := newWorkspace(t.Context(), Options{Folder: dir})
+	require.NoError(t, err)
+	defer other.close()
+	require.Equal(t, len(k.History.Done), other.at)
+	require.NoError(t, other.undo(-1))
+	require.Equal(t, w.history[w.at-1].corrections, other.now().corrections)
+}
+
+func readAll(t *testing.T, path string) []byte {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return data
 }

@@ -43,6 +43,8 @@ type moment struct {
 	corrections *analyze.Corrections
 	tried       []tries // by photo
 	says        string  // the step that led here, in words
+	// back and forth are what that step has changed: as it was before, and as it is.
+	back, forth []keptPhoto
 }
 
 // workspace is a folder of photos, what was put right in them, and the answer.
@@ -67,6 +69,8 @@ type workspace struct {
 	numbers  []chosenCloth // of the cloths that could be chosen, as last measured
 	inks     []string      // the print's palette, as last measured, #rrggbb
 	stashed  stashed
+	acting   sync.Mutex // one step on the wall at a time
+	acts     acts
 	school   school
 
 	rev      int      // of all of this
@@ -303,7 +307,7 @@ func (w *workspace) inputs(own string) []string {
 func (w *workspace) job(rev int, wished wishes) func(context.Context) (*analyze.Result, error) {
 	now, q := w.now(), w.question
 	settings := w.opt.Settings
-	settings.Corrections = now.corrections
+	settings.Corrections, settings.Late = now.corrections, true
 	settings.Progress = func(done, total int) {
 		w.mu.Lock()
 		defer w.mu.Unlock()
@@ -374,12 +378,6 @@ func (w *workspace) ask(q Question) error {
 	return nil
 }
 
-// record puts a moment behind the present one.
-func (w *workspace) record(m moment) {
-	w.history = append(w.history[:w.at+1:w.at+1], m)
-	w.at++
-}
-
 // undo goes a step back, or forth.
 func (w *workspace) undo(by int) error {
 	w.mu.Lock()
@@ -396,12 +394,14 @@ func (w *workspace) undo(by int) error {
 // save keeps what was put right, and what is asked and tried.
 func (w *workspace) save() {
 	var b bytes.Buffer
+	right := w.right.onDisk
 	if err := w.now().corrections.Write(&b); err != nil {
 		w.right.trouble = err.Error()
 	} else if c := w.now().corrections; w.right.onDisk != nil || c != nil && len(c.Photos) > 0 {
-		w.right.keep(b.Bytes())
+		right = b.Bytes()
+		w.right.keep(right)
 	}
-	if data, err := w.pageBytes(); err != nil {
+	if data, err := w.pageBytes(right); err != nil {
 		w.page.trouble = err.Error()
 	} else if data != nil {
 		w.page.keep(data)
@@ -474,6 +474,7 @@ func (w *workspace) keepPage(version string) (string, error) {
 		return "", &refusal{Reason: "there is no answer to keep yet"}
 	}
 	path := filepath.Join(w.opt.Folder, "greige-"+r.Command+".html")
+	r = r.Drawn()
 	return path, report.WriteFile(path, func(to io.Writer) error { return report.WritePage(to, r, version) })
 }
 

@@ -59,15 +59,6 @@ export function middle(points) {
   return [x / (3 * a), y / (3 * a)];
 }
 
-export function inside(points, [x, y]) {
-  let held = false;
-  points.forEach((a, i) => {
-    const b = points[(i + 1) % points.length];
-    if ((a[1] > y) !== (b[1] > y) && x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0])) held = !held;
-  });
-  return held;
-}
-
 // choice is a row of radio buttons.
 export function choice(name, legend, options, chosen, change, seen = false) {
   return h("fieldset", { class: "choices" }, h("legend", { class: seen ? "seen" : "unseen" }, legend), options.map(([value, words]) =>

@@ -117,9 +117,9 @@ export function box(picture, size, start, change) {
   return { value: () => v };
 }
 
-// map takes the unit square to four corners (the homography of a plane; Hartley
+// plane takes the unit square to four corners (the homography of a plane; Hartley
 // and Zisserman 2004, section 2.3).
-export function plane(c) {
+function plane(c) {
   const [[x0, y0], [x1, y1], [x2, y2], [x3, y3]] = c;
   const dx1 = x1 - x2, dx2 = x3 - x2, dx3 = x0 - x1 + x2 - x3, dy1 = y1 - y2, dy2 = y3 - y2, dy3 = y0 - y1 + y2 - y3;
   const d = dx1 * dy2 - dx2 * dy1 || 1e-9;
@@ -129,7 +129,7 @@ export function plane(c) {
 }
 
 // gridLines are the seams of a top between four corners, as lines of two points.
-export function gridLines(corners, rows, cols, setting) {
+function gridLines(corners, rows, cols, setting) {
   const to = plane(corners), lines = [];
   const add = (a, b) => lines.push([to(...a), to(...b)]);
   if (setting !== "on-point") {
@@ -171,20 +171,19 @@ export function corners(picture, size, start, grid, change) {
     handle(picture, size, name, () => c[i], (p) => { c[i] = [clamp(p[0], 0, size.w), clamp(p[1], 0, size.h)]; draw(); },
       () => change(c.map((p) => p.map(round))), { lens }));
   draw();
-  return { draw, value: () => c.map((p) => p.map(round)) };
+  return { value: () => c.map((p) => p.map(round)) };
 }
 
 // line lays a line across a piece, from one side to the other.
-export function line(picture, size, outline, centre, change) {
-  const b = bounds(outline), long = b.w > b.h, reach = Math.max(b.w, b.h) * .6;
+export function line(picture, size, outline, centre) {
+  const b = bounds(outline), long = b.w > b.h;
   const ends = long ? [[centre[0], centre[1] - b.h * .6], [centre[0], centre[1] + b.h * .6]] : [[centre[0] - b.w * .6, centre[1]], [centre[0] + b.w * .6, centre[1]]];
   const edge = s("path", { class: "edge" }), mark = s("path", { class: "mark" });
   layer(picture, edge, mark);
-  const draw = () => { edge.setAttribute("d", path(ends, false)); mark.setAttribute("d", path(ends, false)); handles.forEach((k) => k.place()); change(ends); };
+  const draw = () => { edge.setAttribute("d", path(ends, false)); mark.setAttribute("d", path(ends, false)); handles.forEach((k) => k.place()); };
   const handles = ["One end of the line", "Other end of the line"].map((name, i) =>
     handle(picture, size, name, () => ends[i], (p) => { ends[i] = [clamp(p[0], 0, size.w), clamp(p[1], 0, size.h)]; draw(); }, () => { }));
   for (const p of ends) { p[0] = clamp(p[0], 0, size.w); p[1] = clamp(p[1], 0, size.h); }
-  void reach;
   draw();
   handles[0].b.focus({ preventScroll: true });
   return { value: () => ends.map((p) => p.map(round)) };
@@ -222,7 +221,7 @@ export function outline(picture, size, change, finish) {
   });
   draw();
   target.b.focus({ preventScroll: true });
-  return { value: () => points, show(ps) { points = ps; draw(); } };
+  return { value: () => points };
 }
 
 // colourUnder is the mean light of a box of the picture that is shown: as a

@@ -39,9 +39,9 @@ app.step = (step) => take("steps", step);
 app.ask = (where, body) => api.post(where, body);
 
 // What is being drawn over a photo stays as it is while news come in.
-async function refresh() {
+const refresh = app.refresh = async () => {
   try { app.state = whole(await api.state()); render(current().busy()); } catch (e) { app.complain(e); }
-}
+};
 
 // Photos come in one after the other; each shows how far it is.
 let sending = Promise.resolve();
@@ -94,11 +94,14 @@ function renderBar() {
   fill(places.questions, h("legend", { class: "unseen" }, "What do you want to know?"), [["sort", "Lights and darks"], ["layout", "Does it read?"], ["border", "Middle of a border"], app.state.stash.there && ["wall", "My stash"], app.state.teach && ["school", "My phone"]].filter(Boolean).map(([value, words]) =>
     h("label", { class: "choice" }, h("input", { type: "radio", name: "question", value, checked: value === (app.view || q.kind), "data-key": "q" + value, onchange: () => app.turn(value) }), h("span", {}, words))));
   fill(places.history,
-    button("Undo", () => take("undo"), { key: "undo", disabled: !app.state.undo, "aria-keyshortcuts": "Control+Z", "aria-label": "Undo" + (app.state.undo ? ": " + app.state.undo : "") }),
-    button("Redo", () => take("redo"), { key: "redo", disabled: !app.state.redo, "aria-keyshortcuts": "Control+Shift+Z", "aria-label": "Redo" + (app.state.redo ? ": " + app.state.redo : "") }),
-    button("Keep this page", keep, { key: "keep", disabled: !app.state.command }),
+    [["undo", "Undo", "Control+Z"], ["redo", "Redo", "Control+Shift+Z"]].map(([way, words, shortcut]) => button(words, () => turnBack(way), { key: way, disabled: !steps()[way], "aria-keyshortcuts": shortcut, "aria-label": words + (steps()[way] ? ": " + steps()[way] : "") })),
+    button("Keep this page", keep, { key: "keep", disabled: !app.state.answered || Boolean(app.view) }),
     button("End", end, { key: "end" }));
 }
+
+// The wall has steps of its own: the stash is not the folder's. Teaching has none.
+const steps = () => (app.view === "wall" ? app.state.stash : app.view ? {} : app.state);
+const turnBack = (way) => (app.view === "wall" ? wall.act("turn", { by: way === "undo" ? -1 : 1 }) : take(way));
 
 async function keep() {
   try { app.kept = (await api.post("keep")).file; say("The page is kept in " + app.kept); renderRest(); renderAnswer(); } catch (e) { app.complain(e); }
@@ -200,10 +203,10 @@ function renderRest() {
   fill(places.rest,
     lit.length > 0 && h("div", { class: "panel" }, h("h2", {}, "The light"), lit.slice(0, 5).map((p) => h("p", {}, (lit.length > 1 ? p.name + ": " : "") + p.note)), lit.length > 5 && h("p", {}, "The rest stands on the page that is kept.")),
     (s.notes.length > 0 || s.left.length > 0) && h("div", { class: "panel" }, h("h2", {}, "To know"), s.notes.slice(0, 5).map((n) => h("p", {}, n)), s.left.map((l) => h("p", {}, l.photo + ": " + l.reason + "."))),
-    s.command && h("div", { class: "panel" }, h("h2", {}, "The whole answer"), h("p", {}, h("a", { class: "button", href: "greige.html", target: "_blank", rel: "noopener" }, "See the page as it is kept")),
+    s.command && h("div", { class: "panel" }, h("h2", {}, "The whole answer"), s.answered && h("p", {}, h("a", { class: "button", href: "greige.html", target: "_blank", rel: "noopener" }, "See the page as it is kept")),
       h("p", {}, "In a terminal the same answer comes from"), h("code", { class: "command" }, s.command),
       h("p", { class: "keys" }, "What you put right is kept in " + s.kept + " as you do it. Your photos are never changed.")),
-    h("div", { class: "panel" }, h("h2", {}, "By keyboard"), h("p", { class: "keys" }, h("kbd", {}, "Tab"), " reaches everything; in the photo the arrow keys go from piece to piece, or from patch to patch, and ", h("kbd", {}, "Space"), " chooses. Of pieces ", h("kbd", {}, "C"), " it is cloth, ", h("kbd", {}, "N"), " it is no cloth, ", h("kbd", {}, "T"), " it is two, ", h("kbd", {}, "O"), " they are one. ", h("kbd", {}, "Ctrl+Z"), " takes a step back, ", h("kbd", {}, "Esc"), " leaves what is being drawn.")),
+    h("div", { class: "panel" }, h("h2", {}, "By keyboard"), h("p", { class: "keys" }, h("kbd", {}, "Tab"), " reaches everything; in the photo and on the wall the arrow keys go from piece to piece, or from patch to patch, and ", h("kbd", {}, "Space"), " chooses. Of pieces ", h("kbd", {}, "C"), " it is cloth, ", h("kbd", {}, "N"), " it is no cloth, ", h("kbd", {}, "T"), " it is two, ", h("kbd", {}, "O"), " they are one. ", h("kbd", {}, "Ctrl+Z"), " takes a step back, ", h("kbd", {}, "Esc"), " leaves what is being drawn.")),
     s.phone && h("div", { class: "panel" }, h("h2", {}, "From your phone"), h("p", {}, "Scan this with a phone that is in your home network. Its page takes a photo and sends it here. Whoever has this code can send photos until greige ends, and see nothing."), h("img", { class: "code", src: "phone.png", alt: "A code to scan, of the address " + s.phone, width: 256, height: 256 })),
     h("div", { class: "panel" }, h("h2", {}, "Take care"), h("p", {}, "Once cloth is cut it is gone: hold what could go either way beside its neighbours by daylight first. Irons burn and rotary blades cut: close the blade after each cut, and keep both from children.")));
 }
@@ -213,7 +216,8 @@ document.addEventListener("keydown", (e) => {
   const typing = e.target.matches("input[type=number], input[type=text], input[type=color], select");
   if ((e.ctrlKey || e.metaKey) && e.key.toLowerCase() === "z" && !typing) {
     e.preventDefault();
-    if (e.shiftKey ? app.state.redo : app.state.undo) take(e.shiftKey ? "redo" : "undo");
+    const way = e.shiftKey ? "redo" : "undo";
+    if (steps()[way]) turnBack(way);
     return;
   }
   if (e.ctrlKey || e.metaKey || e.altKey || typing) return;

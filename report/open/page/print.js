@@ -1,8 +1,9 @@
 // A border print: the part that is the print, its colours, and the cloths for
 // the middle.
 
-import { h, s, fill, say, choice, button } from "./dom.js";
+import { h, s, fill, choice, button } from "./dom.js";
 import { picture } from "./stage.js";
+import { cardTools, cardPanel, aboutCards } from "./card.js";
 import * as draw from "./editors.js";
 
 export function makePrint(app) {
@@ -44,16 +45,17 @@ export function makePrint(app) {
         button("All of it", () => { reset(); app.step({ kind: "at", photo: photo.id }); }, { key: "all" }),
         button("Leave it", () => { reset(); render(); }, { key: "leave" })),
         h("p", { class: "keys" }, "Drag over the photo, or move the box and its corners with the arrow keys."));
+    } else if (mode === "card") {
+      panel = cardPanel(app, photo, place, () => { reset(); render(); });
     } else {
       if (photo.at) {
         const [x, y, w, hh] = photo.at, d = "M" + x + " " + y + "h" + w + "v" + hh + "h" + -w + "z";
         place.querySelector("svg").append(s("path", { class: "edge", d }), s("path", { class: "mark", d }));
       }
-      panel = [h("div", { class: "panel" }, h("h2", {}, "Put it right"), h("div", { class: "tools" }, button("Which part is the print", () => { mode = "at"; render(); }, { key: "at" }))), p && middles(p), p && colours(p)];
+      panel = [h("div", { class: "panel" }, h("h2", {}, "Put it right"), h("div", { class: "tools" }, button("Which part is the print", () => { mode = "at"; render(); }, { key: "at" }), cardTools(app, photo, () => { mode = "card"; render(); })), aboutCards()), p && middles(p), p && colours(p)];
     }
     fill(stage, h("div", { class: "tools" }, choice("view", "What is shown", [["colour", "Colour"], ["grey", "Grey"]], view, (v) => { view = v; render(); }), h("h2", {}, photo.name)), place);
     fill(tools, panel);
-    void say;
   }
 
   return { render, reset, busy: () => mode !== "answer", key(e) { if (e.key === "Escape" && mode !== "answer") { reset(); render(); return true; } return false; } };

@@ -2,7 +2,8 @@
 // right.
 
 import { h, s, fill, say, path, middle, choice, button, round, count, capital } from "./dom.js";
-import { photoURL, chip } from "./pictures.js";
+import { photoURL } from "./pictures.js";
+import { cardTools, cardPanel, aboutCards } from "./card.js";
 import * as draw from "./editors.js";
 
 // picture is a photo with a layer that counts in its own pixels.
@@ -95,10 +96,9 @@ export function makeStage(app) {
     return h("div", { class: "panel" }, h("h2", {}, "Something missed?"), h("div", { class: "tools" },
       button("Draw a box round it", () => { reset("box"); render(); }, { key: "box" }),
       button("Draw its outline", () => { reset("outline"); render(); }, { key: "outline" }),
-      button(photo.card ? "Move the card" : "Show the card", () => { reset("card"); render(); }, { key: "card" }),
-      photo.card && button("No card", () => app.step({ kind: "card", photo: photo.id }), { key: "nocard" })),
+      cardTools(app, photo, () => { reset("card"); render(); })),
       choice("scraps", "What this photo shows", [["", "Found by itself"], ["many", "Several cloths"], ["one", "One cloth"]], many || "", (v) => app.step({ kind: "scraps", photo: photo.id, scraps: v }), true),
-      h("p", { class: "keys" }, "A card is white paper, or a grey card, lying in the photo: it says how light the light was."));
+      aboutCards());
   }
 
   // The panel of what is being drawn, with what to do when it is.
@@ -112,7 +112,7 @@ export function makeStage(app) {
       const panel = h("div", { class: "panel" }, h("h2", {}, "Where is number " + p.id + " two?"), h("div", { class: "tools" },
         button("Cut here", () => act("split", { line: editor.value() }), { key: "take", class: "main" }), leave),
         keys("Drag the ends of the line, or reach them with Tab and move them with the arrow keys; with Shift in small steps."));
-      queueMicrotask(() => { editor = draw.line(place, size, p.outline, middle(p.outline), () => { }); });
+      queueMicrotask(() => { editor = draw.line(place, size, p.outline, middle(p.outline)); });
       return panel;
     }
     if (tool === "box") {
@@ -133,18 +133,7 @@ export function makeStage(app) {
       return h("div", { class: "panel" }, h("h2", {}, "Is this its edge?"), h("div", { class: "tools" },
         button("Take it", () => act("draw", { pieces: [], outline: drawn }), { key: "take", class: "main" }), leave));
     }
-    const under = h("p", { class: "under", role: "status" });
-    const light = h("input", { type: "number", min: 1, max: 100, step: .5, value: photo.light || 95, "data-key": "cardlight" });
-    queueMicrotask(() => {
-      editor = draw.box(place, size, photo.card || null, (v) => {
-        const c = draw.colourUnder(place, size, v);
-        if (c) fill(under, h("span", { class: "dye", style: { background: c.css } }), "Under the box: lightness about " + Math.round(c.lightness) + " as the camera saw it.");
-      });
-    });
-    return h("div", { class: "panel" }, h("h2", {}, "Where does the card lie?"), under,
-      h("label", { class: "check" }, "Its lightness, 0 to 100", light),
-      h("div", { class: "tools" }, button("Take it", () => act("card", { pieces: [], box: editor.value(), light: Number(light.value) || 95 }), { key: "take", class: "main" }), leave),
-      keys("Keep well inside its edges. White paper is about 95, an 18 % grey card 49.5. Drag over the photo, or move the box with the arrow keys."));
+    return cardPanel(app, photo, place, () => { reset(); render(); });
   }
 
   const corners = ([x, y, w, hh]) => [[x, y], [x + w, y], [x + w, y + hh], [x, y + hh]];
@@ -190,5 +179,3 @@ export function makeStage(app) {
     busy: () => tool !== "touch",
   };
 }
-
-export { chip };

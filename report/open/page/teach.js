@@ -63,7 +63,7 @@ export function makeSchool(app) {
     render();
   }
 
-  const step = (number, words, image, alt, ...more) => h("li", { class: "panel step" }, h("h2", {}, number + ". " + words), h("div", { class: "sides" }, h("img", { src: "page/teach-" + image + ".svg", alt, width: 320, height: 220 }), h("div", {}, more)));
+  const step = (number, words, image, alt, ...more) => h("li", { class: "panel step" }, h("h2", {}, number + ". " + words), h("div", { class: "sides" }, image && h("img", { src: "page/teach-" + image + ".svg", alt, width: 320, height: 220 }), h("div", {}, more)));
 
   const file = (p) => h("li", {}, h("img", { src: "teach/photos/" + p.id, alt: "", loading: "lazy" }), h("span", {}, p.name), button("Take it away", () => { cards = {}; corners = null; tool = ""; ask("teach/leave", { id: p.id }); }, { key: "leave" + p.id, "aria-label": "Take it away: " + p.name }));
 
@@ -126,7 +126,7 @@ export function makeSchool(app) {
         h("p", {}, w.take), h("p", {}, "Bring the photo itself, at full size: a messenger takes away the record by which the phone is known."),
         h("div", { class: "tools" }, button(w.most === 1 ? "Choose the photo" : "Choose the photos", () => picker.click(), { key: "lesson", class: "main" })),
         h("ul", { class: "photos" }, (w.most === 1 ? used() : photos()).map(file), coming.map((c) => h("li", {}, h("span", { class: "none" }), h("span", {}, c.name), h("span", {}), h("p", { class: "reason" }, c.failed ? c.failed.message + "." : "Coming in."), c.failed && button("Put this away", () => { coming = coming.filter((o) => o !== c); render(); }, { key: "gone" + c.name }))))),
-      step(3, "Show it, and let it learn", "show", "A box that lies well inside a sheet of paper.", where(),
+      step(3, way === "scene" ? "Let it learn" : "Show it, and let it learn", way !== "scene" && "show", "A box that lies well inside a sheet of paper.", where(),
         h("div", { class: "tools" }, button(busy ? "Learning" : "Learn it", learn, { key: "learn", class: "main", disabled: !ready() })))));
     fill(tools, outcome && h("div", { class: "panel" }, h("h2", {}, outcome.kept ? "What was gained" : "Why nothing is kept"), h("p", {}, outcome.headline), outcome.more.map((m) => h("p", {}, m))), known());
   }

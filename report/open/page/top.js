@@ -3,13 +3,14 @@
 
 import { h, s, fill, say, path, middle, choice, button, bounds } from "./dom.js";
 import { picture } from "./stage.js";
+import { cardTools, cardPanel, aboutCards } from "./card.js";
 import * as draw from "./editors.js";
 
 const letters = { light: "L", dark: "D", medium: "M", any: "." };
 const words = { L: "light", D: "dark", M: "medium", ".": "anything" };
 
 export function makeTop(app) {
-  let mode = "answer", view = "colour", after = false, brush = "L", chosen = [], grid = null, editor = null, cloth = "";
+  let mode = "answer", view = "colour", after = false, brush = "L", chosen = [], grid = null, editor = null;
 
   const top = () => app.state.top;
   const cell = (p) => p.row + "," + p.col;
@@ -18,7 +19,7 @@ export function makeTop(app) {
   function sight(t) {
     const at = after && t.after ? 1 : 0;
     const img = h("img", { src: "sight/" + at + "/" + view + "?" + app.state.answer, width: t.width, height: t.height, alt: "The top, straightened" + (at ? ", after the changes." : ", as it hangs.") });
-    const place = h("div", { class: "picture" }, img, s("svg", { viewBox: "0 0 1000 1000", preserveAspectRatio: "none" }));
+    const place = h("div", { class: "picture", "data-flat": "1" }, img, s("svg", { viewBox: "0 0 1000 1000", preserveAspectRatio: "none" }));
     place.style.maxWidth = "calc(" + t.width / t.height + " * 78vh)";
     return place;
   }
@@ -107,7 +108,9 @@ export function makeTop(app) {
   }
 
   function gridMode(t, photo, place) {
-    grid = grid || { corners: t.corners, rows: t.rows, cols: t.cols, setting: t.setting };
+    const { width: w, height: hh } = photo;
+    grid = grid || (t ? { corners: t.corners, rows: t.rows, cols: t.cols, setting: t.setting }
+      : { corners: [[w * .15, hh * .15], [w * .85, hh * .15], [w * .85, hh * .85], [w * .15, hh * .85]], rows: 4, cols: 4, setting: "straight" });
     queueMicrotask(() => { editor = draw.corners(place, { w: photo.width, h: photo.height }, grid.corners, () => grid, (c) => { grid.corners = c; }); });
     const set = (name) => (v) => { grid = { ...grid, [name]: v }; if (grid.setting === "on-point") grid.cols = grid.rows = name === "cols" ? grid.cols : grid.rows; render(); };
     return h("div", { class: "panel" }, h("h2", {}, "Where are the patches?"), stepper("Rows", grid.rows, 1, set("rows")), stepper("Columns", grid.cols, 1, set("cols")),
@@ -141,12 +144,15 @@ export function makeTop(app) {
       h("p", { class: "keys" }, "Touch the patches. By keyboard: the arrow keys walk over the patches, L, D, M and the full stop paint."));
   }
 
-  function answerMode(t) {
+  function answerMode(t, photo) {
+    const cards = cardTools(app, photo, () => { reset(); mode = "card"; render(); });
+    const where = button("Where the patches are", () => { reset(); mode = "grid"; render(); }, { key: "grid" });
+    if (!t) return h("div", { class: "panel" }, h("h2", {}, "Put it right"), h("div", { class: "tools" }, where, cards), aboutCards());
     return h("div", { class: "panel" }, h("h2", {}, "Put it right, or try"), h("div", { class: "tools" },
-      button("Where the patches are", () => { reset(); mode = "grid"; render(); }, { key: "grid" }),
+      where,
       button("What they are meant to be", () => { reset(); mode = "paint"; render(); }, { key: "paint" }),
       button("Swap or hang another", () => { reset(); mode = "hang"; render(); }, { key: "hang" }),
-      t.tried > 0 && button("As it hangs (" + t.tried + " tried)", () => app.step({ kind: "hang-back" }), { key: "back" })),
+      t.tried > 0 && button("As it hangs (" + t.tried + " tried)", () => app.step({ kind: "hang-back" }), { key: "back" }), cards),
       h("p", {}, "Pattern: " + t.pattern + (t.given ? ", as you said." : ", as found.")));
   }
 
@@ -159,23 +165,26 @@ export function makeTop(app) {
   function render() {
     const stage = document.getElementById("stage"), tools = document.getElementById("tools"), photo = app.photo(), t = top();
     if (!photo) { fill(stage, app.dropZone()); return; }
-    if (!t) { fill(stage, photo.width ? picture(photo, "colour", photo.name) : h("p", { class: "panel" }, "Looking at " + photo.name + ".")); fill(tools, photo.reason ? h("p", { class: "panel" }, capital(photo.reason) + ".") : null); return; }
+    if (!photo.width) { fill(stage, h("p", { class: "panel" }, photo.reason ? capital(photo.reason) + "." : "Looking at " + photo.name + ".")); fill(tools); return; }
     let place, panel;
-    if (mode === "grid") { place = picture(photo, view === "grey" ? "grey" : "colour", photo.name); panel = gridMode(t, photo, place); }
-    else {
+    if (mode === "grid" || mode === "card" || !t) {
+      place = picture(photo, view === "grey" ? "grey" : "colour", photo.name);
+      panel = mode === "grid" ? gridMode(t, photo, place) : mode === "card" ? cardPanel(app, photo, place, () => { reset(); render(); })
+        : [photo.reason && h("p", { class: "panel" }, capital(photo.reason) + "."), app.state.measured && answerMode(null, photo)];
+    } else {
       place = sight(t);
       drawTop(place, t);
-      panel = mode === "paint" ? paintMode(t) : mode === "hang" ? hangMode(t) : [answerMode(t), changes(t)];
+      panel = mode === "paint" ? paintMode(t) : mode === "hang" ? hangMode(t) : [answerMode(t, photo), changes(t)];
     }
-    fill(stage, h("div", { class: "tools" }, choice("view", "What is shown", [["colour", "Colour"], ["grey", "Grey"], ["squint", "Squint"]], view, (v) => { view = v; render(); }),
-      t.after && mode === "answer" && choice("after", "When", [["", "As it hangs"], ["1", "After the changes"]], after ? "1" : "", (v) => { after = v === "1"; render(); }), h("h2", {}, photo.name)), place);
+    fill(stage, h("div", { class: "tools" }, choice("view", "What is shown", [["colour", "Colour"], ["grey", "Grey"], place.dataset.flat && ["squint", "Squint"]].filter(Boolean), view, (v) => { view = v; render(); }),
+      t && t.after && mode === "answer" && choice("after", "When", [["", "As it hangs"], ["1", "After the changes"]], after ? "1" : "", (v) => { after = v === "1"; render(); }), h("h2", {}, photo.name)), place);
     fill(tools, panel);
   }
 
   const capital = (w) => w.charAt(0).toUpperCase() + w.slice(1);
 
   return {
-    render, reset, busy: () => mode === "grid",
+    render, reset, busy: () => mode === "grid" || mode === "card",
     fix() { reset(); mode = "grid"; render(); },
     key(e) { if (e.key === "Escape" && mode !== "answer") { reset(); render(); return true; } return false; },
   };
