@@ -36,7 +36,7 @@ const (
 	mostKinds   = 3 // a table, its cloth and the floor; more would take the cloths themselves
 	// A region is ground when it runs along the rim: its stretch of rim over the
 	// root of its area. A square that lies in a corner has 2, one at a side 1.
-	runsLeast = .8
+	runsLeast = 1.5
 )
 
 // Picture is a photo in units of about one L* (25 x the natural logarithm of
