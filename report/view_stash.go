@@ -263,7 +263,8 @@ func keptNext(k *stash.Answer) []string {
 		if k.Shown()[0].DeltaE != nil {
 			which = "the nearest"
 		}
-		out = append(out, inWords(len(k.Shown()))+" of the "+inWords(all)+" cloths are on this page, "+which+": one with all of them would be too heavy to open. To see others, ask for fewer: greige stash find --dark, --near, --name. greige open shows all of them on a wall.")
+		say := alike(len(k.Shown()), all)
+		out = append(out, say(len(k.Shown()))+" of the "+say(all)+" cloths are on this page, "+which+": one with all of them would be too heavy to open. To see others, ask for fewer: greige stash find --dark, --near, --name. greige open shows all of them on a wall.")
 	}
 	if len(k.Retake) > 0 {
 		out = append(out, "Take the photo of what cannot be told again, with a sheet of white paper in it, and add it: greige stash add PHOTO. Then take the old one out: greige stash drop PHOTO.")
