@@ -35,7 +35,9 @@ const (
 	leastSpread = 1
 	mostKinds   = 3 // a table, its cloth and the floor; more would take the cloths themselves
 	// A region is ground when it runs along the rim: its stretch of rim over the
-	// root of its area. A square that lies in a corner has 2, one at a side 1.
+	// root of its area. A square in a corner has 2, a strip along a side 2 and more; a
+	// square that a side cuts has 1, a card lying along it 1.3: cloths of their colour
+	// elsewhere would be ground with them.
 	runsLeast = 1.5
 )
 
