@@ -169,6 +169,8 @@ export function makeWall(app) {
   // act does something to the stash; what hangs then is asked for anew.
   async function act(where, body) {
     const i = found.cloths.findIndex((c) => c.id === chosen);
+    // Of a cloth that goes no picture is asked for any more.
+    if (where === "drop" && i >= 0) for (const e of on(found.cloths[i]).querySelectorAll("image")) e.removeAttribute("href");
     try {
       const r = await app.ask("stash/" + where, body);
       app.trouble = null;
