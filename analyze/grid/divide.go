@@ -12,7 +12,7 @@ import (
 // divided is the best reading as a straight set.
 func (v *given) divided() *guess {
 	s := v.seenStraight()
-	f, g, down, along := s.f, s.g, s.down, s.along
+	f, g, down, along := s.f, s.f.across(), s.down, s.along
 	cols, rows := down.divisions(v.hints.Cols), along.divisions(v.hints.Rows)
 	type pair struct {
 		c, r  division

@@ -19,64 +19,53 @@ type profile struct {
 	reliefs map[[2]int]*relief // those made before, by scale and smoothing
 }
 
-// strip is a band of rows y0 <= y < y1 and what it counts.
-type strip struct {
-	y0, y1 int
-	weight float64
+// stepBand is what steps says of one band of a picture, and the columns that it shows.
+type stepBand struct {
+	step []float32
+	seen []bool
 }
 
-// evenStrips are strips of equal height over n rows, weighed by their middle.
-func evenStrips(n int, weight func(y float64) float64) func(w int) []strip {
-	return func(w int) []strip {
-		h := 2 * w
-		var out []strip
-		for y := 0; y+h <= n; y += h {
-			if g := weight(float64(y) + float64(h)/2); g > 0 {
-				out = append(out, strip{y, y + h, g})
-			}
+// stepsAt are the steps at a scale of all bands of a picture, each twice as high as
+// the scale's windows are wide; made when they are first asked for. There are none
+// where the picture is too narrow.
+func (f *flattened) stepsAt(k int) []stepBand {
+	w := scales[k]
+	f.stepping[k].Do(func() {
+		if 4*w > f.w {
+			return
 		}
-		return out
-	}
+		f.stepped[k] = make([]stepBand, f.h/(2*w))
+		photo.Bands(len(f.stepped[k]), 1, func(b0, b1 int) {
+			for b := b0; b < b1; b++ {
+				m := f.band(2*w*b, 2*w*(b+1))
+				f.stepped[k][b] = stepBand{m.steps(w), m.seen}
+			}
+		})
+	})
+	return f.stepped[k]
 }
 
-// profileOf adds up the steps of strips of f, which are asked for by the
-// width of the windows.
-func profileOf(f *flattened, strips func(w int) []strip) *profile {
+// profileOf adds up the steps of the bands of f whose middle lies between y0 and y1.
+func profileOf(f *flattened, y0, y1 float64) *profile {
 	p := &profile{n: f.w + 1, reliefs: map[[2]int]*relief{}}
 	for k, w := range scales {
 		p.sums[k] = make([]float32, p.n)
-		if 4*w > f.w {
-			continue
-		}
-		list := strips(w)
-		type part struct {
-			e    []float32
-			seen []bool
-		}
-		parts := make([]part, len(list))
-		photo.Bands(len(list), 1, func(b0, b1 int) {
-			for b := b0; b < b1; b++ {
-				band := f.band(list[b].y0, list[b].y1)
-				parts[b] = part{band.steps(w), band.seen}
-			}
-		})
 		total := make([]float32, p.n)
-		for b, part := range parts {
-			g := float32(list[b].weight)
+		for b, band := range f.stepsAt(k) {
+			if y := float64(w * (2*b + 1)); y <= y0 || y >= y1 {
+				continue
+			}
 			for x := w; x+w < p.n; x++ {
-				if part.seen[x-w] && part.seen[x+w-1] {
-					p.sums[k][x] += g * part.e[x]
-					total[x] += g
+				if band.seen[x-w] && band.seen[x+w-1] {
+					p.sums[k][x] += band.step[x]
+					total[x]++
 				}
 			}
 		}
-		var all float32
-		for _, v := range total {
-			all = max(all, v)
-		}
+		all := slices.Max(total)
 		for x, v := range total {
 			if v > 0 {
-				// Where few strips show the place the mean is worth less.
+				// Where few bands show the place the mean is worth less.
 				p.sums[k][x] /= max(v, all/3)
 			}
 		}
