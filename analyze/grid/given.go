@@ -191,7 +191,7 @@ func (v *given) straight() *bounded {
 		}
 		return size / float64(n)
 	}
-	var down, along profiled
+	var down, along *profile
 	for range 2 {
 		if !v.bent {
 			// Cloth sags more than it bows to the side.
@@ -224,15 +224,9 @@ func (v *given) straight() *bounded {
 	return r
 }
 
-// profiled is a profile of the lines from x0 to x1.
-type profiled struct {
-	*profile
-	x0, x1 float64
-}
-
 // count is how many rows or columns there seem to be, and how good that is:
 // the best of what divide says of each number.
-func (p profiled) count(divide func(n int) (float64, []float64)) (n int, score float64) {
+func (p *profile) count(divide func(n int) (float64, []float64)) (n int, score float64) {
 	score = math.Inf(-1)
 	most := max(min(int((p.x1-p.x0)/smallestPitch), mostCount), 1)
 	for k := 1; k <= most; k++ {
@@ -244,7 +238,7 @@ func (p profiled) count(divide func(n int) (float64, []float64)) (n int, score f
 }
 
 // even places n-1 lines between the ends for equal patches.
-func (p profiled) even(n int) (score float64, lines []float64) {
+func (p *profile) even(n int) (score float64, lines []float64) {
 	return p.relief((p.x1-p.x0)/float64(n)).place(p.x0, p.x1, evenWidths(n))
 }
 
@@ -253,7 +247,7 @@ const mostCount = 60
 
 // doubt is the warning that another number of rows or columns fits the seams
 // much better than the one given.
-func (p profiled) doubt(n int, what string) []string {
+func (p *profile) doubt(n int, what string) []string {
 	best, score := p.count(p.even)
 	have, _ := p.divide(n)
 	have -= lineCost * float64(n-1)
@@ -322,7 +316,7 @@ func (f *flattened) hang(x0, x1, y0, y1, pitch, most float64) float64 {
 // divide places n-1 lines between the ends: equal patches or, where that
 // explains what is seen far better, blocks of equal patches with sashing
 // between them and perhaps round them.
-func (p profiled) divide(n int) (score float64, lines []float64) {
+func (p *profile) divide(n int) (score float64, lines []float64) {
 	x0, x1 := p.x0, p.x1
 	span := x1 - x0
 	best, lines := p.even(n)

@@ -47,12 +47,7 @@ func (whole *given) outlined() []*guess {
 		return out
 	}
 	e := whole.edgesInside()
-	for _, in := range e.rings() {
-		if hints.off.rings {
-			break
-		}
-		out = append(out, whole.inside(in).readings()...)
-	}
+	out = append(out, whole.bordered(e)...)
 	sortGuesses(out)
 	if hints.Rows > 0 || hints.Cols > 0 || len(out) == 0 {
 		return out
@@ -67,11 +62,22 @@ func (whole *given) outlined() []*guess {
 	return out
 }
 
+// bordered is what is seen inside the borders that the rectangle may have.
+func (v *given) bordered(e *edgesInside) (out []*guess) {
+	if v.hints.off.rings {
+		return nil
+	}
+	for _, in := range e.rings() {
+		out = append(out, v.inside(in).readings()...)
+	}
+	return out
+}
+
 // straightOn is what the rectangle shows seen straight on, with the profiles of its
 // columns and of its rows.
 type straightOn struct {
 	f           *frame
-	down, along profiled
+	down, along *profile
 }
 
 func (f *frame) seen() *straightOn {
@@ -80,8 +86,8 @@ func (f *frame) seen() *straightOn {
 }
 
 // profiles are those of the columns and of the rows between the corners.
-func (f *frame) profiles() (down, along profiled) {
-	return profiled{profileOf(f.flattened, f.y0, f.y1), f.x0, f.x1}, profiled{profileOf(f.across(), f.x0, f.x1), f.y0, f.y1}
+func (f *frame) profiles() (down, along *profile) {
+	return profileOf(f.flattened, f.x0, f.x1, f.y0, f.y1), profileOf(f.across(), f.y0, f.y1, f.x0, f.x1)
 }
 
 // seenStraight makes it when it is first asked for.

@@ -15,6 +15,7 @@ var scales = [...]int{3, 6, 12, 24, 48, 96}
 // summed over bands along it, for each of the scales.
 type profile struct {
 	n       int
+	x0, x1  float64 // where what is looked into begins and ends
 	sums    [len(scales)][]float32
 	reliefs map[[2]int]*relief // those made before, by scale and smoothing
 }
@@ -45,9 +46,10 @@ func (f *flattened) stepsAt(k int) []stepBand {
 	return f.stepped[k]
 }
 
-// profileOf adds up the steps of the bands of f whose middle lies between y0 and y1.
-func profileOf(f *flattened, y0, y1 float64) *profile {
-	p := &profile{n: f.w + 1, reliefs: map[[2]int]*relief{}}
+// profileOf adds up the steps of the bands of f whose middle lies between y0 and y1,
+// for lines from x0 to x1.
+func profileOf(f *flattened, x0, x1, y0, y1 float64) *profile {
+	p := &profile{n: f.w + 1, x0: x0, x1: x1, reliefs: map[[2]int]*relief{}}
 	for k, w := range scales {
 		p.sums[k] = make([]float32, p.n)
 		total := make([]float32, p.n)
@@ -76,9 +78,8 @@ func profileOf(f *flattened, y0, y1 float64) *profile {
 // relief is a profile at the scales that suit one pitch: how strongly each
 // place looks like a seam, 1 for a good seam of this picture.
 type relief struct {
-	at    []float64
-	peaks []peak
-	tops  [][]float64 // tops[k][x] is the maximum of at[x : x+2^k]
+	at   []float64
+	tops [][]float64 // tops[k][x] is the maximum of at[x : x+2^k]
 }
 
 // peak is a local maximum of a relief.
@@ -108,10 +109,12 @@ func (p *profile) newRelief(k, smooth int) *relief {
 		}
 	}
 	r := &relief{at: moving(sum, smooth)}
-	all := peaksOf(r.at)
-	heights := make([]float64, len(all))
-	for i, q := range all {
-		heights[i] = q.height
+	var heights []float64
+	rim := rimShare * (p.x1 - p.x0)
+	for _, q := range peaksOf(r.at) {
+		if q.x > p.x0-rim && q.x < p.x1+rim {
+			heights = append(heights, q.height)
+		}
 	}
 	slices.Sort(heights)
 	good := 1.0
@@ -120,11 +123,6 @@ func (p *profile) newRelief(k, smooth int) *relief {
 	}
 	for x := range r.at {
 		r.at[x] /= good
-	}
-	for _, q := range all {
-		if q.height /= good; q.height > lineCost/2 {
-			r.peaks = append(r.peaks, q)
-		}
 	}
 	r.tops = [][]float64{r.at}
 	for width := 1; 2*width <= len(r.at); width *= 2 {

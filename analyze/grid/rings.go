@@ -128,7 +128,7 @@ type edgesInside struct {
 
 func (v *given) edgesInside() *edgesInside {
 	s := v.seenStraight()
-	f, down, along := s.f, s.down.profile, s.along.profile
+	f, down, along := s.f, s.down, s.along
 	// The finer scales: a border may be narrow.
 	heights := func(p *profile, from, step float64) []float64 {
 		sum := make([]float64, p.n)
