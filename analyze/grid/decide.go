@@ -129,42 +129,37 @@ func (s *search) agreed(best *guess) bool {
 		return !slices.ContainsFunc(others, isRival)
 	}
 	// Once more the other way round: the division of what lies between its corners,
-	// and of that and a row more all round, knows nothing of how it was found.
+	// and of that and a row more all round, knows nothing of how it was found. It
+	// agrees where both lead back, or where one does and nothing as likely is there.
 	// It has nothing to say of what it found itself, nor where there is one way alone.
 	if len(s.ways) < 2 || s.hints.off.again || best.point != nil || !slices.Contains(s.found, best) || slices.ContainsFunc(s.found, isRival) {
 		return false
 	}
-	for _, more := range []float64{0, 1} {
-		if g := s.again(best, more); g == nil || !g.same(best) {
-			return false
-		}
-	}
-	return true
+	itself, around := s.again(best)
+	all := slices.Concat(itself, around)
+	first := func(g []*guess) bool { return len(g) > 0 && best.same(g[0]) }
+	return first(itself) && first(around) || slices.ContainsFunc(all, best.same) && !slices.ContainsFunc(all, isRival)
 }
 
-// again is the division of a reading's rectangle and so many patches more all
-// round, as if its outline were known.
-func (s *search) again(r *guess, more float64) *guess {
+// again is what division makes of a reading's rectangle, as if its outline were known,
+// and of what lies a row more all round, the best by the division's own score first.
+func (s *search) again(r *guess) (itself, around []*guess) {
 	v := &given{t: s.t, small: s.small, corners: r.corners(), hints: s.hints}
 	v.surface = quadFromSquare(v.corners).Map
 	v.aspect = aspectOf(s.p.W, s.p.H, scaledQuad(v.corners, 1/s.small))
 	v.slack = anyShape
-	if more == 0 {
-		g := v.divided()
-		if g != nil {
-			s.score(g)
-		}
-		return g
+	if g := v.divided(); g != nil {
+		itself = append(itself, g)
 	}
-	x, y := more/float64(len(r.cols)-1), more/float64(len(r.rows)-1)
+	x, y := 1/float64(len(r.cols)-1), 1/float64(len(r.rows)-1)
 	v = v.inset(-y, -x, -y, -x)
 	v.border = false
-	all := v.outlined()
-	if len(all) == 0 {
-		return nil
+	around = append(v.readings(), v.bordered(v.edgesInside())...)
+	sortGuesses(around)
+	for _, g := range slices.Concat(itself, around) {
+		s.score(g)
 	}
-	s.score(all[0])
-	return all[0]
+	return itself, around
 }
 
 // anyShape is by how much patches may be other than square where their number

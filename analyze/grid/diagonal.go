@@ -67,7 +67,7 @@ func (d *diagonal) mesh(f *flattened) *mesh {
 
 // onPointIn are the tops on point in a view whose rows run along diagonals, the
 // likeliest lattices first.
-func onPointIn(f, g *flattened, xs, ys []run, t *tones, hints Hints) []*guess {
+func onPointIn(f *flattened, xs, ys []run, t *tones, hints Hints) []*guess {
 	var all []*slants
 	for _, k := range paired(xs, ys) {
 		a, b := xs[k[0]], ys[k[1]]
@@ -75,7 +75,7 @@ func onPointIn(f, g *flattened, xs, ys []run, t *tones, hints Hints) []*guess {
 		if r := a.pitch / b.pitch; a.narrow > 0 || b.narrow > 0 || r < .8 || r > 1.25 {
 			continue
 		}
-		if l := slantsOf(f, g, a.ruler(), b.ruler()); l != nil {
+		if l := slantsOf(f, a.ruler(), b.ruler()); l != nil {
 			all = append(all, l)
 		}
 	}
@@ -132,7 +132,8 @@ type slants struct {
 
 // slantsOf measures the seams of the lattice of two rulers, those of the
 // columns' lines and of the rows'.
-func slantsOf(f, g *flattened, a, b ruler) *slants {
+func slantsOf(f *flattened, a, b ruler) *slants {
+	g := f.across()
 	xs, ys := a.lines(f.w), b.lines(g.w)
 	if len(xs) < 2 || len(ys) < 2 {
 		return nil

@@ -12,7 +12,7 @@ import (
 // divided is the best reading as a straight set.
 func (v *given) divided() *guess {
 	s := v.seenStraight()
-	f, g, down, along := s.f, s.g, s.down, s.along
+	f, g, down, along := s.f, s.f.across(), s.down, s.along
 	cols, rows := down.divisions(v.hints.Cols), along.divisions(v.hints.Rows)
 	type pair struct {
 		c, r  division
@@ -64,7 +64,7 @@ func (v *given) divided() *guess {
 }
 
 // squares are the divisions into patches as wide as those of the other way.
-func (p profiled) squares(others []division) []division {
+func (p *profile) squares(others []division) []division {
 	var out []division
 	for _, o := range others {
 		n := int(math.Round((p.x1 - p.x0) / o.unit))
@@ -115,7 +115,7 @@ func (d division) even() float64 {
 }
 
 // divisions are all of them, or that of the number given.
-func (p profiled) divisions(given int) []division {
+func (p *profile) divisions(given int) []division {
 	from, to := 1, max(min(int((p.x1-p.x0)/smallestPitch), mostCount), 1)
 	if given > 0 {
 		from, to = given, given
@@ -140,7 +140,7 @@ const likely = 8
 // likeliest is the best way to divide a side into n, its lines where they
 // would lie if they were evenly spaced: patches all alike, or sashing between
 // them where that is far better.
-func (p profiled) likeliest(n int) division {
+func (p *profile) likeliest(n int) division {
 	best := p.asDivided(evenWidths(n))
 	for _, m := range sashings(n) {
 		for s := leastStrip; s <= mostSash; s *= 1.12 {
@@ -156,7 +156,7 @@ func (p profiled) likeliest(n int) division {
 
 // asDivided is a division by widths, in patches, each line scored by the
 // highest place near it, beside what is highest between the lines.
-func (p profiled) asDivided(widths []float64) division {
+func (p *profile) asDivided(widths []float64) division {
 	total := 0.0
 	for _, w := range widths {
 		total += w

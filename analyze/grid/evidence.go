@@ -14,27 +14,36 @@ type bandMeans struct {
 	seen []bool // columns of which at least half lies in the picture
 }
 
-// band averages the rows y0 <= y < y1 of f.
-func (f *flattened) band(y0, y1 int) *bandMeans {
-	y0, y1 = max(y0, 0), min(y1, f.h)
-	b := &bandMeans{seen: make([]bool, f.w)}
-	c := f.added()
-	for k := range 3 {
-		b.mean[k] = make([]float32, f.w)
+// newBand is a band of n columns, none of them seen yet.
+func newBand(n int) *bandMeans {
+	b := &bandMeans{seen: make([]bool, n)}
+	all := make([]float32, 3*n)
+	for k := range b.mean {
+		b.mean[k] = all[k*n : (k+1)*n : (k+1)*n]
 	}
+	return b
+}
+
+// band averages the rows y0 <= y < y1 of f.
+func (f *flattened) band(y0, y1 int) *bandMeans { return f.part(y0, y1, 0, f.w, 1) }
+
+// part averages the rows y0 <= y < y1 of n columns from x on, to the right or, with
+// step -1, to the left.
+func (f *flattened) part(y0, y1, x, n, step int) *bandMeans {
+	y0, y1 = max(y0, 0), min(y1, f.h)
+	b := newBand(n)
 	if y1 <= y0 {
 		return b
 	}
-	upper, lower := c.seen[y0*f.w:(y0+1)*f.w], c.seen[y1*f.w:(y1+1)*f.w]
-	for x := range b.seen {
-		n := lower[x] - upper[x]
-		b.seen[x] = n > 0 && 2*int(n) >= y1-y0
-	}
-	for k := range 3 {
-		m, up, down := b.mean[k], c.plane[k][y0*f.w:(y0+1)*f.w], c.plane[k][y1*f.w:(y1+1)*f.w]
-		for x, seen := range b.seen {
-			if seen {
-				m[x] = (down[x] - up[x]) / float32(lower[x]-upper[x])
+	c := f.added()
+	upper, lower := y0*f.w, y1*f.w
+	for i := range n {
+		if at := x + i*step; at >= 0 && at < f.w {
+			if n := c.seen[lower+at] - c.seen[upper+at]; 2*int(n) >= y1-y0 {
+				b.seen[i] = true
+				for k := range b.mean {
+					b.mean[k][i] = (c.plane[k][lower+at] - c.plane[k][upper+at]) / float32(n)
+				}
 			}
 		}
 	}
@@ -51,7 +60,7 @@ type columns struct {
 
 // added are the running sums of f, made when they are first asked for.
 func (f *flattened) added() *columns {
-	f.once.Do(func() {
+	f.adding.Do(func() {
 		c := &columns{seen: make([]uint16, (f.h+1)*f.w)}
 		for k := range 3 {
 			c.plane[k] = make([]float32, (f.h+1)*f.w)
@@ -152,19 +161,23 @@ func (b *bandMeans) steps(w int) []float32 {
 	return e
 }
 
-// across is f with its axes exchanged, for the lines of the other bundle.
+// across is f with its axes exchanged, for the lines of the other bundle; made when it
+// is first asked for.
 func (f *flattened) across() *flattened {
-	g := &flattened{tones: newTones(f.h, f.w), seen: make([]bool, len(f.seen)), at: func(p Point) Point { return f.at(Point{p[1], p[0]}) }}
-	// In square blocks, so that both pictures stay in the cache.
-	const block = 32
-	photo.Bands((g.h+block-1)/block, 2, func(b0, b1 int) {
-		for y := b0 * block; y < min(b1*block, g.h); y += block {
-			for x := 0; x < g.w; x += block {
-				f.exchange(g, image.Rect(x, y, min(x+block, g.w), min(y+block, g.h)))
+	f.exchanging.Do(func() {
+		g := &flattened{tones: newTones(f.h, f.w), seen: make([]bool, len(f.seen)), at: func(p Point) Point { return f.at(Point{p[1], p[0]}) }}
+		// In square blocks, so that both pictures stay in the cache.
+		const block = 32
+		photo.Bands((g.h+block-1)/block, 2, func(b0, b1 int) {
+			for y := b0 * block; y < min(b1*block, g.h); y += block {
+				for x := 0; x < g.w; x += block {
+					f.exchange(g, image.Rect(x, y, min(x+block, g.w), min(y+block, g.h)))
+				}
 			}
-		}
+		})
+		f.exchanged = g
 	})
-	return g
+	return f.exchanged
 }
 
 // exchange sets the pixels of g in a block to those of f with the axes exchanged.
@@ -178,4 +191,94 @@ func (f *flattened) exchange(g *flattened, block image.Rectangle) {
 			}
 		}
 	}
+}
+
+// half is f in half the pixels each way, of four seen ones each; made when it is
+// first asked for.
+func (f *flattened) half() *flattened {
+	f.halving.Do(func() {
+		g := &flattened{tones: newTones(max(f.w/2, 1), max(f.h/2, 1)), seen: make([]bool, max(f.w/2, 1)*max(f.h/2, 1))}
+		photo.Bands(f.h/2, 32, func(y0, y1 int) {
+			for y := y0; y < y1; y++ {
+				for x := range f.w / 2 {
+					i, o := 2*(y*f.w+x), y*g.w+x
+					g.seen[o] = f.seen[i] && f.seen[i+1] && f.seen[i+f.w] && f.seen[i+f.w+1]
+					for k, v := range f.plane {
+						g.plane[k][o] = (v[i] + v[i+1] + v[i+f.w] + v[i+f.w+1]) / 4
+					}
+				}
+			}
+		})
+		f.halved = g
+	})
+	return f.halved
+}
+
+// coarse is the level of f's pyramid at which a length has least pixels or more but
+// not twice as many, the section there and the pixels of f to one of it (Burt and
+// Adelson 1983, The Laplacian pyramid as a compact image code). Along rows and columns
+// f itself is as fast.
+func (f *flattened) coarse(l section, length, least float64) (g *flattened, at section, scale float64) {
+	scale = 1
+	if l.p[0] == l.q[0] || l.p[1] == l.q[1] {
+		return f, l, scale
+	}
+	for g = f; length >= 2*least*scale; scale *= 2 {
+		g = g.half()
+	}
+	l.p, l.q = Point{l.p[0] / scale, l.p[1] / scale}, Point{l.q[0] / scale, l.q[1] / scale}
+	return g, l, scale
+}
+
+// section is the piece t0..t1 of the line from p to q, with the unit vector
+// across it.
+type section struct {
+	p, q, normal Point
+	t0, t1       float64
+}
+
+// beside is what lies up to side pixels to the left and to the right of a section,
+// averaged along it: column c holds what lies c-side pixels to the right of the line.
+func (f *flattened) beside(l section, side int) *bandMeans {
+	switch {
+	case l.p[0] == l.q[0]:
+		return f.alongColumn(l, side)
+	case l.p[1] == l.q[1]:
+		turned := func(p Point) Point { return Point{p[1], p[0]} }
+		return f.across().alongColumn(section{turned(l.p), turned(l.q), turned(l.normal), l.t0, l.t1}, side)
+	}
+	n := 2*side + 1
+	steps := max(int((l.t1-l.t0)*math.Hypot(l.q[0]-l.p[0], l.q[1]-l.p[1])), 2)
+	count := make([]int, n)
+	b := newBand(n)
+	for s := range steps {
+		at := between(l.p, l.q, l.t0+(l.t1-l.t0)*(float64(s)+.5)/float64(steps))
+		x, y := at[0]-float64(side)*l.normal[0], at[1]-float64(side)*l.normal[1]
+		for c := range n {
+			if x >= 0 && y >= 0 && x < float64(f.w) && y < float64(f.h) {
+				if i := int(y)*f.w + int(x); f.seen[i] {
+					count[c]++
+					b.mean[0][c] += f.plane[0][i]
+					b.mean[1][c] += f.plane[1][i]
+					b.mean[2][c] += f.plane[2][i]
+				}
+			}
+			x, y = x+l.normal[0], y+l.normal[1]
+		}
+	}
+	for c, m := range count {
+		b.seen[c] = 2*m >= steps
+		for k := range b.mean {
+			b.mean[k][c] /= float32(max(m, 1))
+		}
+	}
+	return b
+}
+
+// alongColumn is beside for a section that runs along a column.
+func (f *flattened) alongColumn(l section, side int) *bandMeans {
+	y0, y1 := l.p[1]+l.t0*(l.q[1]-l.p[1]), l.p[1]+l.t1*(l.q[1]-l.p[1])
+	from := int(math.Round(min(y0, y1)))
+	step := int(l.normal[0])
+	return f.part(from, max(int(math.Round(max(y0, y1))), from+1), int(math.Floor(l.p[0]))-side*step, 2*side+1, step)
 }

@@ -13,8 +13,11 @@ type flattened struct {
 	seen []bool              // pixels that lie in the picture
 	at   func(p Point) Point // from pixels of the flattened picture to those of the tones
 
-	once sync.Once
-	sums *columns
+	adding, exchanging, halving sync.Once // of what is made when it is first asked for
+	sums                        *columns
+	exchanged, halved           *flattened
+	stepping                    [len(scales)]sync.Once
+	stepped                     [len(scales)][]stepBand
 }
 
 // resample makes a flattened picture of w x h pixels that shows at each place

@@ -30,7 +30,7 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	q, small := working(p)
 	v := &given{t: tonesOf(q), small: small, corners: scaledQuad(quad, small), aspect: aspectOf(p.W, p.H, quad), hints: hints}
 	v.surface = quadFromSquare(v.corners).Map
-	if f := v.frame(v.aspect, 0, 0); min(f.x1-f.x0, f.y1-f.y0) < 2*smallestPitch {
+	if f := v.seenStraight().f; min(f.x1-f.x0, f.y1-f.y0) < 2*smallestPitch {
 		if hints.Rows > 0 && hints.Cols > 0 {
 			return FromCorners(p.W, p.H, hints.Corners, hints.Rows, hints.Cols, hints.Setting)
 		}
@@ -113,6 +113,8 @@ type given struct {
 	slack   float64           // by how much that may be off, as a logarithm
 
 	straightened *straightOn // once it has been asked for
+	turned       *turnedView // the same
+	whole        *given      // what it is a part of, seen in the same frame
 	hints        Hints
 }
 
@@ -180,7 +182,7 @@ func (v *given) frame(aspect, sag, bow float64) *frame {
 // straight finds the lines of a straight set.
 func (v *given) straight() *bounded {
 	rows, cols := v.hints.Rows, v.hints.Cols
-	f := v.frame(v.aspect, 0, 0)
+	f := v.seenStraight().f
 	w, h := f.x1-f.x0, f.y1-f.y0
 	// Until they are counted, a number that is good for most tops.
 	pitch := func(size float64, n int) float64 {
@@ -189,16 +191,16 @@ func (v *given) straight() *bounded {
 		}
 		return size / float64(n)
 	}
-	var down, along profiled
+	var down, along *profile
 	for range 2 {
 		if !v.bent {
 			// Cloth sags more than it bows to the side.
-			sag := v.frame(v.aspect, 0, 0).across().hang(f.y0, f.y1, f.x0, f.x1, pitch(h, rows), .06) / h
-			bow := v.frame(v.aspect, 0, 0).hang(f.x0, f.x1, f.y0, f.y1, pitch(w, cols), .03) / w
+			level := v.seenStraight().f
+			sag := level.across().hang(f.y0, f.y1, f.x0, f.x1, pitch(h, rows), .06) / h
+			bow := level.hang(f.x0, f.x1, f.y0, f.y1, pitch(w, cols), .03) / w
 			f = v.frame(v.aspect, sag, bow)
 		}
-		down = profiled{profileOf(f.flattened, evenStrips(f.h, within(f.y0, f.y1))), f.x0, f.x1}
-		along = profiled{profileOf(f.across(), evenStrips(f.w, within(f.x0, f.x1))), f.y0, f.y1}
+		down, along = f.profiles()
 		if rows > 0 && cols > 0 {
 			break
 		}
@@ -222,15 +224,9 @@ func (v *given) straight() *bounded {
 	return r
 }
 
-// profiled is a profile of the lines from x0 to x1.
-type profiled struct {
-	*profile
-	x0, x1 float64
-}
-
 // count is how many rows or columns there seem to be, and how good that is:
 // the best of what divide says of each number.
-func (p profiled) count(divide func(n int) (float64, []float64)) (n int, score float64) {
+func (p *profile) count(divide func(n int) (float64, []float64)) (n int, score float64) {
 	score = math.Inf(-1)
 	most := max(min(int((p.x1-p.x0)/smallestPitch), mostCount), 1)
 	for k := 1; k <= most; k++ {
@@ -242,7 +238,7 @@ func (p profiled) count(divide func(n int) (float64, []float64)) (n int, score f
 }
 
 // even places n-1 lines between the ends for equal patches.
-func (p profiled) even(n int) (score float64, lines []float64) {
+func (p *profile) even(n int) (score float64, lines []float64) {
 	return p.relief((p.x1-p.x0)/float64(n)).place(p.x0, p.x1, evenWidths(n))
 }
 
@@ -251,7 +247,7 @@ const mostCount = 60
 
 // doubt is the warning that another number of rows or columns fits the seams
 // much better than the one given.
-func (p profiled) doubt(n int, what string) []string {
+func (p *profile) doubt(n int, what string) []string {
 	best, score := p.count(p.even)
 	have, _ := p.divide(n)
 	have -= lineCost * float64(n-1)
@@ -259,15 +255,6 @@ func (p profiled) doubt(n int, what string) []string {
 		return nil
 	}
 	return []string{fmt.Sprintf("%d %ss were given, but the seams between the corners look more like %d. Count again, every strip of sashing as a %s of its own, and check --%ss and --corners.", n, what, best, what, what[:3]+strings.TrimPrefix(what[3:], "umn"))}
-}
-
-func within(lo, hi float64) func(float64) float64 {
-	return func(y float64) float64 {
-		if y > lo && y < hi {
-			return 1
-		}
-		return 0
-	}
 }
 
 // hang is how far, in pixels, the lines that run down f between y0 and y1 bow
@@ -329,7 +316,7 @@ func (f *flattened) hang(x0, x1, y0, y1, pitch, most float64) float64 {
 // divide places n-1 lines between the ends: equal patches or, where that
 // explains what is seen far better, blocks of equal patches with sashing
 // between them and perhaps round them.
-func (p profiled) divide(n int) (score float64, lines []float64) {
+func (p *profile) divide(n int) (score float64, lines []float64) {
 	x0, x1 := p.x0, p.x1
 	span := x1 - x0
 	best, lines := p.even(n)
@@ -452,12 +439,10 @@ func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines [
 	return value[n][reach], lines
 }
 
-const (
-	// leastSampled is how many seams of a reading on point are looked at to see whether
-	// all are worth looking at: the mean worth of so many is known to an eighth.
-	leastSampled = 64
-	pointsTried  = 6 // readings that are then looked at seam by seam
-)
+// sampled are the rounds in which readings on point are looked at: by how many of
+// their seams, and how many readings. Each round knows the mean worth twice as well
+// for a part of the readings (successive halving; Karnin, Koren and Somekh 2013).
+var sampled = [...]struct{ seams, readings int }{{16, math.MaxInt}, {64, 24}, {math.MaxInt, 6}}
 
 // slanted is a reading of a top on point between the corners, its sag as a share of
 // the height, and what it is worth.
@@ -486,23 +471,25 @@ func (v *given) diagonal() *bounded {
 				off := math.Log(float64(m) / float64(sum-m) / v.aspect)
 				if abs(off) < max(.12, 1.2/float64(min(m, sum-m))) {
 					d := diagonal{m: m, n: sum - m, half: half, x: f.x0, y: f.y0, wide: (f.x1 - f.x0) / float64(2*m), high: (f.y1 - f.y0) / float64(2*(sum-m))}
-					all = append(all, v.sagging(d, leastSampled))
+					all = append(all, slanted{diagonal: d})
 				}
 			}
 		}
 	}
-	byWorth := func(a, b slanted) int { return cmp.Compare(b.worth, a.worth) }
-	slices.SortStableFunc(all, byWorth)
-	all = all[:min(len(all), pointsTried)]
-	for k, d := range all {
-		all[k] = v.sagging(d.diagonal, math.MaxInt)
+	for _, round := range sampled {
+		all = all[:min(len(all), round.readings)]
+		for k, d := range all {
+			all[k] = v.sagging(d.diagonal, round.seams)
+		}
+		slices.SortStableFunc(all, func(a, b slanted) int { return cmp.Compare(b.worth, a.worth) })
 	}
-	slices.SortStableFunc(all, byWorth)
 	if len(all) == 0 || math.IsInf(all[0].worth, -1) {
 		return nil
 	}
 	d := all[0]
-	f = v.frame(float64(d.m)/float64(d.n), d.sag, 0)
+	if !v.bent {
+		f = v.frame(float64(d.m)/float64(d.n), d.sag, 0)
+	}
 	d.x, d.y, d.wide, d.high = f.x0, f.y0, (f.x1-f.x0)/float64(2*d.m), (f.y1-f.y0)/float64(2*d.n)
 	return &bounded{guess: guess{f: f.flattened, point: &d.diagonal}}
 }
@@ -555,17 +542,12 @@ func (v *given) squares() []int {
 		return nil
 	}
 	// From the distance of the seams, seen along them.
-	f := v.frame(v.aspect, 0, 0)
-	w, h := f.x1-f.x0, f.y1-f.y0
-	reach := (w + h) / 2 / math.Sqrt2
-	g := resample(f.tones, int(2*reach), int(2*reach), func(p Point) Point {
-		x, y := p[0]-reach, p[1]-reach
-		return Point{f.x0 + w/2 + (x+y)/math.Sqrt2, f.y0 + h/2 + (y-x)/math.Sqrt2}
-	})
+	f, s := v.seenStraight().f, v.seenTurned()
+	size := (f.x1 - f.x0 + f.y1 - f.y0) / math.Sqrt2
 	var out []int
-	for _, q := range []*flattened{g, g.across()} {
-		for _, c := range distinct(windowedOf(q).runs(), 3) {
-			sum := (w + h) / math.Sqrt2 / c.ruler().pitch
+	for _, runs := range [2][]run{s.xs, s.ys} {
+		for _, c := range distinct(runs, 3) {
+			sum := size / c.ruler().pitch
 			list := []int{int(sum), int(sum) + 1}
 			if v.bent { // blocks may be what is seen
 				for m := 2.0; m <= 4; m++ {
@@ -573,10 +555,7 @@ func (v *given) squares() []int {
 				}
 			}
 			for _, k := range list {
-				if float64(k) > (w+h)/math.Sqrt2/smallestPitch {
-					continue
-				}
-				if k >= 2 && k <= mostCount && !slices.Contains(out, k) {
+				if k >= 2 && k <= mostCount && float64(k) <= size/smallestPitch && !slices.Contains(out, k) {
 					out = append(out, k)
 				}
 			}
@@ -620,6 +599,10 @@ func (n *mesh) worthsBy(sharp bool) []float64 {
 	return at
 }
 
+// coarseGap is the width of a patch, in pixels, that shows all that is asked of a seam:
+// a window of a tenth of it has two pixels or three.
+const coarseGap = 24
+
 // contrasted is how much more like a seam the line from p to q looks than the
 // cloth in the middle of the patches on either side, gap pixels wide; see
 // contrasts. It is the least by windows of some widths, in pixels: a narrow strip beside a seam shows it as a wide one does, while the
@@ -631,12 +614,14 @@ func (f *flattened) contrasted(p, q Point, gap, reach float64, windows []float64
 	if length < 2 {
 		return math.NaN()
 	}
-	side := int(.5*gap) + max(int(.4*gap), 2) + 2
 	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
-	sum := f.beside(section{p, q, normal, .12, .88}, side)
+	f, l, scale := f.coarse(section{p, q, normal, clearOfEnds, 1 - clearOfEnds}, gap, coarseGap)
+	gap, reach = gap/scale, reach/scale
+	side := int(.5*gap) + max(int(.4*gap), 2) + 2
+	sum := f.beside(l, side).sums()
 	least := math.NaN()
 	for _, window := range windows {
-		w := max(int(window), 2)
+		w := max(int(window/scale), 2)
 		at, ok := sum.most(float64(side)+.5, reach, w)
 		rest, n := 0.0, 0.0
 		for _, d := range sides {

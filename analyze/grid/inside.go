@@ -47,12 +47,7 @@ func (whole *given) outlined() []*guess {
 		return out
 	}
 	e := whole.edgesInside()
-	for _, in := range e.rings() {
-		if hints.off.rings {
-			break
-		}
-		out = append(out, whole.inside(in).readings()...)
-	}
+	out = append(out, whole.bordered(e)...)
 	sortGuesses(out)
 	if hints.Rows > 0 || hints.Cols > 0 || len(out) == 0 {
 		return out
@@ -67,24 +62,60 @@ func (whole *given) outlined() []*guess {
 	return out
 }
 
-// straightOn is what the rectangle shows seen straight on, and seen so with its
-// axes exchanged, with the profiles of its columns and of its rows.
+// bordered is what is seen inside the borders that the rectangle may have.
+func (v *given) bordered(e *edgesInside) (out []*guess) {
+	if v.hints.off.rings {
+		return nil
+	}
+	for _, in := range e.rings() {
+		out = append(out, v.inside(in).readings()...)
+	}
+	return out
+}
+
+// straightOn is what the rectangle shows seen straight on, with the profiles of its
+// columns and of its rows.
 type straightOn struct {
 	f           *frame
-	g           *flattened
-	down, along profiled
+	down, along *profile
+}
+
+func (f *frame) seen() *straightOn {
+	down, along := f.profiles()
+	return &straightOn{f, down, along}
+}
+
+// profiles are those of the columns and of the rows between the corners.
+func (f *frame) profiles() (down, along *profile) {
+	return profileOf(f.flattened, f.x0, f.x1, f.y0, f.y1), profileOf(f.across(), f.y0, f.y1, f.x0, f.x1)
 }
 
 // seenStraight makes it when it is first asked for.
 func (v *given) seenStraight() *straightOn {
 	if v.straightened == nil {
-		f := v.frame(v.aspect, 0, 0)
-		g := f.across()
-		v.straightened = &straightOn{f, g,
-			profiled{profileOf(f.flattened, evenStrips(f.h, within(f.y0, f.y1))), f.x0, f.x1},
-			profiled{profileOf(g, evenStrips(g.h, within(f.x0, f.x1))), f.y0, f.y1}}
+		v.straightened = v.frame(v.aspect, 0, 0).seen()
 	}
 	return v.straightened
+}
+
+// turnedView is a rectangle seen straight on and turned by 45 degrees, and the runs of
+// lines that are seen in it.
+type turnedView struct {
+	f      *flattened
+	xs, ys []run
+}
+
+// seenTurned makes it when it is first asked for; a part has that of the whole.
+func (v *given) seenTurned() *turnedView {
+	if v.whole != nil {
+		return v.whole.seenTurned()
+	}
+	if v.turned == nil {
+		f := v.seenStraight().f.turned(v.t)
+		xs, ys := runsOf(f)
+		v.turned = &turnedView{f, xs, ys}
+	}
+	return v.turned
 }
 
 // readings are the best way to divide the rectangle straight and the best on

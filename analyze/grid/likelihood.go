@@ -218,36 +218,20 @@ func (n *mesh) stretch(s seam, t *tones) stretch {
 	if length < 2 {
 		return stretch{}
 	}
-	wide, least := max(s.left, s.right), min(s.left, s.right)
-	w := max(2, min(12, int(clearOfEnds*least)))
+	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
+	f, l, scale := n.f.coarse(section{p, q, normal, clearOfEnds, 1 - clearOfEnds}, min(s.left, s.right), coarseGap)
+	wide, least := max(s.left, s.right)/scale, min(s.left, s.right)/scale
+	w := max(2, int(min(12/scale, clearOfEnds*least)))
 	tol := max(1, int(math.Round(min(.05*wide, .3*least))))
 	reach := int(1.3 * wide)
 	side := reach + w + tol
-	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
-	b := n.f.beside(section{p, q, normal, clearOfEnds, 1 - clearOfEnds}, side).means()
-	row := stepRowOf(b, w)
+	row := stepRowOf(f.beside(l, side), w)
 	top := float32(0)
 	for k := side - tol; k <= side+tol; k++ {
 		top = max(top, row.peak[k])
 	}
 	a, c := n.f.at(p), n.f.at(q)
 	return stretch{row.above(top, side, offsets(reach)), math.Hypot(a[0]-c[0], a[1]-c[1]) / (observed * float64(max(t.w, t.h)))}
-}
-
-// means are the columns that were added up.
-func (s *sums) means() *bandMeans {
-	n := len(s.seen) - 1
-	b := &bandMeans{seen: make([]bool, n)}
-	for k := range 3 {
-		b.mean[k] = make([]float32, n)
-		for x := range n {
-			b.mean[k][x] = float32(s.mean[k][x+1] - s.mean[k][x])
-		}
-	}
-	for x := range n {
-		b.seen[x] = s.seen[x+1] > s.seen[x]
-	}
-	return b
 }
 
 // lineOf names the line of a mesh that a seam lies on: those of the columns, of

@@ -15,68 +15,59 @@ var scales = [...]int{3, 6, 12, 24, 48, 96}
 // summed over bands along it, for each of the scales.
 type profile struct {
 	n       int
+	x0, x1  float64 // where what is looked into begins and ends
 	sums    [len(scales)][]float32
 	reliefs map[[2]int]*relief // those made before, by scale and smoothing
 }
 
-// strip is a band of rows y0 <= y < y1 and what it counts.
-type strip struct {
-	y0, y1 int
-	weight float64
+// stepBand is what steps says of one band of a picture, and the columns that it shows.
+type stepBand struct {
+	step []float32
+	seen []bool
 }
 
-// evenStrips are strips of equal height over n rows, weighed by their middle.
-func evenStrips(n int, weight func(y float64) float64) func(w int) []strip {
-	return func(w int) []strip {
-		h := 2 * w
-		var out []strip
-		for y := 0; y+h <= n; y += h {
-			if g := weight(float64(y) + float64(h)/2); g > 0 {
-				out = append(out, strip{y, y + h, g})
-			}
-		}
-		return out
-	}
-}
-
-// profileOf adds up the steps of strips of f, which are asked for by the
-// width of the windows.
-func profileOf(f *flattened, strips func(w int) []strip) *profile {
-	p := &profile{n: f.w + 1, reliefs: map[[2]int]*relief{}}
-	for k, w := range scales {
-		p.sums[k] = make([]float32, p.n)
+// stepsAt are the steps at a scale of all bands of a picture, each twice as high as
+// the scale's windows are wide; made when they are first asked for. There are none
+// where the picture is too narrow.
+func (f *flattened) stepsAt(k int) []stepBand {
+	w := scales[k]
+	f.stepping[k].Do(func() {
 		if 4*w > f.w {
-			continue
+			return
 		}
-		list := strips(w)
-		type part struct {
-			e    []float32
-			seen []bool
-		}
-		parts := make([]part, len(list))
-		photo.Bands(len(list), 1, func(b0, b1 int) {
+		f.stepped[k] = make([]stepBand, f.h/(2*w))
+		photo.Bands(len(f.stepped[k]), 1, func(b0, b1 int) {
 			for b := b0; b < b1; b++ {
-				band := f.band(list[b].y0, list[b].y1)
-				parts[b] = part{band.steps(w), band.seen}
+				m := f.band(2*w*b, 2*w*(b+1))
+				f.stepped[k][b] = stepBand{m.steps(w), m.seen}
 			}
 		})
+	})
+	return f.stepped[k]
+}
+
+// profileOf adds up the steps of the bands of f whose middle lies between y0 and y1,
+// for lines from x0 to x1.
+func profileOf(f *flattened, x0, x1, y0, y1 float64) *profile {
+	p := &profile{n: f.w + 1, x0: x0, x1: x1, reliefs: map[[2]int]*relief{}}
+	for k, w := range scales {
+		p.sums[k] = make([]float32, p.n)
 		total := make([]float32, p.n)
-		for b, part := range parts {
-			g := float32(list[b].weight)
+		for b, band := range f.stepsAt(k) {
+			if y := float64(w * (2*b + 1)); y <= y0 || y >= y1 {
+				continue
+			}
 			for x := w; x+w < p.n; x++ {
-				if part.seen[x-w] && part.seen[x+w-1] {
-					p.sums[k][x] += g * part.e[x]
-					total[x] += g
+				if band.seen[x-w] && band.seen[x+w-1] {
+					p.sums[k][x] += band.step[x]
+					total[x]++
 				}
 			}
 		}
-		var all float32
-		for _, v := range total {
-			all = max(all, v)
-		}
+		all := slices.Max(total)
 		for x, v := range total {
 			if v > 0 {
-				// Where few strips show the place the mean is worth less.
+				// Where few bands show the place the mean is worth less.
 				p.sums[k][x] /= max(v, all/3)
 			}
 		}
@@ -87,9 +78,8 @@ func profileOf(f *flattened, strips func(w int) []strip) *profile {
 // relief is a profile at the scales that suit one pitch: how strongly each
 // place looks like a seam, 1 for a good seam of this picture.
 type relief struct {
-	at    []float64
-	peaks []peak
-	tops  [][]float64 // tops[k][x] is the maximum of at[x : x+2^k]
+	at   []float64
+	tops [][]float64 // tops[k][x] is the maximum of at[x : x+2^k]
 }
 
 // peak is a local maximum of a relief.
@@ -119,10 +109,12 @@ func (p *profile) newRelief(k, smooth int) *relief {
 		}
 	}
 	r := &relief{at: moving(sum, smooth)}
-	all := peaksOf(r.at)
-	heights := make([]float64, len(all))
-	for i, q := range all {
-		heights[i] = q.height
+	var heights []float64
+	rim := rimShare * (p.x1 - p.x0)
+	for _, q := range peaksOf(r.at) {
+		if q.x > p.x0-rim && q.x < p.x1+rim {
+			heights = append(heights, q.height)
+		}
 	}
 	slices.Sort(heights)
 	good := 1.0
@@ -131,11 +123,6 @@ func (p *profile) newRelief(k, smooth int) *relief {
 	}
 	for x := range r.at {
 		r.at[x] /= good
-	}
-	for _, q := range all {
-		if q.height /= good; q.height > lineCost/2 {
-			r.peaks = append(r.peaks, q)
-		}
 	}
 	r.tops = [][]float64{r.at}
 	for width := 1; 2*width <= len(r.at); width *= 2 {

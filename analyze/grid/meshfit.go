@@ -162,23 +162,18 @@ func (n *mesh) look(reach, window float64) []sight {
 	return out
 }
 
-// section is the piece t0..t1 of the line from p to q, with the unit vector
-// across it.
-type section struct {
-	p, q, normal Point
-	t0, t1       float64
-}
-
 // seek looks beside l for the seam s that is taken to run there, up to reach of
 // its gap away and over a window of the gap to either side. off is how far it lies
 // along the normal, in pixels; trust, 0 to 1, is 0 where none is seen.
 func (f *flattened) seek(l section, s seam, reach, window float64) (off, trust float64) {
 	gap := min(s.left, s.right)
+	f, l, scale := f.coarse(l, window*gap, fineWindow)
+	gap /= scale
 	span := int(reach*gap + .5)
 	w := max(int(window*gap+.5), 2)
-	side := max(int(min(.5*s.left, .5*s.right, gap)+.5), span+2)
+	side := max(int(min(.5*s.left/scale, .5*s.right/scale, gap)+.5), span+2)
 	n := 2*side + 1
-	sum := f.beside(l, side)
+	sum := f.beside(l, side).sums()
 	// The place where the cloth changes most, near ones first.
 	best, at := 0.0, -1
 	e := make([]float64, 0, 2*span+2)
@@ -202,58 +197,12 @@ func (f *flattened) seek(l section, s seam, reach, window float64) (off, trust f
 			off += .5 * (e[at-1] - e[at+1]) / bend
 		}
 	}
-	return off, min(best/3, 1)
+	return off * scale, min(best/3, 1)
 }
 
-// beside are the running sums of what lies up to side pixels to the left and to
-// the right of a section, averaged along it.
-func (f *flattened) beside(l section, side int) *sums {
-	p, q, normal, t0, t1 := l.p, l.q, l.normal, l.t0, l.t1
-	// Column c holds what lies c-side pixels to the
-	// right of the line.
-	n := 2*side + 1
-	steps := max(int((t1-t0)*math.Hypot(q[0]-p[0], q[1]-p[1])), 2)
-	count := make([]int, n)
-	mean := make([][3]float32, n)
-	for s := range steps {
-		t := t0 + (t1-t0)*(float64(s)+.5)/float64(steps)
-		x, y := p[0]+t*(q[0]-p[0]), p[1]+t*(q[1]-p[1])
-		for c := range n {
-			d := float64(c - side)
-			ix, iy := int(math.Floor(x+d*normal[0])), int(math.Floor(y+d*normal[1]))
-			if ix < 0 || iy < 0 || ix >= f.w || iy >= f.h {
-				continue
-			}
-			i := iy*f.w + ix
-			if !f.seen[i] {
-				continue
-			}
-			count[c]++
-			for k := range 3 {
-				mean[c][k] += f.plane[k][i]
-			}
-		}
-	}
-	sum := &sums{seen: make([]int, n+1)}
-	for k := range 3 {
-		sum.mean[k], sum.square[k] = make([]float64, n+1), make([]float64, n+1)
-	}
-	for c := range n {
-		sum.seen[c+1] = sum.seen[c]
-		for k := range 3 {
-			v := 0.0
-			if count[c] > 0 {
-				v = float64(mean[c][k]) / float64(count[c])
-			}
-			sum.mean[k][c+1] = sum.mean[k][c] + v
-			sum.square[k][c+1] = sum.square[k][c] + v*v
-		}
-		if 2*count[c] >= steps {
-			sum.seen[c+1]++
-		}
-	}
-	return sum
-}
+// fineWindow is the least window, in pixels, over which a seam is looked for: enough
+// for a tenth of a pixel by the parabola through the highest place.
+const fineWindow = 8
 
 // curvature is a smooth move of a flattened picture's places: what a view that is a
 // little off, or cloth that sags, does to them. It is a polynomial of the

@@ -165,10 +165,7 @@ func refined(t *tones, p parabola, t0, t1 float64, down bool, in int) parabola {
 // across is what lies on the way inwards over a side, at place u along it; false
 // where that leaves the picture.
 func (p parabola) across(t *tones, u float64, down bool, in int) (*bandMeans, bool) {
-	b := &bandMeans{seen: make([]bool, sideSpan)}
-	for c := range b.mean {
-		b.mean[c] = make([]float32, sideSpan)
-	}
+	b := newBand(sideSpan)
 	for i := range sideSpan {
 		n := float32(0)
 		for e := -sideHalf; e <= sideHalf; e++ {

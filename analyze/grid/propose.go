@@ -9,20 +9,20 @@ func (v *given) seamsIn() []*guess {
 	straight := v.straightLikely()
 	var out []*guess
 	if straight > unlikely/2 {
-		out = append(out, upright(s.f.flattened, s.g, v.hints)...)
+		out = append(out, upright(s.f.flattened, v.hints)...)
 	}
 	if straight < 1-unlikely/2 {
-		f := s.f.turned(v.t)
-		g := f.across()
-		out = append(out, onPointIn(f, g, windowedOf(f).runs(), windowedOf(g).runs(), v.t, v.hints)...)
+		on := v.seenTurned()
+		out = append(out, onPointIn(on.f, on.xs, on.ys, v.t, v.hints)...)
 	}
 	return out
 }
 
 // upright are the grids with level rows in a view.
-func upright(f, g *flattened, hints Hints) []*guess {
+func upright(f *flattened, hints Hints) []*guess {
 	var out []*guess
-	for _, c := range candidates(f, g, windowedOf(f).runs(), windowedOf(g).runs(), hints) {
+	xs, ys := runsOf(f)
+	for _, c := range candidates(f, xs, ys, hints) {
 		if len(out) < 3 && c.xs.lines != nil {
 			out = append(out, c.guess())
 		}
@@ -38,10 +38,7 @@ func (c candidate) grown(t *tones, hints Hints) candidate {
 			break
 		}
 		f := c.f.straightened(t, straightMesh(c.f, c.xs.lines, c.ys.lines).curvature(.25))
-		g := f.across()
-		f.added()
-		g.added()
-		d := weigh(f, g, c.xs, c.ys, hints)
+		d := weigh(f, c.xs, c.ys, hints)
 		if d.value <= 1.002*c.value {
 			break
 		}
@@ -71,18 +68,18 @@ func byPencils(t *tones, hints Hints) []*guess {
 			continue
 		}
 		if hints.off.sharpen {
-		} else if v, ok = v.sharpened(f, f.across()); !ok {
+		} else if v, ok = v.sharpened(f); !ok {
 			continue
 		}
 		if f, ok = v.flatten(t); !ok {
 			continue
 		}
-		g := f.across()
+		xs, ys := runsOf(f)
 		if v.onDiagonal() && hints.Setting != Straight {
-			out = append(out, onPointIn(f, g, windowedOf(f).runs(), windowedOf(g).runs(), t, hints)...)
+			out = append(out, onPointIn(f, xs, ys, t, hints)...)
 		}
 		if hints.Setting != OnPoint {
-			for _, c := range candidates(f, g, windowedOf(f).runs(), windowedOf(g).runs(), hints) {
+			for _, c := range candidates(f, xs, ys, hints) {
 				if c.xs.lines != nil {
 					all = append(all, c)
 				}

@@ -26,14 +26,12 @@ const (
 )
 
 // candidates are the grids in one view, the best first.
-func candidates(f, g *flattened, xs, ys []run, hints Hints) []candidate {
+func candidates(f *flattened, xs, ys []run, hints Hints) []candidate {
 	pairs := paired(xs, ys)
 	out := make([]candidate, len(pairs))
-	f.added()
-	g.added()
 	photo.Bands(len(pairs), 1, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
-			out[k] = weigh(f, g, xs[pairs[k][0]], ys[pairs[k][1]], hints)
+			out[k] = weigh(f, xs[pairs[k][0]], ys[pairs[k][1]], hints)
 		}
 	})
 	sortCandidates(out)
@@ -175,12 +173,12 @@ func worths(lines [][]stretch) [][]float64 {
 }
 
 // weigh is the best rectangle of two runs.
-func weigh(f, g *flattened, xs, ys run, hints Hints) candidate {
+func weigh(f *flattened, xs, ys run, hints Hints) candidate {
 	if !hints.off.extend {
 		xs, ys = xs.extended(linesAdded, f.w), ys.extended(linesAdded, f.h)
 	}
 	c := candidate{f: f, value: math.Inf(-1)}
-	down, along := seams(f, xs, ys), seams(g, ys, xs)
+	down, along := seams(f, xs, ys), seams(f.across(), ys, xs)
 	dw, aw := worths(down), worths(along)
 	r := rectangle(dw, aw, hints)
 	if r == ([4]int{}) {

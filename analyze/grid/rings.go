@@ -67,7 +67,8 @@ func (v *given) inside(in [4]float64) *given {
 	f := v.seenStraight().f
 	w, h := f.x1-f.x0, f.y1-f.y0
 	r := v.inset(in[0]/h, in[1]/w, in[2]/h, in[3]/w)
-	r.in, r.room = in, slices.Min(in[:])
+	r.in, r.room, r.whole = in, slices.Min(in[:]), v
+	r.straightened = (&frame{f.flattened, f.x0 + in[3], f.y0 + in[0], f.x1 - in[1], f.y1 - in[2]}).seen()
 	return r
 }
 
@@ -99,7 +100,7 @@ func (v *given) grown(e *edgesInside, r *guess) *guess {
 // taken away on each side: above, to the right, below and to the left.
 func (v *given) inset(above, right, below, left float64) *given {
 	w := *v
-	w.straightened = nil
+	w.straightened, w.turned, w.whole = nil, nil, nil
 	wide, high := 1-left-right, 1-above-below
 	w.surface = func(p Point) Point { return v.surface(Point{left + p[0]*wide, above + p[1]*high}) }
 	for k, c := range [4]Point{{0, 0}, {1, 0}, {1, 1}, {0, 1}} {
@@ -127,7 +128,7 @@ type edgesInside struct {
 
 func (v *given) edgesInside() *edgesInside {
 	s := v.seenStraight()
-	f, down, along := s.f, s.down.profile, s.along.profile
+	f, down, along := s.f, s.down, s.along
 	// The finer scales: a border may be narrow.
 	heights := func(p *profile, from, step float64) []float64 {
 		sum := make([]float64, p.n)
@@ -137,7 +138,7 @@ func (v *given) edgesInside() *edgesInside {
 		sum = moving(sum, 1)
 		out := make([]float64, p.n)
 		for d := range out {
-			out[d] = sampled(sum, from+step*float64(d))
+			out[d] = heightAt(sum, from+step*float64(d))
 		}
 		return out
 	}
@@ -150,7 +151,7 @@ func (v *given) edgesInside() *edgesInside {
 func (e *edgesInside) best(k int, d, reach float64) (at, height float64) {
 	at = d
 	for i := -int(reach); i <= int(reach); i++ {
-		if v := sampled(e.side[k], d+float64(i)); v > height {
+		if v := heightAt(e.side[k], d+float64(i)); v > height {
 			at, height = d+float64(i), v
 		}
 	}
@@ -193,7 +194,7 @@ func (e *edgesInside) rings() [][4]float64 {
 // rings is how many are looked into.
 const rings = 4
 
-func sampled(v []float64, x float64) float64 {
+func heightAt(v []float64, x float64) float64 {
 	i := int(x + .5)
 	if i < 0 || i >= len(v) {
 		return 0

@@ -16,7 +16,6 @@ const (
 // stepRows are the steps in bands across f.
 func stepRows(f *flattened) []stepRow {
 	out := make([]stepRow, f.h/bandHigh)
-	f.added()
 	photo.Bands(len(out), 4, func(b0, b1 int) {
 		for b := b0; b < b1; b++ {
 			out[b] = stepRowOf(f.band(b*bandHigh, (b+1)*bandHigh), stepWide)
@@ -27,9 +26,9 @@ func stepRows(f *flattened) []stepRow {
 
 // sharpened is the view with each pencil turned and spread until its edges pile
 // up highest, seen from their end; only edges count near which both kinds occur.
-func (v *view) sharpened(f, g *flattened) (*view, bool) {
+func (v *view) sharpened(f *flattened) (*view, bool) {
 	var edges [2][][]float32
-	for k, q := range []*flattened{f, g} {
+	for k, q := range []*flattened{f, f.across()} {
 		rows := stepRows(q)
 		edges[k] = make([][]float32, len(rows))
 		photo.Bands(len(rows), 4, func(b0, b1 int) {

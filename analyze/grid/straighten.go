@@ -75,16 +75,16 @@ func (g *Grid) Straighten(p *photo.Picture, maxSide int) *photo.Picture {
 	}
 	// Positions are worked out at the corners of the new pixels; what a pixel
 	// covers is sampled on a lattice fine enough to meet every pixel of p.
+	across := make([]float64, w+1)
+	for x := range across {
+		across[x] = float64(x) / float64(w)
+	}
+	rows := g.warp.rows(across)
 	photo.Bands(h, 32, func(from, to int) {
 		above, below := make([]Point, w+1), make([]Point, w+1)
-		line := func(dst []Point, y int) {
-			for x := range dst {
-				dst[x] = g.warp.at(Point{float64(x) / float64(w), float64(y) / float64(h)})
-			}
-		}
-		line(above, from)
+		rows(above, float64(from)/float64(h))
 		for y := from; y < to; y++ {
-			line(below, y+1)
+			rows(below, float64(y+1)/float64(h))
 			for x := range w {
 				o := out.Pix[3*(y*w+x):]
 				meanOver(p, above[x], above[x+1], below[x+1], below[x], o[:3:3])
@@ -108,46 +108,54 @@ func (g *Grid) straightSize(maxSide int) (w, h int) {
 // meanOver is the mean light of p over a small quadrilateral. Parts beyond
 // the picture count as its edge.
 func meanOver(p *photo.Picture, a, b, c, d Point, out []float32) {
-	across := max(math.Hypot(b[0]-a[0], b[1]-a[1]), math.Hypot(c[0]-d[0], c[1]-d[1]))
-	down := max(math.Hypot(d[0]-a[0], d[1]-a[1]), math.Hypot(c[0]-b[0], c[1]-b[1]))
-	nx, ny := samples(across), samples(down)
+	nx, ny := samples(a, b, d, c), samples(a, d, b, c)
 	var sum [3]float32
+	if nx == 1 && ny == 1 {
+		addBilinear(p, (a[0]+b[0]+c[0]+d[0])/4-.5, (a[1]+b[1]+c[1]+d[1])/4-.5, &sum)
+		copy(out, sum[:])
+		return
+	}
 	for j := range ny {
 		t := (float64(j) + .5) / float64(ny)
+		from, to := between(a, d, t), between(b, c, t)
 		for i := range nx {
-			s := (float64(i) + .5) / float64(nx)
-			x := (1-t)*((1-s)*a[0]+s*b[0]) + t*((1-s)*d[0]+s*c[0])
-			y := (1-t)*((1-s)*a[1]+s*b[1]) + t*((1-s)*d[1]+s*c[1])
-			addBilinear(p, x-.5, y-.5, &sum)
+			q := between(from, to, (float64(i)+.5)/float64(nx))
+			addBilinear(p, q[0]-.5, q[1]-.5, &sum)
 		}
 	}
-	n := float32(nx * ny)
+	n := 1 / float32(nx*ny)
 	for k := range out {
-		out[k] = sum[k] / n
+		out[k] = sum[k] * n
 	}
 }
 
-// samples is how many samples a length of that many pixels needs, so that the
-// tents of the bilinear samples cover it without a gap.
-func samples(length float64) int {
-	if !(length > 1) {
+// sparse is how far apart samples may lie, in pixels: their bilinear tents, a pixel
+// either way, then still weigh three quarters as much between them as on them.
+const sparse = 1.25
+
+// samples is how many samples the longer of the ways from a to b and from c to d
+// needs, so that none lies further than sparse from the next.
+func samples(a, b, c, d Point) int {
+	u, v, x, y := b[0]-a[0], b[1]-a[1], d[0]-c[0], d[1]-c[1]
+	length := max(u*u+v*v, x*x+y*y)
+	if !(length > sparse*sparse) {
 		return 1
 	}
-	return int(math.Ceil(min(length, 64)))
+	return int(math.Ceil(min(math.Sqrt(length)/sparse, 64)))
 }
 
 // addBilinear adds the light between the four pixel centres round x, y.
 func addBilinear(p *photo.Picture, x, y float64, sum *[3]float32) {
 	x = min(max(x, 0), float64(p.W-1))
 	y = min(max(y, 0), float64(p.H-1))
-	x0, y0 := int(x), int(y)
-	x1, y1 := min(x0+1, p.W-1), min(y0+1, p.H-1)
+	x0, y0 := min(int(x), max(p.W-2, 0)), min(int(y), max(p.H-2, 0))
 	fx, fy := float32(x-float64(x0)), float32(y-float64(y0))
-	i00, i10 := 3*(y0*p.W+x0), 3*(y0*p.W+x1)
-	i01, i11 := 3*(y1*p.W+x0), 3*(y1*p.W+x1)
+	right, down := 3*min(1, p.W-1), 3*p.W*min(1, p.H-1)
+	o := 3 * (y0*p.W + x0)
+	up, low := p.Pix[o:o+right+3], p.Pix[o+down:o+down+right+3]
 	for k := range sum {
-		up := (1-fx)*p.Pix[i00+k] + fx*p.Pix[i10+k]
-		down := (1-fx)*p.Pix[i01+k] + fx*p.Pix[i11+k]
-		sum[k] += (1-fy)*up + fy*down
+		a := up[k] + fx*(up[right+k]-up[k])
+		b := low[k] + fx*(low[right+k]-low[k])
+		sum[k] += a + fy*(b-a)
 	}
 }

@@ -41,6 +41,12 @@ type windowed struct {
 	w       int
 }
 
+// runsOf are the likeliest ways to string lines down a picture and along it.
+func runsOf(f *flattened) (xs, ys []run) {
+	photo.Both(func() { xs = windowedOf(f).runs() }, func() { ys = windowedOf(f.across()).runs() })
+	return xs, ys
+}
+
 func windowedOf(f *flattened) *windowed {
 	s := &windowed{rows: stepRows(f), by: map[int][][]float32{}, w: f.w}
 	n := len(s.rows)

@@ -43,6 +43,41 @@ func locate(xs []float64, x float64) (int, float64) {
 	return i, min(max((x-xs[i])/(xs[i+1]-xs[i]), 0), 1)
 }
 
+// rows maps rows of the flat top: what it returns sets to where the places xs go
+// in the row at y.
+func (w *warp) rows(xs []float64) func(to []Point, y float64) {
+	type place struct {
+		at    int
+		share float64
+	}
+	var places []place
+	if w.bend != nil {
+		for _, x := range xs {
+			i, a := locate(w.xs, x)
+			places = append(places, place{i, a})
+		}
+	}
+	return func(to []Point, y float64) {
+		for k, x := range xs {
+			to[k] = w.plane.Map(Point{x, y})
+		}
+		if w.bend == nil {
+			return
+		}
+		j, b := locate(w.ys, y)
+		n := len(w.xs)
+		bend := make([]Point, n)
+		for i := range bend {
+			bend[i] = between(w.bend[j*n+i], w.bend[(j+1)*n+i], b)
+		}
+		for k, p := range places {
+			d := between(bend[p.at], bend[p.at+1], p.share)
+			to[k][0] += d[0]
+			to[k][1] += d[1]
+		}
+	}
+}
+
 func (w *warp) all(flat []Point) []Point {
 	out := make([]Point, len(flat))
 	for i, p := range flat {

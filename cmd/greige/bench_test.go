@@ -259,6 +259,10 @@ func BenchmarkSpeedGrowth(b *testing.B) {
 		plan := scene.Design{Seed: 4, Repeat: scene.Checkerboard, Rows: n, Cols: n, Lights: []int{0, 1, 2, 3}, Darks: []int{4, 5, 6, 7}}.Plan()
 		grow(fmt.Sprintf("patches/%dx%d", n, n), []string{"layout"}, scene.Top{Take: take, Cloths: byLightness(cloths[:8]), Plan: plan, Margin: .06})
 	}
+	for _, n := range []int{4, 8, 16} {
+		plan := scene.Design{Seed: 4, Repeat: scene.Checkerboard, OnPoint: true, Across: n, Down: n, Lights: []int{0, 1, 2, 3}, Darks: []int{4, 5, 6, 7}}.Plan()
+		grow(fmt.Sprintf("on point/%dx%d", n, n), []string{"layout"}, scene.Top{Take: take, Cloths: byLightness(cloths[:8]), Plan: plan, Margin: .06})
+	}
 }
 
 // byLightness puts the lighter half of cloths first.
