@@ -148,7 +148,7 @@ func BenchmarkSpeedStages(b *testing.B) {
 			open = min(open, least(1, func() { p = must(photo.Open(context.Background(), path, photo.Limits{}))(b) }))
 			var e *light.Even
 			even = min(even, least(1, func() { e = must(light.New(p, light.Options{}, light.OneCloth))(b) }))
-			find = min(find, least(1, func() { scraps.Find(e, nil, scraps.How{}) }))
+			find = min(find, least(1, func() { scraps.Find(e, scraps.How{}) }))
 			measure = min(measure, least(1, func() {
 				cloth.Measure(e, cloth.Whole(e.Picture.W, e.Picture.H), cloth.View{PixelsPerDegree: 100})
 			}))
