@@ -19,8 +19,10 @@ const (
 	blurSlopes = .0008
 	// unevenness reaches beyond an edge by the filters of ground.Find.
 	uneven = .002
-	// keenReach is how far from an edge the full step over it is seen.
+	// keenReach is how far from an edge the full step over it is seen; no less than
+	// leastKeen pixels, over which the filters of ground.Find spread an edge.
 	keenReach = .004
+	leastKeen = 3
 )
 
 // search is what proposals are made from.
@@ -119,7 +121,7 @@ func (s *search) sharpen(roots *raster.Mask) {
 		r := &s.g.Residual
 		step[i] = float32(math.Sqrt(float64(sq32(r[0][i]) + sq32(r[1][i]) + sq32(r[2][i]))))
 	}
-	step = raster.Max(step, s.w, s.h, max(3, int(math.Round(keenReach*s.long))))
+	step = raster.Max(step, s.w, s.h, max(leastKeen, int(math.Round(keenReach*s.long))))
 	s.keen = make([]float32, s.w*s.h)
 	for i := range s.keen {
 		s.keen[i] = max(s.edge[i]-usual, 0) / (step[i] + 2) // 2: a step that can hardly be seen has no sharpness
@@ -294,6 +296,9 @@ func (k *climbing) judge(parts []*raster.Mask) int {
 	}
 	if fit.Median(gone) > soft {
 		return stop
+	}
+	if 10*left < k.area { // a tenth of it exceeds the level (climb): here in specks, the figures of a print
+		return higher
 	}
 	if more < 0 && float64(outline) > 1.1*float64(k.length) {
 		return higher

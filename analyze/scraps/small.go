@@ -9,15 +9,16 @@ import (
 	"greige/colorspace"
 )
 
-// searchSide is about how many pixels the longer side of the picture has in
-// which pieces are looked for. A gap of 1 % of it is still six pixels wide.
+// searchSide is how many pixels the longer side of the picture has in which pieces are
+// looked for, at most. A gap of 1 % of it is still six pixels wide; more find no more
+// on real photos, and take longer.
 const searchSide = 600
 
 // closeSide is the same where pieces were found to be small.
 const closeSide = 1000
 
-// small is a photo reduced for the search: the means of blocks of r x r
-// working pixels, in CIELAB with the brightest places brought to about L* 95,
+// small is a photo reduced for the search: the means of squares of r x r
+// working pixels, which may be parts of pixels, in CIELAB with the brightest places brought to about L* 95,
 // so that a dark exposure is searched as finely as a bright one.
 type small struct {
 	w, h    int
