@@ -100,12 +100,16 @@ func (f *Field) spread(v []float32, sigma float64) (near, all []float32) {
 	near = raster.Blur(v, f.across, f.down, sigma)
 	all = append([]float32(nil), near...)
 	w, h, k := f.across, f.down, 1
+	line := make([]float32, f.across)
 	for _, weight := range farther {
 		v, w, h = raster.Shrink(v, w, h, farStep)
 		k *= farStep
-		wide := raster.Stretch(raster.Blur(v, w, h, sigma), w, h, k, f.across, f.down)
-		for i, s := range wide {
-			all[i] += weight * s
+		wide := &Field{cell: k, across: w, down: h, v: [][]float32{raster.Blur(v, w, h, sigma)}}
+		for y := range f.down {
+			wide.Row(y, 0, line)
+			for x, s := range line {
+				all[y*f.across+x] += weight * s
+			}
 		}
 	}
 	return near, all
