@@ -541,8 +541,8 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 	// What lies in the photo is looked for in the light that it was taken in,
 	// so that both can begin at once.
 	var look *scraps.Look
-	var even *light.Even
-	photo.Both(func() { even, err = light.New(p, j.lightOf(j.src.Name), j.first()) }, func() {
+	var seen *light.Observation
+	photo.Both(func() { seen, err = light.Observe(p, j.lightOf(j.src.Name)) }, func() {
 		if j.kind != ScrapsOne && len(j.Light.Cards) == 0 {
 			look = scraps.LookAt(p, how)
 		}
@@ -553,22 +553,34 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 	if err != nil {
 		return nil, err
 	}
+	hint := j.first()
+	if look != nil && look.Print() {
+		hint = light.OneCloth
+	}
+	// Not all of looking for pieces keeps two processors busy, so that the light is
+	// evened out and the page's pictures are made meanwhile, as far as they can be:
+	// where there is a ground there will be pieces on it.
+	var found scraps.Found
+	var even *light.Even
+	photo.Both(func() {
+		if look != nil {
+			found = look.Find()
+		}
+	}, func() {
+		even = seen.Fit(hint).Apply()
+		if j.kind != ScrapsOne && even.Ground != nil && even.Is(light.ScrapsOnGround) { // else its light may change yet
+			v.shown = newPagePhoto(even.Picture, j.side)
+		}
+	})
 	v.even.Store(even)
 	v.ignore = even.Ignore
 	if j.kind == ScrapsOne {
 		return v, nil
 	}
-	// Where there is a ground there will be pieces on it. Not all of looking
-	// for them keeps two processors busy, so that the page's pictures are
-	// made meanwhile, as far as they can be.
-	photo.Both(func() {
-		found := scraps.Find(even, look, how)
-		v.found = found.With(keepPlainCloths(found.Pieces, even.Picture))
-	}, func() {
-		if even.Ground != nil && even.Is(light.ScrapsOnGround) { // else its light may change yet
-			v.shown = newPagePhoto(even.Picture, j.side)
-		}
-	})
+	if look == nil {
+		found = scraps.Find(even, how)
+	}
+	v.found = found.With(keepPlainCloths(found.Pieces, even.Picture))
 	return v, nil
 }
 

@@ -2,63 +2,120 @@ package ground
 
 import "greige/analyze/raster"
 
-// Field is three smooth planes over a picture, known at the middles of cells.
+// Field is some smooth planes over a picture, known at the middles of cells.
 type Field struct {
 	cell, across, down int
-	v                  [3][]float32
+	v                  [][]float32
+	// Seen is, by cell, the share of the Gaussian about it that lies on pixels where
+	// the planes are known: near 0 where all is carried over from farther away.
+	Seen []float32
 }
 
 // Field is what three planes, of as many pixels as the picture, are on the
 // ground: about each place their mean over the ground's pixels, carried over to
 // where there is none.
 func (g *Ground) Field(planes [3][]float32) *Field {
-	return fieldOver(planes, g.Member, reach*float64(max(g.W, g.H)))
+	return NewField(planes[:], g.Member, reach*float64(max(g.W, g.H)))
 }
 
-// farther are the reaches, in those of the field, over which a mean is taken where
-// nothing nearer is known, and their weights: each so small that it counts only
-// where the one before has nothing (3 of its deviations away it has e^-4.5).
-var farther = [...]struct{ reach, weight float64 }{{1, 1}, {4, 1e-3}, {16, 1e-6}}
+// farther are the weights of the means over ever larger reaches, each farStep times
+// the one before, that count where nothing nearer is known: each weight so small
+// that it counts only where the one before has nothing (3 of its deviations away it
+// has e^-4.5).
+var farther = [...]float32{1e-3, 1e-6}
 
-// fieldOver is the mean of planes about each place over the pixels of m, with
-// the weights of a Gaussian of sigma pixels.
-func fieldOver(planes [3][]float32, m *raster.Mask, sigma float64) *Field {
+const farStep = 4
+
+// NewField is the mean of planes about each place over the pixels of m, with the
+// weights of a Gaussian of sigma pixels, and of wider ones where there are none
+// within it (normalised convolution: Knutsson and Westin 1993, CVPR, 515). m has the
+// planes' size.
+func NewField(planes [][]float32, m *raster.Mask, sigma float64) *Field {
 	w, h := m.Bounds.Dx(), m.Bounds.Dy()
 	cell := max(1, int(sigma/4)) // a Gaussian is sampled finely enough at a quarter of its deviation
-	f := &Field{cell: cell}
-	weight := make([]float32, w*h)
-	for i, in := range m.In {
-		if in {
-			weight[i] = 1
-		}
-	}
-	var share []float32
-	share, f.across, f.down = raster.Shrink(weight, w, h, cell)
-	spread := func(v []float32) []float32 {
-		total := make([]float32, len(v))
-		for _, s := range farther {
-			for i, x := range raster.Blur(v, f.across, f.down, s.reach*sigma/float64(cell)) {
-				total[i] += float32(s.weight) * x
-			}
-		}
-		return total
-	}
-	den := spread(share)
-	for c, v := range planes {
-		masked := make([]float32, len(v))
-		for i, k := range weight {
-			masked[i] = k * v[i]
-		}
-		sums, _, _ := raster.Shrink(masked, w, h, cell)
-		f.v[c] = spread(sums)
-		for i := range den {
-			f.v[c][i] /= max(den[i], 1e-20) // nothing of the ground anywhere: 0
+	f := &Field{cell: cell, across: (w + cell - 1) / cell, down: (h + cell - 1) / cell}
+	f.v = f.means(planes, m)
+	share := f.v[len(planes)]
+	f.v = f.v[:len(planes)]
+	var den []float32
+	f.Seen, den = f.spread(share, sigma/float64(cell))
+	for _, v := range f.v {
+		_, sums := f.spread(v, sigma/float64(cell))
+		for i, d := range den {
+			v[i] = sums[i] / max(d, 1e-20) // nothing is known anywhere: 0
 		}
 	}
 	return f
 }
 
-// At is the field at a place, in pixels of the picture.
+// means are, by cell, the sums of planes over the pixels of m over the pixels of the
+// cell, and last the share of those of m.
+func (f *Field) means(planes [][]float32, m *raster.Mask) [][]float32 {
+	w, h := m.Bounds.Dx(), m.Bounds.Dy()
+	out := make([][]float32, len(planes)+1)
+	for k := range out {
+		out[k] = make([]float32, f.across*f.down)
+	}
+	raster.Bands(f.down, 4, func(c0, c1 int) {
+		for y := c0 * f.cell; y < min(c1*f.cell, h); y++ {
+			in, at := m.In[y*w:(y+1)*w], y/f.cell*f.across
+			for x := range f.across {
+				from, to := x*f.cell, min((x+1)*f.cell, w)
+				n := float32(0)
+				for _, is := range in[from:to] {
+					if is {
+						n++
+					}
+				}
+				if n == 0 {
+					continue
+				}
+				out[len(planes)][at+x] += n
+				for k, v := range planes {
+					sum, line := float32(0), v[y*w+from:y*w+to]
+					for i, is := range in[from:to] {
+						if is {
+							sum += line[i]
+						}
+					}
+					out[k][at+x] += sum
+				}
+			}
+		}
+		for y := c0; y < c1; y++ {
+			for x := range f.across {
+				per := 1 / float32((min((y+1)*f.cell, h)-y*f.cell)*(min((x+1)*f.cell, w)-x*f.cell))
+				for _, v := range out {
+					v[y*f.across+x] *= per
+				}
+			}
+		}
+	})
+	return out
+}
+
+// spread is v, by cell, blurred by a Gaussian of sigma cells, and that with what is
+// farther away. Wider Gaussians are as finely sampled in cells as much larger.
+func (f *Field) spread(v []float32, sigma float64) (near, all []float32) {
+	near = raster.Blur(v, f.across, f.down, sigma)
+	all = append([]float32(nil), near...)
+	w, h, k := f.across, f.down, 1
+	line := make([]float32, f.across)
+	for _, weight := range farther {
+		v, w, h = raster.Shrink(v, w, h, farStep)
+		k *= farStep
+		wide := &Field{cell: k, across: w, down: h, v: [][]float32{raster.Blur(v, w, h, sigma)}}
+		for y := range f.down {
+			wide.Row(y, 0, line)
+			for x, s := range line {
+				all[y*f.across+x] += weight * s
+			}
+		}
+	}
+	return near, all
+}
+
+// At is the field of three planes at a place, in pixels of the picture.
 func (f *Field) At(x, y float64) (v [3]float32) {
 	i0, i1, tx := f.between(x, f.across)
 	j0, j1, ty := f.between(y, f.down)
@@ -78,17 +135,23 @@ func (f *Field) between(x float64, n int) (i, j int, t float32) {
 	return i, min(i+1, n-1), at - float32(i)
 }
 
-// row sets line to plane c of the field at the middles of the pixels of row y.
-func (f *Field) row(y, c int, line []float32) {
+// Row sets line to plane c of the field at the middles of the pixels of row y.
+func (f *Field) Row(y, c int, line []float32) {
 	j0, j1, t := f.between(float64(y)+.5, f.down)
 	top, low := f.v[c][j0*f.across:][:f.across], f.v[c][j1*f.across:][:f.across]
-	at := func(i int) float32 { return top[i] + t*(low[i]-top[i]) }
-	left, right, cell := float32(0), at(0), -1
-	for x := range line {
-		i, j, tx := f.between(float64(x)+.5, f.across)
-		if i != cell {
-			cell, left, right = i, at(i), at(j)
+	last := f.across - 1
+	at := func(i int) float32 { i = min(max(i, 0), last); return top[i] + t*(low[i]-top[i]) }
+	for i, x := -1, 0; x < len(line); i++ { // from the middle of cell i to that of the next
+		to := len(line)
+		if i < last {
+			to = min(to, (2*i+3)*f.cell/2)
 		}
-		line[x] = left + tx*(right-left)
+		left := at(i)
+		step := (at(i+1) - left) / float32(f.cell)
+		v := left + step*(float32(x)+.5-(float32(i)+.5)*float32(f.cell))
+		for ; x < to; x++ {
+			line[x] = v
+			v += step
+		}
 	}
 }

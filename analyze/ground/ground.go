@@ -129,7 +129,13 @@ func Find(p *Picture, gone []bool) *Ground {
 			g.Spread[c] = max(g.Spread[c], s)
 		}
 	}
-	g.Distance, g.Residual, _ = f.nearest(fields)
+	for c := range g.Residual {
+		g.Residual[c] = make([]float32, p.W*p.H)
+	}
+	g.Distance, _ = f.nearest(fields, &g.Residual)
+	for i, d := range g.Distance {
+		g.Distance[i] = float32(math.Sqrt(float64(d)))
+	}
 	return g
 }
 
@@ -266,10 +272,10 @@ func (f *finder) gather(kinds []*raster.Mask, gone []bool) []*raster.Mask {
 		for k, m := range kinds {
 			fields[k] = f.field(m)
 		}
-		d, _, own := f.nearest(fields)
+		d, own := f.nearest(fields, nil)
 		near := raster.NewMask(bounds)
 		for i, v := range d {
-			near.In[i] = v < Seen && (gone == nil || !gone[i])
+			near.In[i] = v < Seen*Seen && (gone == nil || !gone[i])
 		}
 		known := raster.NewMask(bounds)
 		for _, k := range kinds {
@@ -314,7 +320,7 @@ type field struct {
 }
 
 func (f *finder) field(m *raster.Mask) field {
-	out := field{Field: fieldOver(f.m, m, f.sigma)}
+	out := field{Field: NewField(f.m[:], m, f.sigma)}
 	f.measure(&out, m)
 	return out
 }
@@ -360,16 +366,13 @@ func (to *field) distance(f *finder, x, y int) float32 {
 	return float32(math.Sqrt(float64(sum)))
 }
 
-// nearest is, for each pixel, its distance from the nearest field, what it has
-// more than that field, and which field that is.
-func (f *finder) nearest(fields []field) (d []float32, residual [3][]float32, own []uint8) {
+// nearest is, for each pixel, its squared distance from the nearest field and which
+// field that is. residual, where it is not nil, is set to what it has more than that
+// field.
+func (f *finder) nearest(fields []field, residual *[3][]float32) (d []float32, own []uint8) {
 	n := f.w * f.h
 	d, own = make([]float32, n), make([]uint8, n)
-	for c := range residual {
-		residual[c] = make([]float32, n)
-	}
 	raster.Bands(f.h, 16, func(y0, y1 int) {
-		line := make([]float32, f.w)
 		sum := make([]float32, f.w)
 		var off [3][]float32
 		for c := range off {
@@ -378,26 +381,27 @@ func (f *finder) nearest(fields []field) (d []float32, residual [3][]float32, ow
 		for y := y0; y < y1; y++ {
 			for k := range fields {
 				clear(sum)
-				for c := range off {
-					fields[k].row(y, c, line)
-					per := 1 / fields[k].spread[c]
+				for c, o := range off {
+					fields[k].Row(y, c, o)
+					per := sq(1 / fields[k].spread[c])
 					for x, v := range f.m[c][y*f.w : (y+1)*f.w] {
-						o := v - line[x]
-						off[c][x] = o
-						sum[x] += o * per * o * per
+						r := v - o[x]
+						o[x] = r
+						sum[x] += r * r * per
 					}
 				}
 				for x, s := range sum {
 					if i := y*f.w + x; k == 0 || s < d[i] {
 						d[i], own[i] = s, uint8(k)
-						residual[0][i], residual[1][i], residual[2][i] = off[0][x], off[1][x], off[2][x]
+						if residual != nil {
+							residual[0][i], residual[1][i], residual[2][i] = off[0][x], off[1][x], off[2][x]
+						}
 					}
 				}
 			}
-			for i := y * f.w; i < (y+1)*f.w; i++ {
-				d[i] = float32(math.Sqrt(float64(d[i])))
-			}
 		}
 	})
-	return d, residual, own
+	return d, own
 }
+
+func sq(v float32) float32 { return v * v }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"greige/analyze/fit"
+	"greige/analyze/ground"
 	"greige/analyze/raster"
 )
 
@@ -20,7 +21,7 @@ type shadows struct {
 	c      *cells
 	depth  []float64 // below 0: in a shadow
 	shine  []float64 // above 0: in a shine
-	seen   []float64 // 0 to 1: how much of depth was seen there, and not carried over from about
+	seen   []float32 // 0 to 1: how much of depth was seen there, and not carried over from about
 	within []bool    // they lie here, as far as they are seen
 	// shaded and shining: there is more of it than the noise of the surface makes.
 	shaded, shining bool
@@ -47,10 +48,10 @@ const (
 func (b *backing) shadowsOn(c *cells) *shadows {
 	off := c.offsets(b.field)
 	n := len(b.member)
-	rest, like := make([]float64, n), make([]bool, n)
+	rest, like := make([]float32, n), make([]bool, n)
 	for i := range like {
 		o := off(i)
-		rest[i] = o[0]
+		rest[i] = float32(o[0])
 		wide := 1.5 + max(-o[0], 0) // a shadow's colour is the room's (analyze/ground)
 		like[i] = c.use[i] && o[0] > -deepestShadow && o[0] < brightestShine &&
 			math.Abs(o[1]) < wide*b.tol[1] && math.Abs(o[2]) < wide*b.tol[2]
@@ -68,12 +69,17 @@ func (b *backing) shadowsOn(c *cells) *shadows {
 	for i := range open {
 		s.within[i] = open[i] && !b.member[i]
 	}
-	var mean []float64
-	mean, s.seen = c.carried(rest, open)
+	about := ground.NewField([][]float32{rest}, c.mask(open), shadowReach)
+	mean := make([]float32, n)
+	for y := range c.h {
+		about.Row(y, 0, mean[y*c.w:(y+1)*c.w])
+	}
+	s.seen = about.Seen
 	noise := c.unlike(rest, open, b.field)
 	deep, bright := 0, 0
 	s.depth, s.shine = make([]float64, n), make([]float64, n)
-	for i, v := range mean {
+	for i, m := range mean {
+		v := float64(m)
 		if math.Abs(v) <= noise {
 			continue
 		}
@@ -99,7 +105,7 @@ func (b *backing) shadowsOn(c *cells) *shadows {
 }
 
 // reached are the cells of like that hang together with the surface without a step.
-func (b *backing) reached(c *cells, rest []float64, like []bool) []bool {
+func (b *backing) reached(c *cells, rest []float32, like []bool) []bool {
 	step := max(leastStep, 1.5*b.tol[0])
 	steps := make([]bool, len(like))
 	for i, is := range like {
@@ -107,7 +113,7 @@ func (b *backing) reached(c *cells, rest []float64, like []bool) []bool {
 			continue
 		}
 		for _, j := range [2]int{i + 1, i + c.w} {
-			if j < len(like) && (j != i+1 || j%c.w > 0) && (like[j] || b.member[j]) && math.Abs(rest[i]-rest[j]) >= step {
+			if j < len(like) && (j != i+1 || j%c.w > 0) && (like[j] || b.member[j]) && math.Abs(float64(rest[i]-rest[j])) >= step {
 				steps[i], steps[j] = true, true
 			}
 		}
@@ -135,45 +141,14 @@ func (b *backing) reached(c *cells, rest []float64, like []bool) []bool {
 	return out
 }
 
-// carried is the mean of v about each cell over the cells of in, by normalised
-// convolution (Knutsson and Westin 1993, CVPR, 515), and the share of the nearest
-// Gaussian that lies on them.
-func (c *cells) carried(v []float64, in []bool) (mean, seen []float64) {
-	weight, value := make([]float32, len(v)), make([]float32, len(v))
-	for i, is := range in {
-		if is {
-			weight[i], value[i] = 1, float32(v[i])
-		}
-	}
-	mean, seen = make([]float64, len(v)), make([]float64, len(v))
-	den := make([]float64, len(v))
-	// Where nothing is near, what is farther counts: each with so small a weight that it
-	// is only heard where the one before has nothing.
-	for _, far := range [3]struct{ reach, weight float64 }{{1, 1}, {3, 1e-3}, {9, 1e-6}} {
-		w := raster.Blur(weight, c.w, c.h, far.reach*shadowReach)
-		m := raster.Blur(value, c.w, c.h, far.reach*shadowReach)
-		for i := range mean {
-			den[i] += far.weight * float64(w[i])
-			mean[i] += far.weight * float64(m[i])
-			if far.reach == 1 {
-				seen[i] = min(float64(w[i]), 1)
-			}
-		}
-	}
-	for i := range mean {
-		mean[i] /= max(den[i], 1e-12) // nothing is seen anywhere: 0
-	}
-	return mean, seen
-}
-
-// unlike is what averages of carried scatter by where there is no shadow: what
+// unlike is what averages over cells scatter by where there is no shadow: what
 // averages over squares as far apart as they are wide differ by, the median of all.
-func (c *cells) unlike(v []float64, in []bool, f *field) float64 {
+func (c *cells) unlike(v []float32, in []bool, f *field) float64 {
 	const side = 2 * shadowReach
 	value, count := make([]float32, len(v)), make([]float32, len(v))
 	for i, is := range in {
 		if is {
-			value[i], count[i] = float32(v[i]), 1
+			value[i], count[i] = v[i], 1
 		}
 	}
 	sums, counts := raster.NewSums(value, c.w, c.h), raster.NewSums(count, c.w, c.h)
@@ -221,7 +196,7 @@ func (s *shadows) doubt(box image.Rectangle, part float64) float64 {
 	s.c.each(box, func(i int) {
 		n++
 		depth -= s.depth[i]
-		carried += 1 - s.seen[i]
+		carried += 1 - min(float64(s.seen[i]), 1)
 		shine = max(shine, s.shine[i]) // its peak may lie anywhere on the piece
 	})
 	if n == 0 {

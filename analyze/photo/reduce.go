@@ -41,6 +41,15 @@ type adder interface {
 	add(y0, y1 int, xs []int, sums []sum)
 }
 
+// byRow is an adder that adds one row at a time.
+type byRow func(y int, xs []int, sums []sum)
+
+func (f byRow) add(y0, y1 int, xs []int, sums []sum) {
+	for y := y0; y < y1; y++ {
+		f(y, xs, sums)
+	}
+}
+
 // reduce averages the linear light of boxes of k x k pixels of the upright
 // picture. An error means that the space failed on a colour of the picture.
 func reduce(img image.Image, h *header, sp *space, k int) (*Picture, error) {
@@ -187,11 +196,11 @@ func adderFor(img image.Image, h *header, sp *space) func() adder {
 		case *image.RGBA:
 			if !h.alpha {
 				a := &rgbAdder{m, tables8(sp), ends8()}
-				return func() adder { return a }
+				return func() adder { return byRow(a.addRow) }
 			}
 		case *image.Gray:
 			a := &grayAdder{m, tables8(sp), ends8()}
-			return func() adder { return a }
+			return func() adder { return byRow(a.addRow) }
 		}
 	}
 	rows := rowsOf(img, h)
@@ -223,12 +232,6 @@ type rgbAdder struct {
 	ends *[256]uint64
 }
 
-func (a *rgbAdder) add(y0, y1 int, xs []int, sums []sum) {
-	for y := y0; y < y1; y++ {
-		a.addRow(y, xs, sums)
-	}
-}
-
 func (a *rgbAdder) addRow(y int, xs []int, sums []sum) {
 	pix := a.m.Pix[y*a.m.Stride:]
 	lr, lg, lb, ends := &a.lin[0], &a.lin[1], &a.lin[2], a.ends
@@ -251,12 +254,6 @@ type grayAdder struct {
 	m    *image.Gray
 	lin  *[3][256]int32
 	ends *[256]uint64
-}
-
-func (a *grayAdder) add(y0, y1 int, xs []int, sums []sum) {
-	for y := y0; y < y1; y++ {
-		a.addRow(y, xs, sums)
-	}
 }
 
 func (a *grayAdder) addRow(y int, xs []int, sums []sum) {

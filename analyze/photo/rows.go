@@ -198,13 +198,7 @@ func codesAdderFor(rows rowReader, sp *space, h *header) func() adder {
 		for x := range a.alpha {
 			a.alpha[x] = rows.top
 		}
-		return &a
-	}
-}
-
-func (a *codesAdder) add(y0, y1 int, xs []int, sums []sum) {
-	for y := y0; y < y1; y++ {
-		a.addRow(y, xs, sums)
+		return byRow(a.addRow)
 	}
 }
 

@@ -8,7 +8,6 @@ import "math"
 func Blur(v []float32, w, h int, sigma float64) []float32 {
 	taps := gaussian(sigma)
 	out := make([]float32, len(v))
-	mid := make([]float32, len(v))
 	r := len(taps) - 1
 	share := func(k, n int) float32 { // of the kernel, about pixel k of n
 		sum := float32(0)
@@ -27,32 +26,58 @@ func Blur(v []float32, w, h int, sigma float64) []float32 {
 		across[x] = share(x, w)
 	}
 	Bands(h, 16, func(y0, y1 int) {
+		none, line := make([]float32, w), make([]float32, w+2*r) // beyond the border nothing counts
+		before, after := make([][]float32, r), make([][]float32, r)
+		row := func(y int) []float32 {
+			if y < 0 || y >= h {
+				return none
+			}
+			return v[y*w : (y+1)*w]
+		}
 		for y := y0; y < y1; y++ {
-			dst := mid[y*w : (y+1)*w]
-			for d := max(-r, -y); d <= min(r, h-1-y); d++ {
-				k, src := taps[max(d, -d)]*down[y], v[(y+d)*w:(y+d+1)*w]
-				for x, s := range src {
-					dst[x] += k * s
-				}
+			for d := range r {
+				before[d], after[d] = row(y-1-d), row(y+1+d)
 			}
-			row := out[y*w : (y+1)*w]
-			for d := -r; d <= r; d++ {
-				k := taps[max(d, -d)]
-				from, to := max(0, -d), min(w, w-d)
-				if from >= to {
-					continue
-				}
-				src := dst[from+d : to+d]
-				for i, s := range src {
-					row[from+i] += k * s
-				}
+			mid := line[r : r+w]
+			weigh(mid, row(y), before, after, taps)
+			for x := range mid {
+				mid[x] *= down[y]
 			}
-			for x := range row {
-				row[x] *= across[x]
+			for d := range r {
+				before[d], after[d] = line[r-1-d:][:w], line[r+1+d:][:w]
+			}
+			dst := out[y*w : (y+1)*w]
+			weigh(dst, mid, before, after, taps)
+			for x := range dst {
+				dst[x] *= across[x]
 			}
 		}
 	})
 	return out
+}
+
+// weigh sets dst to taps[0] times mid and each further tap times one row before and
+// one behind.
+func weigh(dst, mid []float32, before, after [][]float32, taps []float32) {
+	k := taps[0]
+	mid = mid[:len(dst)]
+	for x, m := range mid {
+		dst[x] = k * m
+	}
+	d := 0
+	for ; d+1 < len(before); d += 2 { // two pairs at a time: half as often through dst
+		k, l := taps[d+1], taps[d+2]
+		a, b, c, e := before[d][:len(dst)], after[d][:len(dst)], before[d+1][:len(dst)], after[d+1][:len(dst)]
+		for x := range dst {
+			dst[x] += k*(a[x]+b[x]) + l*(c[x]+e[x])
+		}
+	}
+	if d < len(before) {
+		k, a, b := taps[d+1], before[d][:len(dst)], after[d][:len(dst)]
+		for x := range dst {
+			dst[x] += k * (a[x] + b[x])
+		}
+	}
 }
 
 // gaussian are one side of a Gaussian from its middle out to 3 sigma.

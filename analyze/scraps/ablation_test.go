@@ -95,11 +95,13 @@ type ablation struct {
 }
 
 func (a *ablation) find(l *Look, known bool) Found {
+	start := time.Now()
+	l.how.Known = known
 	if l.s != nil {
 		l.s.off = a.off
+		l.takeRoots()
 	}
-	start := time.Now()
-	f := l.find(known)
+	f := l.find()
 	a.spent += time.Since(start)
 	return f
 }

@@ -147,7 +147,7 @@ func accuracy(b *testing.B, camera func(scene.Camera) scene.Camera) {
 				continue // no room for so many pieces
 			}
 			e, _ := taken(b, shot)
-			a.add(Find(e, nil, How{}), truthOf(table, shot), float64(e.Photo.Reduction), e.Picture.W, e.Picture.H)
+			a.add(Find(e, How{}), truthOf(table, shot), float64(e.Photo.Reduction), e.Picture.W, e.Picture.H)
 		}
 		for i := range *scenes {
 			for _, c := range scene.AnyCloseups(firstScene+uint64(i), 6, i%2 == 0) {
@@ -156,7 +156,7 @@ func accuracy(b *testing.B, camera func(scene.Camera) scene.Camera) {
 				require.NoError(b, err)
 				e, _ := taken(b, shot)
 				a.photos++
-				if len(Find(e, nil, How{}).Pieces) > 0 {
+				if len(Find(e, How{}).Pieces) > 0 {
 					a.wrong++
 				}
 			}
@@ -181,7 +181,7 @@ func BenchmarkFind(b *testing.B) {
 	require.NoError(b, err)
 	e, decode := taken(b, shot)
 	for b.Loop() {
-		Find(e, nil, How{})
+		Find(e, How{})
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/decode.Seconds(), "decodes/op")
 }
@@ -198,7 +198,7 @@ func BenchmarkIsItScraps(b *testing.B) {
 	require.NoError(b, err)
 	e, decode := taken(b, shot)
 	for b.Loop() {
-		if len(Find(e, nil, How{}).Pieces) > 0 {
+		if len(Find(e, How{}).Pieces) > 0 {
 			b.Fatal("taken for a table")
 		}
 	}

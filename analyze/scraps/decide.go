@@ -80,28 +80,62 @@ const (
 	rim = .01
 	// unsure is the score within which either may be: odds of 4 to 1.
 	unsure = 1.4
+	// surely is the same before anything is traced, when marks still count as pieces: the
+	// lowest score of a table was -3.
+	surely = 4
 )
+
+// isPrint tells whether the parts that the roots fall into are plainly the figures of a
+// print, so that none of them need be traced.
+func (s *search) isPrint(roots *raster.Mask, parts []*raster.Mask) bool {
+	records := make([]record, len(parts))
+	raster.Bands(len(parts), 16, func(from, to int) {
+		for i := from; i < to; i++ {
+			records[i].radius = radiusOf(parts[i])
+			s.colour(&records[i], parts[i])
+		}
+	})
+	return many(records, s.beyond(roots, parts)) < -surely
+}
+
+// radiusOf is the radius of the largest disc within m, in its pixels.
+func radiusOf(m *raster.Mask) float64 { return float64(slices.Max(m.Depth())) }
 
 // many is the score of a photo whose pieces have these records: above 0 for scraps
 // on a ground; below 0 for one cloth, whose figures go on beyond the photo, so that
-// its rim is covered as the inside is, and come again and again. covered is
-// everything that is no ground. beyond is how much of the rim is covered, as a share
-// of how much of the inside is.
-func (s *search) many(covered *raster.Mask, records []record) (score, beyond float64) {
-	figures := raster.NewMask(s.bounds())
-	for _, c := range covered.Components(raster.Sides, 1) {
-		// A large region that runs along the rim is no figure, but another ground.
-		if s.off.grounds || float64(s.alongRim(&c)) < math.Sqrt(float64(c.Pixels)) || c.Pixels < s.w*s.h/200 {
-			c.AddTo(figures)
-		}
+// its rim is covered as the inside is, and come again and again. beyond is how much
+// of the rim is covered, as a share of how much of the inside is.
+func many(records []record, beyond float64) float64 {
+	return weightBeyond*beyond + weightAlike*math.Log(min(apart(records), mostApart)+sameKind) + weightMany
+}
+
+// beyond is how much of the photo's rim what is proposed covers, as a share of how much
+// of the inside, but for what came from another ground.
+func (s *search) beyond(roots *raster.Mask, proposals []*raster.Mask) float64 {
+	covered := raster.NewMask(s.bounds())
+	for _, m := range proposals {
+		covered.Add(m)
 	}
+	figures := s.figures(roots)
+	figures.Keep(s.figures(covered))
 	e := max(2, int(rim*s.long))
 	inner := s.bounds().Inset(e)
 	in := figures.Within(inner).Count()
 	out := figures.Count() - in
 	outside := max(s.w*s.h-inner.Dx()*inner.Dy(), 1)
-	beyond = float64(out) * float64(inner.Dx()*inner.Dy()) / (float64(outside) * float64(max(in, 1)))
-	return weightBeyond*beyond + weightAlike*math.Log(min(apart(records), mostApart)+sameKind) + weightMany, beyond
+	return float64(out) * float64(inner.Dx()*inner.Dy()) / (float64(outside) * float64(max(in, 1)))
+}
+
+// figures are what is covered but for other grounds: large regions that run along the
+// rim.
+func (s *search) figures(covered *raster.Mask) *raster.Mask {
+	out := raster.NewMask(s.bounds())
+	for _, c := range covered.Components(raster.Sides, 1) {
+		if s.off.grounds || float64(s.alongRim(&c)) < math.Sqrt(float64(c.Pixels)) || c.Pixels < s.w*s.h/200 {
+			c.AddTo(out)
+		}
+	}
+	return out
 }
 
 // alongRim is the number of the photo's outermost pixels in a component.

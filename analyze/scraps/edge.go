@@ -197,7 +197,7 @@ func outward(ps []point, reach int) []point {
 // newEdges measures what the ground's working pixels are like, on those that lie
 // well within the ground.
 func (s *search) newEdges(p *photo.Picture, lossy bool) *edges {
-	e := &edges{p: p, scale: s.sm.gain, r: float64(s.sm.r), lossy: lossy}
+	e := &edges{p: p, scale: s.sm.gain, r: s.sm.r, lossy: lossy}
 	lifted := make([]float32, len(s.sm.l))
 	for i, l := range s.sm.l {
 		lifted[i] = l + 16
@@ -210,7 +210,7 @@ func (s *search) newEdges(p *photo.Picture, lossy bool) *edges {
 	lab := make([]float32, 3*4)
 	n := 0
 	within.Each(func(x, y int) {
-		x, y = x*s.sm.r, y*s.sm.r
+		x, y = int((float64(x)+.5)*s.sm.r), int((float64(y)+.5)*s.sm.r)
 		if n++; n%step != 0 || x+4 > p.W {
 			return
 		}

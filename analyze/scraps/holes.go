@@ -69,21 +69,22 @@ func (s *search) holes(filled *raster.Mask) (out [][]point) {
 			return nil
 		}
 		pixels += c.Pixels
-		wide := m.Dilated(max(near*s.long, 1)).Filled()
+		wide := m.Dilated(near*s.long + 1).Filled() // 1: a pixel that the edge cuts is not seen as ground
 		inner.Remove(wide)
 		ring := wide.Contour()
 		for k, q := range ring {
-			ring[k] = point{q[0] * float64(s.sm.r), q[1] * float64(s.sm.r)}
+			ring[k] = point{q[0] * s.sm.r, q[1] * s.sm.r}
 		}
 		out = append(out, raster.Simplify(ring, simpler))
 	}
-	like := 0
-	inner.Each(func(x, y int) {
-		if s.g.Distance[y*s.w+x] < likeGround*ground.Seen {
-			like++
+	like := inner.Clone()
+	for y := like.Bounds.Min.Y; y < like.Bounds.Max.Y; y++ {
+		for i, in := range like.Row(y) {
+			like.Row(y)[i] = in && s.g.Distance[y*s.w+like.Bounds.Min.X+i] < likeGround*ground.Seen
 		}
-	})
-	if float64(like) > figures*float64(pixels) {
+	}
+	// Between two inks of a print lie pixels of all colours in between, one or two wide.
+	if float64(like.Opened(1).Count()) > figures*float64(pixels) {
 		return nil
 	}
 	return out

@@ -46,7 +46,7 @@ func TestHolesAreFoundWhereTheyLie(t *testing.T) {
 		for _, h := range holes {
 			b.pierce(h, ground)
 		}
-		f := Find(b.shoot(), nil, How{Known: true})
+		f := Find(b.shoot(), How{Known: true})
 		require.GreaterOrEqual(t, len(f.Pieces), 11, name)
 		seen := 0
 		for _, p := range f.Pieces {
@@ -73,7 +73,7 @@ func TestHolesAreFoundWhereTheyLie(t *testing.T) {
 	b := newTable(480, 360, sheet)
 	b.lay(rect(130, 170, 150, 200, 6), dots(colorspace.Lab{L: 30, A: 30, B: -10}, colorspace.Lab{L: 94}, 34, .3))
 	b.lay(rect(350, 170, 130, 180, -8), plainOf(70, -20, 30))
-	for _, p := range Find(b.shoot(), nil, How{}).Pieces {
+	for _, p := range Find(b.shoot(), How{}).Pieces {
 		assert.Empty(t, p.Holes)
 	}
 }

@@ -33,9 +33,7 @@ type record struct {
 func (s *search) recordOf(m *raster.Mask, outline []point, picture *photo.Picture) record {
 	hull := raster.ConvexHull(outline)
 	k := record{area: math.Abs(raster.Area(outline)), hull: math.Abs(raster.Area(hull)), solidity: m.Solidity()}
-	for _, d := range m.Depth() {
-		k.radius = max(k.radius, float64(d))
-	}
+	k.radius = radiusOf(m)
 	rim := m.Border()
 	k.keen = float64(fit.Median(s.along(s.keen, rim)))
 	k.distance = float64(fit.Quantile(s.along(s.g.Distance, m), .9))

@@ -19,8 +19,10 @@ const (
 	blurSlopes = .0008
 	// unevenness reaches beyond an edge by the filters of ground.Find.
 	uneven = .002
-	// keenReach is how far from an edge the full step over it is seen.
+	// keenReach is how far from an edge the full step over it is seen; no less than
+	// leastKeen pixels, over which the filters of ground.Find spread an edge.
 	keenReach = .004
+	leastKeen = 3
 )
 
 // search is what proposals are made from.
@@ -119,7 +121,7 @@ func (s *search) sharpen(roots *raster.Mask) {
 		r := &s.g.Residual
 		step[i] = float32(math.Sqrt(float64(sq32(r[0][i]) + sq32(r[1][i]) + sq32(r[2][i]))))
 	}
-	step = raster.Max(step, s.w, s.h, max(1, int(math.Round(keenReach*s.long))))
+	step = raster.Max(step, s.w, s.h, max(leastKeen, int(math.Round(keenReach*s.long))))
 	s.keen = make([]float32, s.w*s.h)
 	for i := range s.keen {
 		s.keen[i] = max(s.edge[i]-usual, 0) / (step[i] + 2) // 2: a step that can hardly be seen has no sharpness
@@ -148,18 +150,16 @@ func (s *search) along(v []float32, m *raster.Mask) []float32 {
 	return out
 }
 
-// propose gives everything that may be a piece, and what all of it came from.
-func (s *search) propose() (pieces []*raster.Mask, roots *raster.Mask) {
-	roots = s.roots()
+// propose gives everything that may be a piece of what the roots hold.
+func (s *search) propose(roots *raster.Mask, parts []*raster.Mask) (pieces []*raster.Mask) {
 	s.sharpen(roots)
-	cs := roots.Components(raster.Sides, s.leastPixels())
-	found := make([][]*raster.Mask, len(cs))
-	raster.Bands(len(cs), 1, func(from, to int) {
+	found := make([][]*raster.Mask, len(parts))
+	raster.Bands(len(parts), 1, func(from, to int) {
 		for i := from; i < to; i++ {
-			found[i] = s.divide(cs[i].Mask())
+			found[i] = s.divide(parts[i])
 		}
 	})
-	return slices.Concat(found...), roots
+	return slices.Concat(found...)
 }
 
 // divide gives the pieces that a root may hold.
@@ -276,24 +276,29 @@ func (k *climbing) judge(parts []*raster.Mask) int {
 		kept.Add(p)
 	}
 	more := solid/float64(left) - k.solidity
+	wide := kept.Dilated(max(1, math.Round(near*k.s.long)))
 	if len(parts) > 1 && !k.s.off.gaps && k.groundBetween(kept) {
 		// A gap opens: the parts are nearly all there was, none of them a mere bit,
 		// and they are more compact together; or, where the whole is as compact as
 		// can be, each as good as round or square, which the stripes of one cloth are
 		// not; or they are far more compact.
-		whole := float64(left) > .88*float64(k.area) && float64(smallest*len(parts)) > .3*float64(k.area)
+		// What the blur of their edges takes from them is not lost.
+		whole := float64(wide.Shared(k.m)) > .88*float64(k.area) && float64(smallest*len(parts)) > .3*float64(k.area)
 		if whole && (more > .005 || k.solidity > .97 && round > roundEnough*float64(left)) || more > .05 && outline < k.length {
 			return take
 		}
 	}
 	lost := k.rim.Clone()
-	lost.Remove(kept.Dilated(max(1, math.Round(near*k.s.long))))
+	lost.Remove(wide)
 	gone := k.s.along(k.s.keen, lost)
 	if float64(len(gone)) < .03*float64(k.length) { // a corner's worth
 		return higher
 	}
 	if fit.Median(gone) > soft {
 		return stop
+	}
+	if 10*left < k.area { // a tenth of it exceeds the level (climb): here in specks, the figures of a print
+		return higher
 	}
 	if more < 0 && float64(outline) > 1.1*float64(k.length) {
 		return higher

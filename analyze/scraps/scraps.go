@@ -76,15 +76,21 @@ type How struct {
 // Look is what the photo shows of a ground and of what is none, before anybody
 // knows what its light was.
 type Look struct {
-	picture *photo.Picture
-	lossy   bool
-	show    raster.Look
-	s       *search // nil when there is no ground
+	photo *photo.Photo
+	how   How
+	s     *search // nil when there is no ground
+	roots *raster.Mask
+	parts []*raster.Mask // the roots, one by one
+	print bool           // all of it is plainly a print
 }
 
 // LookAt takes a first look at a photo, as it was taken: where its light is
 // evened out wrongly, a piece may be made to look like the ground.
 func LookAt(p *photo.Photo, how How) *Look { return lookAround(p, how, nil) }
+
+// Print tells whether the photo plainly shows one cloth, so that Find finds nothing
+// in it.
+func (l *Look) Print() bool { return l.print }
 
 // lookAround is LookAt without what is known to be no cloth, in working pixels.
 func lookAround(p *photo.Photo, how How, ignore []image.Rectangle) *Look {
@@ -92,48 +98,59 @@ func lookAround(p *photo.Photo, how How, ignore []image.Rectangle) *Look {
 	if how.Closely {
 		side = closeSide
 	}
-	l := &Look{picture: p.Picture, lossy: lossy(p.Format), show: how.Look}
+	l := &Look{photo: p, how: how}
 	sm := reduce(p.Picture, ignore, side)
 	if g := ground.Find(sm.log, sm.gone); g != nil {
 		l.s = newSearch(sm, g)
 		l.s.showGround(how.Look)
+		l.takeRoots()
 	}
 	return l
 }
 
+// takeRoots finds the roots, and looks whether they are plainly a print's figures.
+func (l *Look) takeRoots() {
+	l.roots, l.parts = l.s.roots(), nil
+	for _, c := range l.roots.Components(raster.Sides, l.s.leastPixels()) {
+		l.parts = append(l.parts, c.Mask())
+	}
+	l.print = !l.how.Known && l.s.isPrint(l.roots, l.parts)
+}
+
 // Find finds the loose pieces in a photo. Unless it is known to show some, it
 // first decides whether there are any: a photo of one cloth, edge to edge, has
-// none. look is a first look at the photo, taken in the same way, which serves
-// once; nil: none was taken. Notes say what was decided and why, and where a
-// piece may have been missed, in whole sentences that begin with the photo's
-// name where it has one.
-func Find(e *light.Even, look *Look, how How) Found {
-	if look == nil || len(e.Ignore) > 0 {
-		look = lookAround(e.Photo, how, e.Ignore)
-	}
-	f := look.find(how.Known)
-	f.photo = e.Photo.Name
+// none. Notes say what was decided and why, and where a piece may have been missed,
+// in whole sentences that begin with the photo's name where it has one.
+func Find(e *light.Even, how How) Found { return lookAround(e.Photo, how, e.Ignore).Find() }
+
+// Find is the function Find after a first look at a photo in which nothing is known to
+// be no cloth. It serves once.
+func (l *Look) Find() Found {
+	f := l.find()
+	f.photo = l.photo.Name
 	for i, n := range f.Notes {
 		f.Notes[i] = named(f.photo, n)
 	}
 	return f
 }
 
-func (l *Look) find(known bool) Found {
-	s := l.s
-	if s == nil {
+func (l *Look) find() Found {
+	s, known := l.s, l.how.Known
+	switch {
+	case s == nil:
 		return oneCloth("no plain ground lies behind it")
+	case l.print:
+		return oneCloth(printed)
 	}
-	proposals, covered := s.propose()
-	l.show.At("scraps: proposals", func() image.Image { return s.drawn(covered, proposals) })
+	proposals := s.propose(l.roots, l.parts)
+	l.how.Look.At("scraps: proposals", func() image.Image { return s.drawn(l.roots, proposals) })
 	if !known && len(proposals) > mostPieces {
 		return oneCloth(printed)
 	}
-	found := s.trace(l.picture, l.lossy, s.snap(proposals))
-	s.showPieces(l.show, found)
+	found := s.trace(l.photo.Picture, lossy(l.photo.Format), s.snap(proposals))
+	s.showPieces(l.how.Look, found)
 	var counted []record
 	for _, p := range found {
-		covered.Add(p.mask)
 		if p.note == "" {
 			counted = append(counted, p.record)
 		}
@@ -145,7 +162,8 @@ func (l *Look) find(known bool) Found {
 			told = append(told, p.record)
 		}
 	}
-	score, beyond := s.many(covered, told)
+	beyond := s.beyond(l.roots, proposals)
+	score := many(told, beyond)
 	switch {
 	case len(found) == 0:
 		return oneCloth("nothing lies on it")
@@ -175,19 +193,19 @@ func (l *Look) find(known bool) Found {
 
 // smallAmong tells whether half of the pieces are less than smallSide pixels
 // wide and high, of those that they were looked for in, each of r x r.
-func smallAmong(pieces []Piece, r int) bool {
+func smallAmong(pieces []Piece, r float64) bool {
 	areas := make([]float64, len(pieces))
 	for i, p := range pieces {
 		areas[i] = math.Abs(raster.Area(p.Outline))
 	}
-	side := float64(smallSide * r)
+	side := smallSide * r
 	return fit.Median(areas) < side*side
 }
 
-// smallSide is how large pieces should be: of one of 20 pixels a fifth lies at
-// its edge, where the pixels have the ground in them, and gaps between such
-// pieces are a pixel or two.
-const smallSide = 20
+// smallSide is how large pieces should be, in pixels of the search: of one of 32 an
+// eighth lies at its edge, where the pixels have the ground in them, and the dots of
+// its print are a few pixels wide. 150 pieces on a table have 31.
+const smallSide = 32
 
 const (
 	printed = "its figures go on beyond the photo, or come again and again"

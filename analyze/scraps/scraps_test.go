@@ -33,7 +33,7 @@ func TestGrounds(t *testing.T) {
 			b.lay(rect(120, 240, 150, 36, 3), plainOf(24, 2, -22))
 			b.lay([]point{{240, 200}, {300, 190}, {340, 240}, {300, 310}, {230, 280}}, dots(colorspace.Lab{L: 35, A: 25, B: -20}, colorspace.Lab{L: 60, A: 30}, 16, .25))
 			b.lay(rect(410, 270, 70, 90, 30), plainOf(68, 28, 30))
-			found, extra := b.check(t, Find(b.shoot(), nil, How{}))
+			found, extra := b.check(t, Find(b.shoot(), How{}))
 			assert.Equal(t, 6, found)
 			assert.Zero(t, extra)
 		})
@@ -43,14 +43,16 @@ func TestGrounds(t *testing.T) {
 // A gap of 1 % of the width, with the shadows of both sides in it.
 func TestNarrowGaps(t *testing.T) {
 	b := basket(800, 600, 4, 3, 8, sheet)
-	found, extra := b.check(t, Find(b.shoot(), nil, How{}))
+	found, extra := b.check(t, Find(b.shoot(), How{}))
 	assert.Equal(t, 12, found)
 	assert.Zero(t, extra)
 }
 
 func TestManyPieces(t *testing.T) {
 	b := basket(1000, 750, 15, 10, 14, sheet)
-	found, extra := b.check(t, Find(b.shoot(), nil, How{}))
+	f := Find(b.shoot(), How{})
+	require.True(t, f.Small, "so many look for a closer look")
+	found, extra := b.check(t, Find(b.shoot(), How{Closely: true}))
 	assert.GreaterOrEqual(t, found, 147, "98 %% of 150")
 	assert.LessOrEqual(t, extra, 1)
 }
@@ -62,7 +64,7 @@ func TestHolesOfTheGroundsColour(t *testing.T) {
 		b := newTable(480, 360, ground)
 		b.lay(rect(130, 170, 150, 200, 6), dots(colorspace.Lab{L: 30, A: 30, B: -10}, ground(0, 0), 34, .3))
 		b.lay(rect(350, 170, 130, 180, -8), dots(colorspace.Lab{L: 70, A: -20, B: 30}, ground(0, 0), 26, .2))
-		found, extra := b.check(t, Find(b.shoot(), nil, How{}))
+		found, extra := b.check(t, Find(b.shoot(), How{}))
 		assert.Equal(t, 2, found)
 		assert.Zero(t, extra)
 	}
@@ -83,7 +85,7 @@ func TestStripesLikeAShadow(t *testing.T) {
 	b.lay(rect(560, 180, 220, 160, 0), plainOf(30, 10, -30))
 	b.lay([]point{{200, 330}, {300, 430}, {200, 530}, {100, 430}}, plainOf(35, 30, 20))
 	b.lay([]point{{404, 330}, {504, 430}, {404, 530}, {304, 430}}, plainOf(35, 30, 20))
-	found, extra := b.check(t, Find(b.shoot(), nil, How{}))
+	found, extra := b.check(t, Find(b.shoot(), How{}))
 	assert.Equal(t, 4, found)
 	assert.Zero(t, extra)
 }
@@ -100,7 +102,7 @@ func TestContactShadows(t *testing.T) {
 		b.cover(o, plainOf(30+30*float64(i), 20, 20))
 		b.pieces = append(b.pieces, o)
 	}
-	f := Find(b.shoot(), nil, How{})
+	f := Find(b.shoot(), How{})
 	require.Equal(t, 2, len(f.Pieces))
 	for i, o := range b.pieces {
 		assert.Greater(t, overlap(o, f.Pieces[i].Outline, 480, 360), .96)
@@ -126,7 +128,7 @@ func TestClothLikeTheGround(t *testing.T) {
 			k.L += 1.5 * float64((x/2+y/2)%2)
 			return k
 		})
-		f := Find(b.shoot(), nil, How{})
+		f := Find(b.shoot(), How{})
 		found, extra := b.check(t, f)
 		assert.GreaterOrEqual(t, found, 3, name)
 		assert.LessOrEqual(t, extra, 1, name)
@@ -147,7 +149,7 @@ func TestClothAsDimAsAShadow(t *testing.T) {
 		b.lay(rect(560, 180, 220, 60, -8), plainOf(l, 0, 1))
 		b.lay(rect(220, 430, 200, 160, 12), dots(colorspace.Lab{L: l, B: 1}, colorspace.Lab{L: 40, A: 30}, 40, .1))
 		b.lay(rect(560, 430, 220, 160, -3), plainOf(30, 10, -30))
-		f := Find(b.shoot(), nil, How{})
+		f := Find(b.shoot(), How{})
 		require.Len(t, f.Pieces, 4, "L* %v", l)
 		for _, o := range b.pieces {
 			best := 0.0
@@ -170,7 +172,7 @@ func TestGroundAmongPieces(t *testing.T) {
 		b.lay(o, plainOf(50, 30, 20))
 	}
 	e := b.shoot()
-	found, extra := b.check(t, Find(e, nil, How{Known: true}))
+	found, extra := b.check(t, Find(e, How{Known: true}))
 	assert.Equal(t, 8, found)
 	assert.Zero(t, extra)
 }
@@ -218,7 +220,7 @@ func TestNoClothIsDoubted(t *testing.T) {
 			b.lay(rect(120, 90, 110, 80, 12), plainOf(30, 40, 20))
 			b.lay(rect(110, 260, 120, 80, -9), plainOf(75, 5, 40))
 			b.lay(rect(340, 270, 100, 90, 20), dots(colorspace.Lab{L: 30, B: -30}, colorspace.Lab{L: 80}, 14, .2))
-			f := Find(b.shoot(), nil, How{})
+			f := Find(b.shoot(), How{})
 			found, extra := b.check(t, f)
 			assert.Equal(t, 3, found)
 			assert.Zero(t, extra, "%+v", f.Notes)
@@ -247,7 +249,7 @@ func TestPalePrintOnAPaleGround(t *testing.T) {
 	b.pieces = append(b.pieces, pale)
 	b.lay(rect(640, 220, 180, 150, -8), plainOf(40, 20, 10))
 	b.lay(rect(420, 450, 170, 130, 4), plainOf(60, -20, 10))
-	found, extra := b.check(t, Find(b.shoot(), nil, How{}))
+	found, extra := b.check(t, Find(b.shoot(), How{}))
 	assert.Equal(t, 3, found)
 	assert.Zero(t, extra)
 }
@@ -263,7 +265,7 @@ func TestFiguresAloneAreDoubted(t *testing.T) {
 		x, y := 300+40*float64(i%4), 220+35*float64(i/4)
 		b.cover(rect(x, y, 8, 8, 0), plainOf(30, 0, 0))
 	}
-	found, extra := b.check(t, Find(b.shoot(), nil, How{Known: true}))
+	found, extra := b.check(t, Find(b.shoot(), How{Known: true}))
 	assert.Equal(t, 3, found)
 	assert.Zero(t, extra)
 }
@@ -277,7 +279,7 @@ func TestFiguresDoNotOutvotePieces(t *testing.T) {
 		b.lay(rect(120+165*float64(i), 170, 130, 220, 3), plainOf(25+8*float64(i), 30-12*float64(i), 10))
 	}
 	b.lay(rect(450, 500, 520, 240, 0), dots(ground, colorspace.Lab{L: 40, A: 20}, 26, .2))
-	f := Find(b.shoot(), nil, How{})
+	f := Find(b.shoot(), How{})
 	found, _ := b.check(t, f)
 	require.GreaterOrEqual(t, found, 5, "%v", f.Notes)
 }
@@ -299,7 +301,7 @@ func TestOneCloth(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := newTable(480, 360, with)
-			f := Find(b.shoot(), nil, How{})
+			f := Find(b.shoot(), How{})
 			assert.Zero(t, len(f.Pieces))
 			require.Len(t, f.Notes, 1)
 			assert.True(t, strings.HasPrefix(f.Notes[0], "Taken as one cloth"))
@@ -310,7 +312,7 @@ func TestOneCloth(t *testing.T) {
 			if name == "pindots" {
 				return // smaller than any piece: the card alone is seen to lie on a plain ground
 			}
-			assert.Zero(t, len(Find(b.shoot(), nil, How{}).Pieces), "with a card in its corner")
+			assert.Zero(t, len(Find(b.shoot(), How{}).Pieces), "with a card in its corner")
 		})
 	}
 }
@@ -332,8 +334,8 @@ func TestKnownToBeScraps(t *testing.T) {
 		v += .01 * float32((x*7+y*13)%5)
 		e.Picture.Pix[3*i], e.Picture.Pix[3*i+1], e.Picture.Pix[3*i+2] = v, v, v
 	}
-	assert.Zero(t, len(Find(e, nil, How{}).Pieces))
-	f := Find(e, nil, How{Known: true})
+	assert.Zero(t, len(Find(e, How{}).Pieces))
+	f := Find(e, How{Known: true})
 	assert.NotZero(t, len(f.Pieces))
 	for _, n := range f.Notes {
 		assert.NotContains(t, n, "--scraps one")
@@ -374,26 +376,26 @@ func TestOddPictures(t *testing.T) {
 			b := newTable(size.X, size.Y, with)
 			e := &light.Even{Picture: b.p, Photo: &photo.Photo{Picture: b.p}}
 			assert.NotPanics(t, func() {
-				f := Find(e, nil, How{})
+				f := Find(e, How{})
 				assert.NotEmpty(t, f.Notes)
 			}, "%v %s", size, name)
 			e.Ignore = []image.Rectangle{image.Rect(0, 0, size.X, size.Y), image.Rect(-5, -5, 3, 2)}
-			assert.NotPanics(t, func() { Find(e, nil, How{}) }, "%v %s, all ignored", size, name)
+			assert.NotPanics(t, func() { Find(e, How{}) }, "%v %s, all ignored", size, name)
 		}
 	}
 	bad := photo.New(80, 60)
 	for i := range bad.Pix {
 		bad.Pix[i] = float32([]float64{-.2, 0, 3, 1e-6, .5}[i%5])
 	}
-	assert.NotPanics(t, func() { Find(&light.Even{Picture: bad, Photo: &photo.Photo{Picture: bad}}, nil, How{}) })
+	assert.NotPanics(t, func() { Find(&light.Even{Picture: bad, Photo: &photo.Photo{Picture: bad}}, How{}) })
 }
 
 // The same pieces however many processors work on them.
 func TestSameForAnyProcessors(t *testing.T) {
 	e := basket(480, 360, 4, 3, 14, wood).shoot()
-	want := Find(e, nil, How{})
+	want := Find(e, How{})
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
-	assert.True(t, reflect.DeepEqual(want, Find(e, nil, How{})))
+	assert.True(t, reflect.DeepEqual(want, Find(e, How{})))
 }
 
 // A card that the light has found is no piece.
@@ -406,14 +408,14 @@ func TestKnownCard(t *testing.T) {
 	b.cover(o, plainOf(49.5, 0, 0))
 	e := b.shoot()
 	e.Ignore = []image.Rectangle{image.Rect(330, 100, 430, 200)}
-	assert.Equal(t, 2, len(Find(e, nil, How{}).Pieces))
+	assert.Equal(t, 2, len(Find(e, How{}).Pieces))
 }
 
 func TestNotesNameThePhoto(t *testing.T) {
 	b := basket(240, 180, 3, 2, 14, sheet)
 	e := b.shoot()
 	e.Photo = &photo.Photo{Name: "table.jpg", Picture: b.p}
-	for _, n := range Find(e, nil, How{}).Notes {
+	for _, n := range Find(e, How{}).Notes {
 		assert.True(t, strings.HasPrefix(n, "table.jpg: "), n)
 	}
 }
@@ -426,7 +428,7 @@ func TestNoteCountsWhatCameOut(t *testing.T) {
 	}
 	e := b.shoot()
 	e.Photo.Name = "table.jpg"
-	f := Find(e, nil, How{Known: true})
+	f := Find(e, How{Known: true})
 	assert.Len(t, f.Pieces, 6)
 	assert.Contains(t, f.Notes[0], "table.jpg: Taken as scraps on a plain ground: four pieces were found, and two things that may be no cloth")
 	pieces := slices.Clone(f.Pieces)

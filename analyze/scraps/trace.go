@@ -56,7 +56,7 @@ func (s *search) labelled(label []int32, l int32, r image.Rectangle) *raster.Mas
 func (s *search) follow(ed *edges, m *raster.Mask) []point {
 	rough := m.Contour()
 	for k, q := range rough {
-		rough[k] = point{q[0] * float64(s.sm.r), q[1] * float64(s.sm.r)}
+		rough[k] = point{q[0] * s.sm.r, q[1] * s.sm.r}
 	}
 	if s.off.edge {
 		return raster.Simplify(rough, simpler)
@@ -64,12 +64,8 @@ func (s *search) follow(ed *edges, m *raster.Mask) []point {
 	inks := s.sm.paletteOf(m)
 	inks.settle(ed.sd)
 	// Across a narrow piece its other edge lies.
-	radius := 0.
-	for _, d := range m.Depth() {
-		radius = max(radius, float64(d))
-	}
-	far := min(int(math.Ceil(radius+1)), int(math.Ceil(near*s.long))+1)
-	return raster.Simplify(ed.refine(rough, inks, far*s.sm.r), simpler)
+	far := min(int(math.Ceil(radiusOf(m)+1)), int(math.Ceil(near*s.long))+1)
+	return raster.Simplify(ed.refine(rough, inks, int(math.Ceil(float64(far)*s.sm.r))), simpler)
 }
 
 // simpler is how far, in working pixels, an outline may lie from its points: what

@@ -148,7 +148,7 @@ func BenchmarkSpeedStages(b *testing.B) {
 			open = min(open, least(1, func() { p = must(photo.Open(context.Background(), path, photo.Limits{}))(b) }))
 			var e *light.Even
 			even = min(even, least(1, func() { e = must(light.New(p, light.Options{}, light.OneCloth))(b) }))
-			find = min(find, least(1, func() { scraps.Find(e, nil, scraps.How{}) }))
+			find = min(find, least(1, func() { scraps.Find(e, scraps.How{}) }))
 			measure = min(measure, least(1, func() {
 				cloth.Measure(e, cloth.Whole(e.Picture.W, e.Picture.H), cloth.View{PixelsPerDegree: 100})
 			}))
@@ -176,16 +176,24 @@ func must[T any](v T, err error) func(b *testing.B) T {
 	}
 }
 
-// BenchmarkSpeedSet is greige sort on 24 such photos, one and two at a time:
-// photos a second, and the ratio to decoding all of them with as many at a
-// time. The peers work through the same photos.
+// BenchmarkSpeedSet is greige sort on 24 such photos, one and two at a time, where it
+// is said that each shows one cloth and where nothing is: photos a second, and the
+// ratio to decoding all of them with as many at a time. The peers work through the
+// same photos.
 func BenchmarkSpeedSet(b *testing.B) {
 	_, data := twelve(b)
 	folder, dir := b.TempDir(), b.TempDir()
 	const photos, runs = 24, 3
 	paths := copies(b, folder, data, photos)
-	for _, jobs := range []int{1, 2} {
-		b.Run(fmt.Sprintf("jobs=%d", jobs), func(b *testing.B) {
+	for _, c := range []struct {
+		name string
+		args []string
+		jobs int
+	}{
+		{"one cloth", []string{"--scraps", "one"}, 1}, {"one cloth", []string{"--scraps", "one"}, 2}, {"nothing said", nil, 1}, {"nothing said", nil, 2},
+	} {
+		jobs := c.jobs
+		b.Run(fmt.Sprintf("%s/jobs=%d", c.name, jobs), func(b *testing.B) {
 			for b.Loop() {
 				ratio, decode := versus(b, runs, func() {
 					var all sync.WaitGroup
@@ -199,7 +207,7 @@ func BenchmarkSpeedSet(b *testing.B) {
 						})
 					}
 					all.Wait()
-				}, func() { sorted(b, dir, "--scraps", "one", "--jobs", fmt.Sprint(jobs), folder) })
+				}, func() { sorted(b, dir, append(c.args, "--jobs", fmt.Sprint(jobs), folder)...) })
 				b.ReportMetric(ratio, "x-decode")
 				b.ReportMetric(photos/(ratio*decode.Seconds()), "photos/s")
 				for name, script := range peers {
@@ -212,7 +220,21 @@ func BenchmarkSpeedSet(b *testing.B) {
 	}
 }
 
-// copies writes n files of the same bytes and returns their paths.
+// BenchmarkSpeedBorder is greige border with a stash of 30 such photos, as a ratio to
+// sorting the same photos.
+func BenchmarkSpeedBorder(b *testing.B) {
+	path, data := twelve(b)
+	folder, dir := b.TempDir(), b.TempDir()
+	copies(b, folder, data, 30)
+	border := []string{"border", path, "--stash", folder, "--quiet", "--out", filepath.Join(dir, "border.html"), "--json", filepath.Join(dir, "border.json")}
+	for b.Loop() {
+		ratio, _ := versus(b, 3, func() { sorted(b, dir, folder) }, func() { command(b, border...) })
+		b.ReportMetric(ratio, "x-sort")
+	}
+}
+
+// copies writes n files of the same photo, a comment in each that makes its bytes its
+// own, as those of two photos are, and returns their paths.
 func copies(b *testing.B, folder string, data []byte, n int) (paths []string) {
 	b.Helper()
 	if err := os.MkdirAll(folder, 0o755); err != nil {
@@ -220,7 +242,8 @@ func copies(b *testing.B, folder string, data []byte, n int) (paths []string) {
 	}
 	for i := range n {
 		paths = append(paths, filepath.Join(folder, fmt.Sprintf("%04d.jpg", i)))
-		if err := os.WriteFile(paths[i], data, 0o644); err != nil {
+		comment := []byte{0xff, 0xfe, 0, 4, byte(i >> 8), byte(i)} // behind the file's first marker
+		if err := os.WriteFile(paths[i], slices.Concat(data[:2], comment, data[2:]), 0o644); err != nil {
 			b.Fatal(err)
 		}
 	}
