@@ -72,13 +72,7 @@ func (f *Field) means(planes [][]float32, m *raster.Mask) [][]float32 {
 				}
 				out[len(planes)][at+x] += n
 				for k, v := range planes {
-					sum, line := float32(0), v[y*w+from:y*w+to]
-					for i, is := range in[from:to] {
-						if is {
-							sum += line[i]
-						}
-					}
-					out[k][at+x] += sum
+					out[k][at+x] += sumIn(v[y*w+from:y*w+to], in[from:to])
 				}
 			}
 		}
@@ -92,6 +86,16 @@ func (f *Field) means(planes [][]float32, m *raster.Mask) [][]float32 {
 		}
 	})
 	return out
+}
+
+// sumIn is the sum of the values that are in.
+func sumIn(v []float32, in []bool) (sum float32) {
+	for i, is := range in {
+		if is {
+			sum += v[i]
+		}
+	}
+	return sum
 }
 
 // spread is v, by cell, blurred by a Gaussian of sigma cells, and that with what is

@@ -391,11 +391,13 @@ func (f *finder) nearest(fields []field, residual *[3][]float32) (d []float32, o
 					}
 				}
 				for x, s := range sum {
-					if i := y*f.w + x; k == 0 || s < d[i] {
-						d[i], own[i] = s, uint8(k)
-						if residual != nil {
-							residual[0][i], residual[1][i], residual[2][i] = off[0][x], off[1][x], off[2][x]
-						}
+					i := y*f.w + x
+					if k > 0 && s >= d[i] {
+						continue
+					}
+					d[i], own[i] = s, uint8(k)
+					if residual != nil {
+						residual[0][i], residual[1][i], residual[2][i] = off[0][x], off[1][x], off[2][x]
 					}
 				}
 			}

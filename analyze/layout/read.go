@@ -2,8 +2,11 @@ package layout
 
 import (
 	"cmp"
+	"image"
 	"math"
 	"slices"
+
+	"greige/analyze/raster"
 )
 
 // Whether a patch reads light or dark is judged by what is light and what is
@@ -136,9 +139,10 @@ func (sc *scale) level(t *top, tones []tone, voice []float64, divisions [][]int3
 			}
 		}
 	}
+	lighter, weight := t.surroundings(tones, trust, levels)
 	for _, backing := range []float64{.5, 2} {
 		for radius := 1; radius <= 3; radius++ {
-			try(t.baseNear(tones, trust, levels, radius, backing))
+			try(t.baseNear(lighter, weight, radius, backing))
 		}
 		for _, d := range divisions {
 			try(t.baseInBlocks(tones, trust, levels, d, backing))
@@ -367,22 +371,27 @@ func (t *top) levelsOverall(tones []tone, trust []float64) []levels {
 	return out
 }
 
+// surroundings are, by place, what the patches are lighter than usual, by how much each
+// is trusted, and that trust.
+func (t *top) surroundings(tones []tone, trust []float64, usual []levels) (lighter, weight *raster.Sums) {
+	over, by := make([]float32, t.rows*t.cols), make([]float32, t.rows*t.cols)
+	for at, i := range t.at {
+		if i >= 0 && tones[i] != toneAny {
+			over[at], by[at] = float32(trust[i]*(t.patches[i].Lightness-usual[i][tones[i]])), float32(trust[i])
+		}
+	}
+	return raster.NewSums(over, t.cols, t.rows), raster.NewSums(by, t.cols, t.rows)
+}
+
 // baseNear is what the patches within a radius are lighter than usual, itself
 // left out; nothing at all counts as backing so many patches.
-func (t *top) baseNear(tones []tone, trust []float64, usual []levels, radius int, backing float64) []float64 {
-	out := make([]float64, len(tones))
+func (t *top) baseNear(lighter, weight *raster.Sums, radius int, backing float64) []float64 {
+	out := make([]float64, len(t.patches))
 	for i := range out {
-		sum, weight := 0., backing
-		p := &t.patches[i]
-		for dr := -radius; dr <= radius; dr++ {
-			for dc := -radius; dc <= radius; dc++ {
-				if j := t.patchAt(p.Row-1+dr, p.Col-1+dc); j >= 0 && j != i && tones[j] != toneAny {
-					sum += trust[j] * (t.patches[j].Lightness - usual[j][tones[j]])
-					weight += trust[j]
-				}
-			}
-		}
-		out[i] = sum / weight
+		at := image.Pt(t.patches[i].Col-1, t.patches[i].Row-1)
+		own := image.Rectangle{at, at.Add(image.Pt(1, 1))}
+		near := own.Inset(-radius)
+		out[i] = (lighter.Over(near) - lighter.Over(own)) / (weight.Over(near) - weight.Over(own) + backing)
 	}
 	return out
 }
