@@ -37,8 +37,8 @@ type Hints struct {
 // passes are the passes that can be left out, to see what each is worth
 // (BenchmarkAblation); the zero value leaves out none.
 type passes struct {
-	outline, divide, rings, grown, squares, strings, pencils, early, again bool
-	gaps, sharpen, bend, trim, extend, lead, curvature                     bool
+	outline, divide, rings, squares, strings, pencils, early, again bool
+	gaps, sharpen, bend, trim, extend, lead, curvature              bool
 }
 
 // Grid is where the patches of a top lie in a picture.

@@ -40,7 +40,6 @@ func wholeOf(p *photo.Picture, t *tones, o *outline, small float64, hints Hints)
 
 // outlined is what is seen of a top inside its outline, the best first.
 func (whole *given) outlined() []*guess {
-	hints := whole.hints
 	out := whole.readings()
 	sortGuesses(out)
 	if len(out) > 0 && out[0].toTheSides() {
@@ -49,16 +48,6 @@ func (whole *given) outlined() []*guess {
 	e := whole.edgesInside()
 	out = append(out, whole.bordered(e)...)
 	sortGuesses(out)
-	if hints.Rows > 0 || hints.Cols > 0 || len(out) == 0 {
-		return out
-	}
-	for !hints.off.grown {
-		wider := whole.grown(e, out[0])
-		if wider == nil || wider.score <= out[0].score && wider.mesh().crossed([4]int{1, 1, 1, 1}) < goOn {
-			break
-		}
-		out = slices.Insert(out, 0, wider)
-	}
 	return out
 }
 

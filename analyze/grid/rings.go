@@ -34,10 +34,6 @@ func (n *mesh) crossed(rows [4]int) float64 {
 	return shown / max(all, 1)
 }
 
-// goOn is the share of the seams across a row that have to be seen plainly for
-// it to be one of patches: across one cloth none are, as a rule.
-const goOn = .1
-
 // toTheSides is whether seams are plainly seen across the outermost rows of a
 // straight set on all sides: then there is no border to be looked for.
 func (r *guess) toTheSides() bool {
@@ -70,30 +66,6 @@ func (v *given) inside(in [4]float64) *given {
 	r.in, r.room, r.whole = in, slices.Min(in[:]), v
 	r.straightened = (&frame{f.flattened, f.x0 + in[3], f.y0 + in[0], f.x1 - in[1], f.y1 - in[2]}).seen()
 	return r
-}
-
-// grown is the reading of the rectangle that is a patch wider all round than
-// that of r, if there is room for it.
-func (v *given) grown(e *edgesInside, r *guess) *guess {
-	if r.point != nil || r.in == ([4]float64{}) {
-		return nil
-	}
-	in := r.in
-	for k := range in {
-		unit := r.units[1-k%2]
-		in[k] -= unit
-		if in[k] < e.leastBorder() {
-			return nil
-		}
-		in[k], _ = e.best(k, in[k], .1*unit)
-	}
-	w := v.inside(in)
-	w.hints.Rows, w.hints.Cols = len(r.ys)+1, len(r.xs)+1
-	if g := w.divided(); g != nil {
-		g.hints = v.hints
-		return g
-	}
-	return nil
 }
 
 // inset is the part of the rectangle that is left when some of its width is
