@@ -103,7 +103,7 @@ func TestBrowserTeachingByThreeExposures(t *testing.T) {
 	b.Do(chromedp.SetUploadFiles(`#lessons`, stills[:2]))
 	b.Until(`document.querySelectorAll('#stage .photos img').length === 2`)
 	require.True(t, eval[bool](b, `document.querySelector('[data-key="b-learn"]').disabled`))
-	require.Contains(t, b.text("#stage"), "there are 2")
+	require.Contains(t, b.text("#stage"), "there are two")
 
 	b.Do(chromedp.SetUploadFiles(`#lessons`, []string{stranger}))
 	b.Until(`document.querySelectorAll('#stage .photos img').length === 3`)
@@ -120,7 +120,7 @@ func TestBrowserTeachingByThreeExposures(t *testing.T) {
 	b.keys(key("b-learn"), kb.Enter)
 	b.Until(`document.querySelector("#headline").textContent.includes("Your phone is learned")`)
 	b.Shot("teach-exposures")
-	require.Contains(t, b.text("#tools"), "from 3 photos")
+	require.Contains(t, b.text("#tools"), "from three photos")
 	kept, err := filepath.Glob(filepath.Join(cameras, "*.json"))
 	require.NoError(t, err)
 	require.Len(t, kept, 1)
