@@ -249,6 +249,12 @@ func (r *guess) single() bool {
 // doubt is what to say of a grid that is not sure.
 func (g *Grid) doubt(hints Hints) string {
 	counts := fmt.Sprintf("%d rows and %d columns", g.Rows, g.Cols)
+	switch { // of a single row there are two columns at least, and the other way round
+	case g.Rows == 1:
+		counts = fmt.Sprintf("1 row and %d columns", g.Cols)
+	case g.Cols == 1:
+		counts = fmt.Sprintf("%d rows and 1 column", g.Rows)
+	}
 	if g.Setting == OnPoint {
 		counts += ", on point,"
 	}
