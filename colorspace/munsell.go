@@ -96,19 +96,33 @@ func renotationAB(m Munsell) (a, b float64) {
 	return a, b
 }
 
+// renotation are the chromaticities of the Munsell renotation under CIE
+// illuminant C: renotation()[value-1][hue] holds 10000 x and 10000 y of chroma
+// 2, 4, 6 and so on, hue counting 10RP, 2.5R, 5R ... 7.5RP.
+//
+// Source: Newhall, Nickerson and Judd 1943, J. Opt. Soc. Am. 33(7):385, table
+// I, with the extrapolation to colours beyond the optimal ones that the
+// Munsell Color Science Laboratory publishes beside it (all.dat).
+func renotation() (table [9][40][]float64) {
+	for _, line := range readTable("munsell_renotation.csv") {
+		f := figures(line) // value, hue, then the pairs
+		table[int(f[0])-1][int(f[1]/2.5)] = f[2:]
+	}
+	return table
+}
+
 // renotationLab is the renotation as CIELAB a*, b* under D65, with the grey of
 // chroma 0 in front of each row. It is made when it is first needed.
 var renotationLab = sync.OnceValue(func() *[9][40][][2]float64 {
 	illuminantC := XYZOf(.31006, .31616) // CIE 15
 	toD65 := AdaptationBradford(illuminantC, whiteD65)
 	var table [9][40][][2]float64
-	for i := range table {
+	for i, page := range renotation() {
 		y := MunsellLuminance(float64(i + 1))
-		for j := range table[i] {
-			xy := renotation[i][j]
+		for j, xy := range page {
 			row := make([][2]float64, 1, 1+len(xy)/2)
 			for k := 0; k < len(xy); k += 2 {
-				c := XYZOf(float64(xy[k])/1e4, float64(xy[k+1])/1e4)
+				c := XYZOf(xy[k]/1e4, xy[k+1]/1e4)
 				lab := XYZ{c.X * y, y, c.Z * y}.Adapt(toD65).Lab()
 				row = append(row, [2]float64{lab.A, lab.B})
 			}

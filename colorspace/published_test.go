@@ -21,6 +21,14 @@ func published(t *testing.T, name string) string {
 	return string(text)
 }
 
+// ownTable is the text of one of the package's own tables.
+func ownTable(t *testing.T, name string) string {
+	t.Helper()
+	text, err := tables.ReadFile("tables/" + name)
+	require.NoError(t, err)
+	return string(text)
+}
+
 // row is one line of a published table by column name.
 type row map[string]string
 

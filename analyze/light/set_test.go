@@ -20,7 +20,7 @@ import (
 // others.
 func surfaceColours(t *testing.T) []colorspace.Lab {
 	t.Helper()
-	f, err := os.Open("../../testdata/published/11_iscc_nbs_267.csv")
+	f, err := os.Open("../../colorspace/tables/iscc_nbs_267.csv")
 	require.NoError(t, err)
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
