@@ -53,7 +53,7 @@ func errDecoder(format string, err error) error {
 	case errors.As(err, &unsupportedTIFF):
 		return errKind("a rare kind of TIFF (" + string(unsupportedTIFF) + ")")
 	case strings.Contains(err.Error(), "not enough"):
-		// image/gif, image/png and x/image/tiff for data that ends early.
+		// image/png and x/image/tiff for data that ends early.
 		return errCut()
 	}
 	return errDamaged()

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/binary"
 	"image"
-	"image/gif"
 	"math"
 	"testing"
 
@@ -23,13 +22,12 @@ import (
 var fuzzLimits = Limits{Megapixels: .2, Bytes: 1 << 20}
 
 func seeds(f *testing.F) map[string][]byte {
-	var tf, gf bytes.Buffer
+	var tf bytes.Buffer
 	require.NoError(f, tiff.Encode(&tf, quartered(20, 16), &tiff.Options{Compression: tiff.Deflate, Predictor: true}))
-	require.NoError(f, gif.Encode(&gf, quartered(20, 16), nil))
 	exif := exifOf(f, binary.LittleEndian, []tiffField{{tag: tagOrientation, typ: 3, values: []uint32{6}}},
 		[]tiffField{{tag: tagExposureTime, typ: 5, values: []uint32{1, 60}}})
 	m := map[string][]byte{
-		"tiff": tf.Bytes(), "gif": gf.Bytes(), "exif": exif,
+		"tiff": tf.Bytes(), "exif": exif,
 		"grey":  pngBytes(f, image.NewGray16(image.Rect(0, 0, 9, 7))),
 		"png":   pngProfile(f, pngBytes(f, quartered(20, 16)), rgbProfile(colorspace.DisplayP3, srgbCurveTag(), "P3")),
 		"table": pngProfile(f, pngBytes(f, quartered(20, 16)), rgbTable()),
@@ -93,7 +91,6 @@ func fuzzScan(f *testing.F, format string, scan func(*input) (*header, error)) {
 
 func FuzzJPEG(f *testing.F) { fuzzScan(f, "JPEG", scanJPEG) }
 func FuzzPNG(f *testing.F)  { fuzzScan(f, "PNG", scanPNG) }
-func FuzzGIF(f *testing.F)  { fuzzScan(f, "GIF", scanGIF) }
 func FuzzWebP(f *testing.F) { fuzzScan(f, "WebP", scanWebP) }
 func FuzzTIFF(f *testing.F) { fuzzScan(f, "TIFF", scanTIFF) }
 

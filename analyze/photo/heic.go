@@ -9,11 +9,10 @@ import (
 	"maps"
 	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 	"time"
 
 	"github.com/gen2brain/heic"
+	"golang.org/x/sync/errgroup"
 )
 
 // A HEIC photo is a grid of tiles, or one piece. This file reads the boxes
@@ -301,33 +300,19 @@ type heicDecoding struct {
 	grey   *image.Gray
 }
 
-// run decodes the tiles side by side, each goroutine taking the next one.
+// run decodes the tiles side by side, until ctx ends or one of them is damaged.
 func (d *heicDecoding) run(ctx context.Context) error {
-	var next atomic.Int64
-	var once sync.Once
-	var failed error
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(d.f.tiles)) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= len(d.f.tiles) {
-					return
-				}
-				if err := d.tile(i); err != nil {
-					once.Do(func() { failed = err })
-					stop()
-				}
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(runtime.GOMAXPROCS(0))
+	for i := range d.f.tiles {
+		g.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
 			}
+			return d.tile(i)
 		})
 	}
-	wg.Wait()
-	if failed != nil {
-		return failed
-	}
-	return ctx.Err()
+	return g.Wait()
 }
 
 // tile decodes one tile and lays it in its place.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"image"
 	"image/jpeg"
+	"io"
 )
 
 // JPEG markers, ITU-T T.81 table B.1.
@@ -243,4 +244,13 @@ func (s *jpegScan) profile() []byte {
 		p = append(p, piece...)
 	}
 	return p
+}
+
+// readFull is io.ReadFull with one error for data that ends early.
+func readFull(r io.Reader, b []byte) (int, error) {
+	n, err := io.ReadFull(r, b)
+	if err == io.EOF {
+		err = io.ErrUnexpectedEOF
+	}
+	return n, err
 }

@@ -23,6 +23,7 @@ var magics = []struct {
 	what   string
 }{
 	{0, "BM", "a BMP picture"},
+	{0, "GIF8", "a GIF picture"},
 	{0, "8BPS", "a layered picture (PSD)"},
 	{0, "\xff\x0a", "a JPEG XL picture"},
 	{0, "\x00\x00\x00\x0cJXL ", "a JPEG XL picture"},
@@ -46,8 +47,6 @@ func kindOf(head []byte) kind {
 		return kind{format: "JPEG", scan: scanJPEG}
 	case has(0, pngSignature):
 		return kind{format: "PNG", scan: scanPNG}
-	case has(0, "GIF87a"), has(0, "GIF89a"):
-		return kind{format: "GIF", scan: scanGIF}
 	case has(0, "RIFF") && has(8, "WEBP"):
 		return kind{format: "WebP", scan: scanWebP}
 	case has(0, "II*\x00") && has(8, "CR"):
@@ -62,7 +61,7 @@ func kindOf(head []byte) kind {
 			return kind{reason: errKind(m.what)}
 		}
 	}
-	return kind{reason: skip("this is no picture", "give photos: JPEG, PNG, TIFF, WebP, HEIC or GIF files")}
+	return kind{reason: skip("this is no picture", "give photos: JPEG, PNG, TIFF, WebP or HEIC files")}
 }
 
 // kindOfBoxes tells files of the ISO base media format (ISO/IEC 14496-12)

@@ -1,6 +1,6 @@
 // Package photo turns a file into an upright picture in linear light. Files
 // and folders come in; a Photo comes out, or a Skipped with a reason that a
-// person can act on. It reads JPEG, PNG, TIFF, WebP, HEIC and GIF, honours
+// person can act on. It reads JPEG, PNG, TIFF, WebP and HEIC, honours
 // EXIF orientation and embedded ICC profiles without clipping, and averages
 // linear light (not encoded pixels; Murray-Davies) down to a working picture
 // of some 2 megapixels. No file can make it take more memory than its header
@@ -22,7 +22,7 @@ type Photo struct {
 	// averaged into one of the working picture: working x is photo x / Reduction.
 	// The last column and row average what is left of the photo.
 	Reduction int
-	Format    string   // "JPEG", "PNG", "TIFF", "WebP", "HEIC", "GIF"
+	Format    string   // "JPEG", "PNG", "TIFF", "WebP", "HEIC"
 	Space     string   // colour space in words, as found: "sRGB", "Display P3", the profile's own name
 	BitDepth  int      // bits a component in the file
 	Record    Record   // what the camera wrote

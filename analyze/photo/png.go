@@ -25,8 +25,8 @@ const (
 func scanPNG(in *input) (*header, error) {
 	h := &header{exifTurns: true, coding: jfif}
 	h.pixels = func(context.Context) (image.Image, error) { return png.Decode(in.all()) }
-	var c pngColour
 	var grey bool
+	var points []byte // of ITU-T H.273
 	off := int64(len(pngSignature))
 	for range manyChunks {
 		head := in.bytes(off, 8)
@@ -57,20 +57,22 @@ func scanPNG(in *input) (*header, error) {
 				h.exif = bytesInput(data(size))
 			}
 		case "acTL":
-			h.note(firstFrame)
+			h.note("animated: the first frame was measured")
 		case "tRNS":
 			if grey && !h.alpha {
 				h.memory *= 4 // one code becomes four
 			}
 			h.alpha = true
-		case "cICP", "sRGB", "gAMA", "cHRM":
-			c.chunk(typ, data(32))
+		case "cICP":
+			points = data(4)
 		case "IEND":
-			if h.profile == nil || c.cicp != nil {
-				// The order in which they count: clause 4.3, table 1.
-				h.space = c.space(h)
-				if h.space != nil {
+			if len(points) == 4 { // they count before a profile: clause 4.3, table 1
+				sp, ok := codePointSpace(int(points[0]), int(points[1]))
+				if h.space = sp; sp != nil {
 					h.profile = nil
+				}
+				if !ok {
+					h.note(unknownSpace)
 				}
 			}
 			return h, nil
@@ -133,54 +135,4 @@ func inflateProfile(b []byte) []byte {
 		return nil
 	}
 	return p
-}
-
-// pngColour is what a PNG's own chunks say of its colours.
-type pngColour struct {
-	cicp  []byte
-	srgb  bool
-	gamma float64    // the decoding exponent; 0 when not given
-	lines *[8]uint32 // white, red, green, blue; x, y times 100,000
-}
-
-func (c *pngColour) chunk(typ string, b []byte) {
-	switch {
-	case typ == "cICP" && len(b) >= 4:
-		c.cicp = b[:4]
-	case typ == "sRGB":
-		c.srgb = true
-	case typ == "gAMA" && len(b) >= 4:
-		if g := binary.BigEndian.Uint32(b); g >= 10000 && g <= 1000000 {
-			c.gamma = 100000 / float64(g)
-		}
-	case typ == "cHRM" && len(b) >= 32:
-		c.lines = new([8]uint32)
-		for i := range c.lines {
-			c.lines[i] = binary.BigEndian.Uint32(b[4*i:])
-		}
-	}
-}
-
-// space is what the chunks amount to; nil for sRGB or when they say nothing.
-func (c *pngColour) space(h *header) *space {
-	if c.cicp != nil {
-		if sp, ok := codePointSpace(int(c.cicp[0]), int(c.cicp[1])); ok {
-			return sp
-		}
-		h.note(unknownSpace)
-	}
-	if c.srgb || c.gamma == 0 && c.lines == nil {
-		return nil
-	}
-	var p primariesXY
-	if c.lines != nil {
-		for i, v := range c.lines {
-			p[i/2][i%2] = float64(v) / 100000
-		}
-	}
-	sp, ok := chunkSpace(c.gamma, p)
-	if !ok {
-		h.note(unknownSpace)
-	}
-	return sp
 }

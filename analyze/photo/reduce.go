@@ -4,8 +4,6 @@ import (
 	"errors"
 	"image"
 	"math"
-	"runtime"
-	"sync"
 	"sync/atomic"
 )
 
@@ -52,21 +50,26 @@ func (f byRow) add(y0, y1 int, xs []int, sums []sum) {
 
 // reduce averages the linear light of boxes of k x k pixels of the upright
 // picture. An error means that the space failed on a colour of the picture.
-func reduce(img image.Image, h *header, sp *space, k int) (*Picture, error) {
+func reduce(img image.Image, h *header, sp *space, k int) (p *Picture, err error) {
 	flipX, flipY := h.orientation.reversed()
 	xs, ys := cuts(h.width, k, flipX), cuts(h.height, k, flipY)
 	nx, ny := len(xs)-1, len(ys)-1
-	p := &Picture{Pix: h.spare.components(3 * nx * ny)}
+	p = &Picture{Pix: h.spare.components(3 * nx * ny)}
 	p.W, p.H = h.orientation.size(nx, ny)
 	p.Dark, p.Bright = make([]uint8, nx*ny), make([]uint8, nx*ny)
 	first, across, down := h.orientation.path(nx, ny)
 	newAdder := adderFor(img, h, sp)
 	var anyEnds atomic.Uint64
-	err := inRows(ny, func(next func() (int, bool)) {
+	defer func() {
+		if recover() != nil { // of another's code for profiles
+			err = errors.New("a colour could not be converted")
+		}
+	}()
+	Bands(ny, 16, func(from, to int) {
 		a := newAdder()
 		sums := make([]sum, nx)
 		var ends uint64
-		for j, ok := next(); ok && !h.stopped(); j, ok = next() {
+		for j := from; j < to && !h.stopped(); j++ {
 			clear(sums)
 			a.add(ys[j], ys[j+1], xs, sums)
 			ends |= p.set(first+j*down, across, sums, xs, ys[j+1]-ys[j], sp)
@@ -79,7 +82,7 @@ func reduce(img image.Image, h *header, sp *space, k int) (*Picture, error) {
 	if anyEnds.Load()/bright == 0 {
 		p.Bright = nil
 	}
-	return p, err
+	return p, nil
 }
 
 // stopped tells whether nobody wants the picture any more.
@@ -145,43 +148,6 @@ func cuts(n, k int, reversed bool) []int {
 		list = append(list, n)
 	}
 	return list
-}
-
-// inRows shares n rows out among as many goroutines as there are processors.
-// Each asks next for the rows that it shall work on. A panic in one of them
-// becomes an error.
-func inRows(n int, work func(next func() (int, bool))) error {
-	const band = 16
-	var taken atomic.Int64
-	var panicked atomic.Bool
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), (n+band-1)/band) {
-		wg.Go(func() {
-			defer func() {
-				if recover() != nil {
-					panicked.Store(true)
-				}
-			}()
-			row, end := 0, 0
-			work(func() (int, bool) {
-				if row == end {
-					row = int(taken.Add(band)) - band
-					end = min(row+band, n)
-				}
-				if row >= n {
-					end = row
-					return 0, false
-				}
-				row++
-				return row - 1, true
-			})
-		})
-	}
-	wg.Wait()
-	if panicked.Load() {
-		return errors.New("a colour could not be converted")
-	}
-	return nil
 }
 
 // adderFor picks the way to read the picture. The ways for the usual kinds

@@ -102,23 +102,22 @@ func (h *header) spaceFor(img image.Image) *space {
 	return usualSpace(img)
 }
 
-// primariesXY are x, y of white, red, green and blue.
-type primariesXY [4][2]float64
-
-// The primaries of code points that pictures use, ITU-T H.273 table 2. White
-// is D65 in all.
+// The lights of code points that pictures use, ITU-T H.273 table 2: red, green and
+// blue. White is D65 in all.
 var (
-	white65     = [2]float64{.3127, .3290}
-	bt709       = primariesXY{white65, {.64, .33}, {.30, .60}, {.15, .06}}
-	bt601Line50 = primariesXY{white65, {.64, .33}, {.29, .60}, {.15, .06}}
-	bt601Line60 = primariesXY{white65, {.63, .34}, {.31, .595}, {.155, .07}}
-	bt2020      = primariesXY{white65, {.708, .292}, {.170, .797}, {.131, .046}}
+	bt601Line50 = lights([2]float64{.64, .33}, [2]float64{.29, .60}, [2]float64{.15, .06})
+	bt601Line60 = lights([2]float64{.63, .34}, [2]float64{.31, .595}, [2]float64{.155, .07})
+	bt2020      = lights([2]float64{.708, .292}, [2]float64{.170, .797}, [2]float64{.131, .046})
 )
+
+func lights(red, green, blue [2]float64) colorspace.Primaries {
+	return colorspace.Primaries{White: colorspace.SRGB.Primaries().White, Red: red, Green: green, Blue: blue}
+}
 
 // codePointSpace is the space of two code points of ITU-T H.273. It is nil
 // where they mean sRGB; false means that they are not known here.
 func codePointSpace(primaries, curve int) (*space, bool) {
-	p, name := bt709, ""
+	p, name := colorspace.SRGB.Primaries(), "BT.709"
 	switch primaries {
 	case 1, 2:
 	case 5:
@@ -128,7 +127,7 @@ func codePointSpace(primaries, curve int) (*space, bool) {
 	case 9:
 		p, name = bt2020, "BT.2020"
 	case 12:
-		name = "Display P3"
+		p, name = colorspace.DisplayP3.Primaries(), "Display P3"
 	default:
 		return nil, false
 	}
@@ -137,6 +136,9 @@ func codePointSpace(primaries, curve int) (*space, bool) {
 	case 1, 2, 6, 13, 14, 15:
 		// Stills marked with the curve of a video camera (1, 6, 14, 15) are
 		// made for, and shown by, screens that follow sRGB's.
+		if p == colorspace.SRGB.Primaries() {
+			return nil, true
+		}
 	case 4:
 		decode = power(2.2)
 	case 5:
@@ -149,16 +151,7 @@ func codePointSpace(primaries, curve int) (*space, bool) {
 	default:
 		return nil, false
 	}
-	switch {
-	case primaries == 12:
-		return curved(name, decode, colorspace.DisplayP3.ToLinearSRGB()), true
-	case name == "" && (curve == 2 || curve == 13 || curve == 1 || curve == 6 || curve == 14 || curve == 15):
-		return nil, true
-	case name == "":
-		name = "BT.709"
-	}
-	m, ok := toLinearSRGB(p)
-	return curved(name, decode, m), ok
+	return curved(name, decode, p.ToLinearSRGB()), true
 }
 
 // perceptualQuantizer decodes SMPTE ST 2084, scaled so that 1 is the white of
@@ -170,56 +163,6 @@ func perceptualQuantizer(v float64) float64 {
 	)
 	p := math.Pow(max(v, 0), 1/m2)
 	return math.Pow(max(p-c1, 0)/(c2-c3*p), 1/m1) * 10000 / 203
-}
-
-// chunkSpace is the space of a PNG's gAMA and cHRM. Gamma is the decoding
-// exponent, 0 when it is not given; so are the primaries when they are zero.
-func chunkSpace(gamma float64, p primariesXY) (*space, bool) {
-	decode, plain := colorspace.DecodeSRGB, true
-	// 1/2.2 is how sRGB's own curve is written in gAMA (PNG, 11.3.2.5).
-	if gamma > 0 && math.Abs(gamma-2.2) > .01 {
-		decode, plain = power(gamma), false
-	}
-	m, standard := identity, p == primariesXY{}
-	if !standard {
-		standard = true
-		for i := range p {
-			for j := range p[i] {
-				standard = standard && math.Abs(p[i][j]-bt709[i][j]) < .002
-			}
-		}
-	}
-	if !standard {
-		var ok bool
-		if m, ok = toLinearSRGB(p); !ok {
-			return nil, false
-		}
-	}
-	if standard && plain {
-		return nil, true
-	}
-	sp := curved("the picture's own RGB", decode, m)
-	sp.recognise()
-	return sp, true
-}
-
-// toLinearSRGB is the matrix from linear light of the primaries to that of
-// sRGB, their white adapted by Bradford. False for primaries that span no
-// colours or are no colours.
-func toLinearSRGB(p primariesXY) (colorspace.Matrix, bool) {
-	for _, c := range p {
-		if !(c[0] >= 0 && c[1] > .001 && c[0]+c[1] <= 1.5) {
-			return identity, false
-		}
-	}
-	area := (p[2][0]-p[1][0])*(p[3][1]-p[1][1]) - (p[3][0]-p[1][0])*(p[2][1]-p[1][1])
-	if math.Abs(area) < .001 {
-		return identity, false
-	}
-	q := colorspace.Primaries{White: p[0], Red: p[1], Green: p[2], Blue: p[3]}
-	white := colorspace.XYZ{X: p[0][0] / p[0][1], Y: 1, Z: (1 - p[0][0] - p[0][1]) / p[0][1]}
-	m := fromXYZ65().Mul(colorspace.AdaptationBradford(white, colorspace.WhiteD65())).Mul(q.ToXYZ())
-	return whiteIsWhite(m, [3]float64{})
 }
 
 // fromXYZ65 is the matrix from XYZ under D65 to linear sRGB.

@@ -86,16 +86,13 @@ func (s *sum) light(r, g, b uint64) {
 
 func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 	halved := a.shiftX == 1 && a.shiftY == 1 && a.steps.luma == 1<<16 // the usual photo: 2 x 2 pixels are one sample of chroma
-	if halved && y0&1 == 0 && (y1-y0)&1 == 0 {
-		if n, squares := evenBoxes(xs); n > 0 {
-			add, rows := a.addSquares, 2
-			if a.of4 < 4 && squares&1 == 0 && (y1-y0)&3 == 0 {
-				add, rows = a.addHalf, 4
-				if a.of4 == 1 {
-					add = a.addQuarter
-				}
+	if halved && a.of4 < 4 && y0&1 == 0 && (y1-y0)&3 == 0 {
+		if n, squares := evenBoxes(xs); n > 0 && squares&1 == 0 {
+			add := a.addHalf
+			if a.of4 == 1 {
+				add = a.addQuarter
 			}
-			for y := y0; y < y1; y += rows {
+			for y := y0; y < y1; y += 4 {
 				add(xs[0], y, squares, sums[:n])
 			}
 			xs, sums = xs[n:], sums[n:]
@@ -105,13 +102,10 @@ func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 		return
 	}
 	for y := y0; y < y1; y++ {
-		switch {
-		case halved && y&1 == 0 && y+1 < y1:
+		if halved && y&1 == 0 && y+1 < y1 {
 			a.addTwoRows(y, xs, sums)
 			y++
-		case halved:
-			a.addHalvedRow(y, xs, sums)
-		default:
+		} else {
 			a.addRow(y, xs, sums)
 		}
 	}
@@ -132,40 +126,6 @@ func evenBoxes(xs []int) (n, squares int) {
 		return 0, 0
 	}
 	return n, wide / 2
-}
-
-// addSquares adds two rows of pixels, from column x on, to boxes that are so
-// many squares of 2 x 2 pixels wide.
-func (a *ycbcrAdder) addSquares(x, y, squares int, sums []sum) {
-	m := a.m
-	n := squares * len(sums)
-	above, under := m.Y[y*m.YStride+x:][:2*n], m.Y[(y+1)*m.YStride+x:][:2*n]
-	co := y/2*m.CStride + x/2
-	cb, cr := m.Cb[co:][:n], m.Cr[co:][:n]
-	t, base := &a.slots, a.base
-	redCr, greenCb, greenCr, blueC := a.redCr, a.greenCb, a.greenCr, a.blueC
-	c := 0
-	for i := range sums {
-		var sr, sg, sb uint64
-		for end := c + squares; c < end; c++ {
-			// Luma counts whole codes here, so what chroma adds can be rounded
-			// to whole ones first: it says where in each table luma 0 lies.
-			u, v := int32(cb[c])-128, int32(cr[c])-128
-			r := t[0].from(base + redCr*v)
-			g := t[1].from(base + greenCb*u + greenCr*v)
-			b := t[2].from(base + blueC*u)
-			l1, l0 := above[2*c+1], above[2*c]
-			l3, l2 := under[2*c+1], under[2*c]
-			sr += r[l0] + r[l1] + r[l2] + r[l3]
-			sg += g[l0] + g[l1] + g[l2] + g[l3]
-			sb += b[l0] + b[l1] + b[l2] + b[l3]
-		}
-		s := &sums[i]
-		s.light(sr, sg, sb)
-		if (sr|sg|sb)&slotEnds != 0 {
-			s.ends += a.ends(above[2*(c-squares):2*c], under[2*(c-squares):2*c], cb[c-squares:c], cr[c-squares:c])
-		}
-	}
 }
 
 // addTwoRows adds two rows of pixels, which share their chroma, to boxes of any
@@ -204,39 +164,6 @@ func (a *ycbcrAdder) addTwoRows(y int, xs []int, sums []sum) {
 		sums[i].light(sr, sg, sb)
 		if (sr|sg|sb)&slotEnds != 0 {
 			sums[i].ends += a.endsOfRow(y, xs[i], end) + a.endsOfRow(y+1, xs[i], end)
-		}
-	}
-}
-
-// addHalvedRow is addTwoRows for one row.
-func (a *ycbcrAdder) addHalvedRow(y int, xs []int, sums []sum) {
-	m := a.m
-	luma := m.Y[y*m.YStride:]
-	co := y / 2 * m.CStride
-	cb, cr := m.Cb[co:], m.Cr[co:]
-	t, base := &a.slots, a.base
-	for i := range sums {
-		x, end := xs[i], xs[i+1]
-		luma := luma[:end]
-		var sr, sg, sb uint64
-		for x < end {
-			c := x >> 1
-			u, v := int32(cb[c])-128, int32(cr[c])-128
-			r := t[0].from(base + a.redCr*v)
-			g := t[1].from(base + a.greenCb*u + a.greenCr*v)
-			b := t[2].from(base + a.blueC*u)
-			l := luma[x]
-			sr, sg, sb = sr+r[l], sg+g[l], sb+b[l]
-			x++
-			if x&1 == 1 && x < end {
-				l := luma[x]
-				sr, sg, sb = sr+r[l], sg+g[l], sb+b[l]
-				x++
-			}
-		}
-		sums[i].light(sr, sg, sb)
-		if (sr|sg|sb)&slotEnds != 0 {
-			sums[i].ends += a.endsOfRow(y, xs[i], end)
 		}
 	}
 }
