@@ -88,12 +88,8 @@ func (a *ycbcrAdder) add(y0, y1 int, xs []int, sums []sum) {
 	halved := a.shiftX == 1 && a.shiftY == 1 && a.steps.luma == 1<<16 // the usual photo: 2 x 2 pixels are one sample of chroma
 	if halved && a.of4 < 4 && y0&1 == 0 && (y1-y0)&3 == 0 {
 		if n, squares := evenBoxes(xs); n > 0 && squares&1 == 0 {
-			add := a.addHalf
-			if a.of4 == 1 {
-				add = a.addQuarter
-			}
 			for y := y0; y < y1; y += 4 {
-				add(xs[0], y, squares, sums[:n])
+				a.addSome(xs[0], y, squares, sums[:n])
 			}
 			xs, sums = xs[n:], sums[n:]
 		}
@@ -185,93 +181,54 @@ func (a *ycbcrAdder) endsOfRow(y, x, end int) (ends uint64) {
 	return ends
 }
 
-// addHalf adds four rows of pixels as addSquares adds two, but of every four
-// squares only two that touch at a corner, counted twice for themselves and
-// their neighbours. Which two is scrambled, so that no weave keeps time with
-// them.
-func (a *ycbcrAdder) addHalf(x, y, squares int, sums []sum) {
-	m := a.m
-	n := squares * len(sums)
-	row := func(k int) []uint8 { return m.Y[(y+k)*m.YStride+x:][:2*n] }
-	above, under, above2, under2 := row(0), row(1), row(2), row(3)
-	co := y/2*m.CStride + x/2
-	cb, cr := m.Cb[co:][:n], m.Cr[co:][:n]
-	cb2, cr2 := m.Cb[co+m.CStride:][:n], m.Cr[co+m.CStride:][:n]
-	t, base := &a.slots, a.base
-	redCr, greenCb, greenCr, blueC := a.redCr, a.greenCb, a.greenCr, a.blueC
-	which, word := uint64(0), -1
-	c := 0
-	for i := range sums {
-		if c/64 != word {
-			word = c / 64
-			which = scrambled(uint64(y)<<32 + uint64(word))
-		}
-		var sr, sg, sb uint64
-		for end := c + squares; c < end; c += 2 {
-			left := int(which >> (c & 63) & 1)
-			k := c + left
-			u, v := int32(cb[k])-128, int32(cr[k])-128
-			r, g, b := t[0].from(base+redCr*v), t[1].from(base+greenCb*u+greenCr*v), t[2].from(base+blueC*u)
-			l1, l0 := above[2*k+1], above[2*k]
-			l3, l2 := under[2*k+1], under[2*k]
-			sr += r[l0] + r[l1] + r[l2] + r[l3]
-			sg += g[l0] + g[l1] + g[l2] + g[l3]
-			sb += b[l0] + b[l1] + b[l2] + b[l3]
-			k = c + 1 - left
-			u, v = int32(cb2[k])-128, int32(cr2[k])-128
-			r, g, b = t[0].from(base+redCr*v), t[1].from(base+greenCb*u+greenCr*v), t[2].from(base+blueC*u)
-			l1, l0 = above2[2*k+1], above2[2*k]
-			l3, l2 = under2[2*k+1], under2[2*k]
-			sr += r[l0] + r[l1] + r[l2] + r[l3]
-			sg += g[l0] + g[l1] + g[l2] + g[l3]
-			sb += b[l0] + b[l1] + b[l2] + b[l3]
-		}
-		s := &sums[i]
-		s.light(2*(sr&slotLight), 2*(sg&slotLight), 2*(sb&slotLight))
-		if (sr|sg|sb)&slotEnds != 0 {
-			for k := c - squares; k < c; k += 2 {
-				left := int(which >> (k & 63) & 1)
-				one, two := k+left, k+1-left
-				s.ends += 2 * a.ends(above[2*one:2*one+2], under[2*one:2*one+2], cb[one:one+1], cr[one:one+1])
-				s.ends += 2 * a.ends(above2[2*two:2*two+2], under2[2*two:2*two+2], cb2[two:two+1], cr2[two:two+1])
-			}
-		}
-	}
-}
-
-// addQuarter is addHalf with one of every four squares, counted four times.
-func (a *ycbcrAdder) addQuarter(x, y, squares int, sums []sum) {
+// addSome adds four rows of pixels, but of every four squares of 2 x 2 only of4,
+// counted for their neighbours too: two that touch at a corner, or one. Which is
+// scrambled, so that no weave keeps time with them.
+func (a *ycbcrAdder) addSome(x, y, squares int, sums []sum) {
 	m := a.m
 	luma, cb, cr := m.Y[y*m.YStride+x:], m.Cb[y/2*m.CStride+x/2:], m.Cr[y/2*m.CStride+x/2:]
 	t, base := &a.slots, a.base
-	which := scrambled(uint64(y))
+	times := 4 / a.of4
+	which, word := scrambled(uint64(y)), -1
 	c := 0
 	for i := range sums {
+		if a.of4 == 2 && c/64 != word {
+			word = c / 64
+			which = scrambled(uint64(y)<<32 + uint64(word))
+		}
 		var sr, sg, sb, ends uint64
 		for end := c + squares; c < end; c += 2 {
 			pick := int(which >> (c & 63))
-			one := c + pick&1
-			down := pick >> 1 & 1
-			co := one + down*m.CStride
-			u, v := int32(cb[co])-128, int32(cr[co])-128
-			r := t[0].from(base + a.redCr*v)
-			g := t[1].from(base + a.greenCb*u + a.greenCr*v)
-			b := t[2].from(base + a.blueC*u)
-			above := luma[2*(one+down*m.YStride):]
-			under := above[m.YStride:]
-			l1, l0 := above[1], above[0]
-			l3, l2 := under[1], under[0]
-			r4, g4, b4 := r[l0]+r[l1]+r[l2]+r[l3], g[l0]+g[l1]+g[l2]+g[l3], b[l0]+b[l1]+b[l2]+b[l3]
-			sr, sg, sb = sr+r4, sg+g4, sb+b4
-			if (r4|g4|b4)&slotEnds != 0 {
-				ends += 4 * a.ends(above[:2], under[:2], cb[co:][:1], cr[co:][:1])
+			for k := range a.of4 {
+				one, down := c+(pick^k)&1, k
+				if a.of4 == 1 {
+					down = pick >> 1 & 1
+				}
+				co := one + down*m.CStride
+				u, v := int32(cb[co])-128, int32(cr[co])-128
+				// Luma counts whole codes here, so what chroma adds can be rounded
+				// to whole ones first: it says where in each table luma 0 lies.
+				r := t[0].from(base + a.redCr*v)
+				g := t[1].from(base + a.greenCb*u + a.greenCr*v)
+				b := t[2].from(base + a.blueC*u)
+				above := luma[2*(one+down*m.YStride):]
+				under := above[m.YStride:]
+				l1, l0 := above[1], above[0]
+				l3, l2 := under[1], under[0]
+				r4, g4, b4 := r[l0]+r[l1]+r[l2]+r[l3], g[l0]+g[l1]+g[l2]+g[l3], b[l0]+b[l1]+b[l2]+b[l3]
+				sr, sg, sb = sr+r4&slotLight, sg+g4&slotLight, sb+b4&slotLight
+				if (r4|g4|b4)&slotEnds != 0 {
+					for _, l := range [4]uint8{l0, l1, l2, l3} {
+						ends += spreadEnds(r[l] | g[l] | b[l])
+					}
+				}
 			}
 		}
 		s := &sums[i]
-		s.r += 4 * int64(sr&slotLight)
-		s.g += 4 * int64(sg&slotLight)
-		s.b += 4 * int64(sb&slotLight)
-		s.ends += ends
+		s.r += int64(times) * int64(sr)
+		s.g += int64(times) * int64(sg)
+		s.b += int64(times) * int64(sb)
+		s.ends += uint64(times) * ends
 	}
 }
 
@@ -282,20 +239,6 @@ func scrambled(n uint64) uint64 {
 	n = (n ^ n>>30) * 0xbf58476d1ce4e5b9
 	n = (n ^ n>>27) * 0x94d049bb133111eb
 	return n ^ n>>31
-}
-
-// ends is how many of two rows of pixels stand at each end of the scale.
-func (a *ycbcrAdder) ends(above, under, cb, cr []uint8) (ends uint64) {
-	for c := range cb {
-		u, v := int32(cb[c])-128, int32(cr[c])-128
-		r := a.slots[0].from(a.base + a.redCr*v)
-		g := a.slots[1].from(a.base + a.greenCb*u + a.greenCr*v)
-		b := a.slots[2].from(a.base + a.blueC*u)
-		for _, l := range [4]uint8{above[2*c], above[2*c+1], under[2*c], under[2*c+1]} {
-			ends += spreadEnds(r[l] | g[l] | b[l])
-		}
-	}
-	return ends
 }
 
 // from is the part of the table for all lumas beside a chroma that adds c, in
