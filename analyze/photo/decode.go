@@ -116,10 +116,9 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 		Width: width, Height: height,
 		Reduction: reductionFor(width, height, lim.Detail),
 		Format:    k.format,
-		BitDepth:  h.bits,
 		Record:    record.Record,
 	}
-	if p.Picture, p.Space, err = h.measure(img, p.Reduction); err != nil {
+	if p.Picture, err = h.measure(img, p.Reduction); err != nil {
 		return nil, err
 	}
 	if err := ctx.Err(); err != nil {
@@ -164,19 +163,17 @@ func reductionFor(width, height int, detail Detail) int {
 
 // measure reduces the decoded picture in the space that the file names, or in
 // the usual one when what it names cannot be used.
-func (h *header) measure(img image.Image, k int) (*Picture, string, error) {
-	sp := h.spaceFor(img)
-	pic, err := reduce(img, h, sp, k)
+func (h *header) measure(img image.Image, k int) (*Picture, error) {
+	pic, err := reduce(img, h, h.spaceFor(img), k)
 	if err != nil {
 		// A profile that failed on a colour of this very picture.
 		h.note("the colour profile is damaged and was left out")
-		sp = usualSpace(img)
-		if pic, err = reduce(img, h, sp, k); err != nil {
-			return nil, "", errDamaged()
+		if pic, err = reduce(img, h, usualSpace(img), k); err != nil {
+			return nil, errDamaged()
 		}
 	}
 	if h.sawClear.Load() {
 		h.note("parts of the picture are clear; they were laid on white and are in no figure")
 	}
-	return pic, sp.name, nil
+	return pic, nil
 }

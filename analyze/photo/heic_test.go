@@ -248,7 +248,6 @@ func TestHEICColours(t *testing.T) {
 			q := parts
 			q.properties = properties
 			p := decodeBytes(t, q.bytes())
-			require.Equal(t, "Display P3", p.Space)
 			require.Empty(t, p.Notes)
 			requireLab(t, p3(quarters[0]), p.Picture.At(40, 30), 2)
 			requireLab(t, p3(quarters[1]), p.Picture.At(120, 30), 2)

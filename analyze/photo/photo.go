@@ -23,8 +23,6 @@ type Photo struct {
 	// The last column and row average what is left of the photo.
 	Reduction int
 	Format    string   // "JPEG", "PNG", "TIFF", "WebP", "HEIC"
-	Space     string   // colour space in words, as found: "sRGB", "Display P3", the profile's own name
-	BitDepth  int      // bits a component in the file
 	Record    Record   // what the camera wrote
 	Notes     []string // what the user should know: an unreadable tag, a first frame taken, CMYK without a profile
 }

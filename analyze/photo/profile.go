@@ -41,29 +41,12 @@ func profileSpace(data []byte, channels int) (sp *space, err error) {
 		return nil, errProfile
 	}
 	t := &transform{pipeline: toPCS, channels: takes, lab: p.Header.ProfileConnectionSpace == icc.ColorSpaceLab}
-	sp = &space{channels: takes}
-	switch ok := false; {
-	case takes == 1:
-		ok = t.grey(sp)
-		if !ok {
-			return nil, errProfile
-		}
-	case takes == 3 && t.additive(sp):
-	default:
-		if ok = t.whole(sp); !ok {
-			return nil, errProfile
-		}
+	sp = &space{}
+	switch {
+	case takes == 1 && t.grey(sp), takes == 3 && t.additive(sp), takes != 1 && t.whole(sp):
+		return sp, nil
 	}
-	if sp.converter == nil {
-		sp.recognise()
-	}
-	if sp.name == "" {
-		name, _ := p.Description()
-		if sp.name = cleanText(name, 60); sp.name == "" {
-			sp.name = "a profile without a name"
-		}
-	}
-	return sp, nil
+	return nil, errProfile
 }
 
 // soundProfile checks that a profile's parts lie inside it and that none of

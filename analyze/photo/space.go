@@ -17,8 +17,6 @@ const (
 // matrix can wait until after averaging. In others (tables, inks) the whole
 // code has to be converted, pixel by pixel.
 type space struct {
-	name     string
-	channels int // 1, 3 or 4
 	// curve makes light, 0..1, of a code, 0..1, one for each channel. Nil in
 	// spaces that are converted as a whole.
 	curve [3]func(float64) float64
@@ -35,19 +33,15 @@ type space struct {
 var identity = colorspace.Matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
 
 // curved is a space of one curve and the matrix.
-func curved(name string, curve func(float64) float64, matrix colorspace.Matrix) *space {
-	return &space{name: name, channels: 3, curve: [3]func(float64) float64{curve, curve, curve}, alike: true, matrix: matrix}
+func curved(curve func(float64) float64, matrix colorspace.Matrix) *space {
+	return &space{curve: [3]func(float64) float64{curve, curve, curve}, alike: true, matrix: matrix}
 }
 
-func srgbSpace() *space { return curved("sRGB", colorspace.DecodeSRGB, identity) }
-
-func p3Space() *space {
-	return curved("Display P3", colorspace.DecodeSRGB, colorspace.DisplayP3.ToLinearSRGB())
-}
+func srgbSpace() *space { return curved(colorspace.DecodeSRGB, identity) }
 
 func adobeSpace() *space {
 	// Adobe RGB (1998) 4.3.4.2: the exponent is 2.19921875, which is 563/256.
-	return curved("Adobe RGB (1998)", power(563.0/256), colorspace.AdobeRGB.ToLinearSRGB())
+	return curved(power(563.0/256), colorspace.AdobeRGB.ToLinearSRGB())
 }
 
 func power(exponent float64) func(float64) float64 {
@@ -65,7 +59,7 @@ func usualSpace(img image.Image) *space {
 // inkSpace is the plain mixture of inks without a profile: each ink takes its
 // share of the light of the encoded colour, R = (1-C)(1-K).
 func inkSpace() *space {
-	return &space{name: "CMYK without a profile", channels: 4, matrix: identity,
+	return &space{matrix: identity,
 		converter: func() func(*[4]float64) [3]float64 {
 			return func(c *[4]float64) [3]float64 {
 				var out [3]float64
@@ -117,17 +111,17 @@ func lights(red, green, blue [2]float64) colorspace.Primaries {
 // codePointSpace is the space of two code points of ITU-T H.273. It is nil
 // where they mean sRGB; false means that they are not known here.
 func codePointSpace(primaries, curve int) (*space, bool) {
-	p, name := colorspace.SRGB.Primaries(), "BT.709"
+	p := colorspace.SRGB.Primaries()
 	switch primaries {
 	case 1, 2:
 	case 5:
-		p, name = bt601Line50, "BT.601"
+		p = bt601Line50
 	case 6, 7:
-		p, name = bt601Line60, "BT.601"
+		p = bt601Line60
 	case 9:
-		p, name = bt2020, "BT.2020"
+		p = bt2020
 	case 12:
-		p, name = colorspace.DisplayP3.Primaries(), "Display P3"
+		p = colorspace.DisplayP3.Primaries()
 	default:
 		return nil, false
 	}
@@ -147,11 +141,10 @@ func codePointSpace(primaries, curve int) (*space, bool) {
 		decode = func(v float64) float64 { return v }
 	case 16:
 		decode = perceptualQuantizer
-		name += " (HDR)"
 	default:
 		return nil, false
 	}
-	return curved(name, decode, p.ToLinearSRGB()), true
+	return curved(decode, p.ToLinearSRGB()), true
 }
 
 // perceptualQuantizer decodes SMPTE ST 2084, scaled so that 1 is the white of
@@ -194,35 +187,4 @@ func whiteIsWhite(m colorspace.Matrix, offset [3]float64) (colorspace.Matrix, bo
 func (s *space) white() [3]int32 {
 	v := s.matrix.Inverse().Apply([3]float64{1 - s.offset[0], 1 - s.offset[1], 1 - s.offset[2]})
 	return [3]int32{fixed(v[0]), fixed(v[1]), fixed(v[2])}
-}
-
-// recognise gives the space its usual name if it is one of the usual ones,
-// within what rounding in a profile does.
-func (s *space) recognise() {
-	for _, known := range []*space{srgbSpace(), p3Space(), adobeSpace()} {
-		if s.near(known) {
-			s.name = known.name
-			return
-		}
-	}
-}
-
-func (s *space) near(k *space) bool {
-	const tolerance = .004 // a code of 8 bits
-	for i := range 3 {
-		if s.curve[i] == nil || math.Abs(s.offset[i]) > tolerance {
-			return false
-		}
-		for j := range 3 {
-			if math.Abs(s.matrix[i][j]-k.matrix[i][j]) > tolerance {
-				return false
-			}
-		}
-		for v := 1.0 / 16; v < 1; v += 1.0 / 16 {
-			if math.Abs(s.curve[i](v)-k.curve[i](v)) > tolerance {
-				return false
-			}
-		}
-	}
-	return true
 }

@@ -71,8 +71,6 @@ func TestWideGamut(t *testing.T) {
 			file := pngProfile(t, pngBytes(t, flat(e.code[0], e.code[1], e.code[2])), c.profile)
 			p := decodeBytes(t, file)
 			require.Empty(t, p.Notes)
-			require.Equal(t, c.name, p.Space)
-			require.Equal(t, 16, p.BitDepth)
 			got := p.Picture.At(3, 2)
 			requireLab(t, e.lab, got, .02, "%s %v", c.name, e.code)
 			for i, v := range e.srgb {
@@ -104,8 +102,6 @@ func TestTwins(t *testing.T) {
 	}
 	a := decodeBytes(t, pngBytes(t, src))
 	b := decodeBytes(t, pngProfile(t, pngBytes(t, twin), rgbProfile(colorspace.DisplayP3, srgbCurveTag(), "P3")))
-	require.Equal(t, "sRGB", a.Space)
-	require.Equal(t, "Display P3", b.Space)
 	for i := range 24 * 20 {
 		requireLab(t, a.Picture.At(i%24, i/24).Lab(), b.Picture.At(i%24, i/24), .8, "pixel %d", i)
 	}
@@ -113,7 +109,6 @@ func TestTwins(t *testing.T) {
 	// itself changes nothing that can be seen.
 	requireLab(t, a.Picture.Resample(1, 1).At(0, 0).Lab(), b.Picture.Resample(1, 1).At(0, 0), .05)
 	c := decodeBytes(t, pngProfile(t, pngBytes(t, src), rgbProfile(colorspace.SRGB, srgbCurveTag(), "x")))
-	require.Equal(t, "sRGB", c.Space)
 	for i := range a.Picture.Pix {
 		require.InDelta(t, a.Picture.Pix[i], c.Picture.Pix[i], 1e-4)
 	}
@@ -125,7 +120,6 @@ func TestProfileInPieces(t *testing.T) {
 	profile := rgbProfile(colorspace.DisplayP3, srgbCurveTag(), "Display P3")
 	plain := jpegBytes(t, quartered(160, 120), 95)
 	p := decodeBytes(t, jpegProfile(plain, profile, 200))
-	require.Equal(t, "Display P3", p.Space)
 	require.Empty(t, p.Notes)
 	want := colorspace.DisplayP3.ToLinearSRGB().Apply(linearOf(quarters[0]))
 	requireLab(t, colorspace.Linear(want).Lab(), p.Picture.At(40, 30), 1)
@@ -134,7 +128,6 @@ func TestProfileInPieces(t *testing.T) {
 	i := bytes.Index(lost, []byte("ICC_PROFILE\x00\x02"))
 	lost[i] = 'X'
 	p = decodeBytes(t, lost)
-	require.Equal(t, "sRGB", p.Space)
 	require.Equal(t, []string{brokenProfile}, p.Notes)
 	requireQuarters(t, p.Picture, quarters)
 }
@@ -154,7 +147,6 @@ func TestGreyProfile(t *testing.T) {
 	}
 	for _, img := range []image.Image{m, wide} {
 		p := decodeBytes(t, pngProfile(t, pngBytes(t, img), profile))
-		require.Equal(t, "Grey 1.8", p.Space)
 		require.Empty(t, p.Notes)
 		for x := range 256 {
 			want := math.Pow(float64(x)/255, 461.0/256)
@@ -239,7 +231,6 @@ func TestTableProfile(t *testing.T) {
 		{[3]float64{.5, .5, .9}, tableLCMS[2]},
 	} {
 		p := decodeBytes(t, pngProfile(t, pngBytes(t, flat(c.code[0], c.code[1], c.code[2])), rgbTable()))
-		require.Equal(t, "Table of a scanner", p.Space)
 		require.Empty(t, p.Notes)
 		requireLab(t, under65(c.lab), p.Picture.At(2, 2), .02, "%v", c.code)
 	}
@@ -282,10 +273,8 @@ func TestInkProfile(t *testing.T) {
 
 	// In a JPEG, and without a profile: the colours are near and it is said.
 	withProfile := decodeBytes(t, jpegProfile(fixture(t, "cmyk.jpg"), profile, 1<<15))
-	require.Equal(t, "Four inks", withProfile.Space)
 	require.Empty(t, withProfile.Notes)
 	without := decodeBytes(t, fixture(t, "cmyk.jpg"))
-	require.Equal(t, "CMYK without a profile", without.Space)
 	require.Len(t, without.Notes, 1)
 	requireQuarters(t, without.Picture, quarters)
 }
@@ -309,7 +298,6 @@ func TestChunkSpaces(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			p := decodeBytes(t, pngWith(pngBytes(t, flat(p3.code[0], p3.code[1], p3.code[2])), c.chunk, c.data))
 			require.Len(t, p.Notes, c.notes)
-			require.Equal(t, c.space, p.Space)
 			requireLab(t, c.want, p.Picture.At(1, 1), .01)
 		})
 	}
@@ -325,7 +313,6 @@ func TestCodePoints(t *testing.T) {
 		for c := range 256 {
 			sp, ok := codePointSpace(p, c)
 			if sp != nil {
-				require.NotEmpty(t, sp.name)
 				require.True(t, ok)
 				white := sp.matrix.Apply([3]float64{1, 1, 1})
 				for _, v := range white {
@@ -346,7 +333,6 @@ func TestAdobeCamera(t *testing.T) {
 	}, []uint16{tagExif, tagInteroperability})
 	e := adobeCases[2]
 	p := decodeBytes(t, pngWith(pngBytes(t, flat(e.code[0], e.code[1], e.code[2])), "eXIf", exif))
-	require.Equal(t, "Adobe RGB (1998)", p.Space)
 	requireLab(t, e.lab, p.Picture.At(0, 0), .01)
 }
 
@@ -382,7 +368,6 @@ func TestBrokenProfiles(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			p := decodeBytes(t, jpegProfileWhole(jpegBytes(t, quartered(64, 48), 95), profile))
 			require.Len(t, p.Notes, 1)
-			require.Equal(t, "sRGB", p.Space)
 			requireQuarters(t, p.Picture, quarters)
 		})
 	}
