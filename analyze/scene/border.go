@@ -1,7 +1,6 @@
 package scene
 
 import (
-	"errors"
 	"image"
 	"math"
 )
@@ -14,34 +13,20 @@ type Border struct {
 	WidthCM float64 // of the photo; 0 shows the whole width of the print
 	Turn    float64 // of the print's length, degrees
 	Lying   bool    // on the ground; else it fills the photo
-	Size    float64 // lying: its share of the photo's width and height; 0 is 0.6
 	Ground  Backdrop
 	Beside  []Cloth // lying: other cloths, a piece each
 	Cards   []Paper
-	Things  []Thing
 	Wrinkle float64 // contrast of folds; 0 is 0.02
 }
 
 // Shoot takes the photo. Truth.Pieces[0] is the print; for one that lies,
-// Truth.Print is a part of it. It fails on sizes that are out of range.
+// Truth.Print is a part of it.
 func (b Border) Shoot() (Shot, error) {
-	size := b.Size
-	if size <= 0 {
-		size = .6
-	}
-	if err := errors.Join(b.check(), sane(b.WidthCM, b.Turn, size)); err != nil {
-		return Shot{}, err
-	}
-	if b.Height == 0 {
-		b.Height = b.Width * 3 / 4
-	}
+	const size = .6 // lying: its share of the photo's width and height
+	b.Take = b.sized(3. / 4)
 	width := b.WidthCM
 	if width <= 0 {
-		width = b.Print.Scale
-		if width <= 0 {
-			width = b.Print.Pattern.usual()
-		}
-		width *= float64(b.Width) / float64(b.Height)
+		width = b.Print.scale() * float64(b.Width) / float64(b.Height)
 		if b.Lying {
 			width /= size
 		}
@@ -50,14 +35,14 @@ func (b Border) Shoot() (Shot, error) {
 		if b.Wrinkle == 0 {
 			b.Wrinkle = .02
 		}
-		return Closeup{Take: b.Take, Cloth: b.Print, WidthCM: width, Turn: b.Turn, Cards: b.Cards, Things: b.Things, Wrinkle: b.Wrinkle}.Shoot()
+		return Closeup{Take: b.Take, Cloth: b.Print, WidthCM: width, Turn: b.Turn, Cards: b.Cards, Wrinkle: b.Wrinkle}.Shoot()
 	}
 	// Beside the middle, so that there is one large place for the rest.
 	w, h := size*width, size*width*float64(b.Height)/float64(b.Width)
 	t := Table{
 		Take: b.Take, WidthCM: width, Ground: b.Ground, Cloths: append([]Cloth{b.Print}, b.Beside...), Gap: .03,
 		Scraps: []Scrap{{Cut: Square, X: .04 + size/2, Y: .04 + size/2, W: w, H: h, Angle: b.Turn}},
-		Cards:  b.Cards, Things: b.Things, Wrinkle: b.Wrinkle,
+		Cards:  b.Cards, Wrinkle: b.Wrinkle,
 	}
 	shot, err := t.Shoot()
 	if err != nil {

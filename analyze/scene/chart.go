@@ -1,7 +1,6 @@
 package scene
 
 import (
-	"errors"
 	"fmt"
 
 	"greige/colorspace"
@@ -13,7 +12,6 @@ type Chart struct {
 	Take
 	Rows, Cols int
 	Labs       []colorspace.Lab // row by row
-	PatchCM    float64          // 0 is 4
 	Gap        float64          // between patches, in patches
 	Frame      colorspace.Lab   // of the gap and the rim
 	Rim        float64          // round the chart, in patches
@@ -21,18 +19,11 @@ type Chart struct {
 	Ground     Backdrop
 }
 
-// Shoot takes the photo. It fails when the number of colours is not rows
-// times columns. A colour that no file can hold is clipped as a camera would.
+// Shoot takes the photo. A colour that no file can hold is clipped as a camera would.
 func (c Chart) Shoot() (Shot, error) {
-	if c.Rows < 1 || c.Cols < 1 || len(c.Labs) != c.Rows*c.Cols {
-		return Shot{}, errors.New("scene: a chart needs a colour for each patch")
-	}
 	t := Top{
-		Take: c.Take, PatchCM: c.PatchCM, Margin: c.Margin, Ground: c.Ground,
+		Take: c.Take, PatchCM: 4, Margin: c.Margin, Ground: c.Ground,
 		Gap: c.Gap, Frame: c.Frame, Seams: -1, Wrinkle: -1, Plan: Plan{Pattern: string(Scattered)},
-	}
-	if t.PatchCM <= 0 {
-		t.PatchCM = 4
 	}
 	for r := range c.Rows {
 		var row []int

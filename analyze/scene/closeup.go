@@ -1,7 +1,6 @@
 package scene
 
 import (
-	"errors"
 	"image"
 	"math"
 
@@ -16,7 +15,6 @@ type Closeup struct {
 	WidthCM float64 // of the photo, on the cloth; 0 is 20
 	Turn    float64 // of the cloth, degrees
 	Cards   []Paper
-	Things  []Thing
 	Wrinkle float64 // contrast of its folds; 0 is smooth, .02 a cloth that has been ironed
 }
 
@@ -33,37 +31,26 @@ type Paper struct {
 // GreyCard is the colour of an 18 % grey card.
 func GreyCard() colorspace.Lab { return colorspace.Lab{L: colorspace.Lightness(.18)} }
 
-// Shoot takes the photo. It fails on sizes that are out of range.
+// Shoot takes the photo.
 func (c Closeup) Shoot() (Shot, error) {
-	t := c.Take
-	err := errors.Join(t.check(), sane(c.WidthCM, c.Turn, c.Wrinkle), saneCloths([]Cloth{c.Cloth}, c.Cards, c.Things))
-	if err != nil {
-		return Shot{}, err
-	}
-	if t.Height == 0 {
-		t.Height = t.Width * 3 / 4
-	}
+	t := c.Take.sized(3. / 4)
 	width := c.WidthCM
 	if width <= 0 {
 		width = 20
 	}
-	s, err := newStage(t, centred(t, width), Backdrop{}.ready(t.Seed))
-	if err != nil {
-		return Shot{}, err
-	}
+	s := newStage(t, centred(t, width), Backdrop{}.ready(t.Seed))
 	cut := s.from(c.Cloth, 0, point{}, c.Turn*math.Pi/180)
 	f := c.Cloth.fabric(s.footprint / 2)
 	w, h := float64(t.Width), float64(t.Height)
 	whole := []point{{0, 0}, {w, 0}, {w, h}, {0, h}}
 	s.add(shape{bodies: [][][]point{{whole}}, surface: s.lay(f, c.Turn*math.Pi/180, cut.x, cut.y), wrinkle: c.Wrinkle})
 	cards := s.papers(c.Cards)
-	s.things(c.Things)
 	shot, m, err := s.shoot()
 	if err != nil {
 		return Shot{}, err
 	}
 	shot.Truth.Cards = cards
-	shot.Truth.Pieces = []Piece{{Measure: m[0], Outline: pairs(whole), Covered: len(c.Cards)+len(c.Things) > 0, FromEdge: true}}
+	shot.Truth.Pieces = []Piece{{Measure: m[0], Outline: pairs(whole), Covered: len(c.Cards) > 0, FromEdge: true}}
 	return shot, nil
 }
 
@@ -77,12 +64,8 @@ func (s *stage) shift(n int) point {
 func (s *stage) from(c Cloth, n int, mid point, angle float64) point {
 	p := s.shift(n)
 	if c.Pattern == BorderPrint {
-		width := c.Scale
-		if width <= 0 {
-			width = c.Pattern.usual()
-		}
 		sin, cos := math.Sincos(angle)
-		p.y = width/2 - (cos*mid.y - sin*mid.x)
+		p.y = c.scale()/2 - (cos*mid.y - sin*mid.x)
 	}
 	return p
 }

@@ -1,31 +1,49 @@
 package scene
 
-import (
-	"math"
-
-	"greige/colorspace"
-)
+import "greige/colorspace"
 
 // Pattern is how the inks of a cloth lie.
 type Pattern string
 
-// The patterns. Scale is in cm; 0 means the usual size, given here.
+// The patterns; see patterns for their usual scales and what Scale counts.
 const (
 	Solid        Pattern = "solid"
-	ToneOnTone   Pattern = "tone-on-tone" // a figure near its ground: one of the next three, by the seed; 2
+	ToneOnTone   Pattern = "tone-on-tone" // a figure near its ground: one of the next three, by the seed
 	Scroll       Pattern = "scroll"
 	Leaves       Pattern = "leaves"
 	PinDots      Pattern = "pin dots"
-	Dots         Pattern = "dots"   // from centre to centre; 1
-	Sprigs       Pattern = "sprigs" // small print of stems, leaves and blossoms; 2.2
+	Dots         Pattern = "dots"
+	Sprigs       Pattern = "sprigs" // small print of stems, leaves and blossoms
 	LargeFigures Pattern = "large-scale print"
-	HighContrast Pattern = "high-contrast print" // sprays of leaves; 2.5
-	Stripe       Pattern = "stripe"              // one repeat; 2.5
-	Plaid        Pattern = "plaid"               // one repeat; 6. Inks are yarns: where two cross, the cloth has their mean
-	Gingham      Pattern = "gingham"             // side of a square; 0.6. Two yarns
-	Check        Pattern = "check"               // side of a square; 0.5. Inks in turn, like a chessboard
-	BorderPrint  Pattern = "border print"        // figures along the length (u); Scale is the width of the print; 28
+	HighContrast Pattern = "high-contrast print" // sprays of leaves
+	Stripe       Pattern = "stripe"
+	Plaid        Pattern = "plaid"        // inks are yarns: where two cross, the cloth has their mean
+	Gingham      Pattern = "gingham"      // two yarns
+	Check        Pattern = "check"        // inks in turn, like a chessboard
+	BorderPrint  Pattern = "border print" // figures along the length (u)
 )
+
+// patterns are what each pattern is like.
+var patterns = map[Pattern]struct {
+	scale  float64               // the usual one, cm
+	repeat [2]float64            // of a print, in scales; 0: as many as it has figure inks
+	draw   func(*drawing, Cloth) // a print's figures
+}{
+	Solid:        {scale: 1},
+	ToneOnTone:   {2, [2]float64{4, 4}, (*drawing).toneOnTone},
+	Scroll:       {2, [2]float64{4, 4}, (*drawing).toneOnTone},
+	Leaves:       {2, [2]float64{4, 4}, (*drawing).toneOnTone},
+	PinDots:      {2, [2]float64{4, 4}, (*drawing).toneOnTone},
+	Dots:         {1, [2]float64{0, 1}, (*drawing).dots}, // from centre to centre
+	Sprigs:       {2.2, [2]float64{4, 4}, (*drawing).sprigs},
+	LargeFigures: {7, [2]float64{2.8, 2.8}, (*drawing).flowers},
+	HighContrast: {2.5, [2]float64{4, 4}, (*drawing).sprays},
+	Stripe:       {scale: 2.5},                               // one repeat
+	Plaid:        {scale: 6},                                 // one repeat
+	Gingham:      {scale: .6},                                // side of a square
+	Check:        {scale: .5},                                // side of a square
+	BorderPrint:  {28, [2]float64{.7, 1}, (*drawing).border}, // the width of the print
+}
 
 // Ink is one colour of a cloth and the share of the cloth that it covers.
 type Ink struct {
@@ -38,7 +56,7 @@ type Cloth struct {
 	Name    string
 	Pattern Pattern
 	Inks    []Ink
-	Scale   float64 // cm, see the patterns; 0 is the usual
+	Scale   float64 // cm, see patterns; 0 is the usual
 	Weave   float64 // contrast of the yarns, 0 (paint) .. 0.3 (coarse linen); 0.1 is ordinary patchwork cotton
 	Seed    uint64  // other figures of the same kind
 }
@@ -75,27 +93,12 @@ func Dyed(l colorspace.Lab) colorspace.Lab {
 	return l
 }
 
-// usual is a pattern's usual scale in cm.
-func (p Pattern) usual() float64 {
-	switch p {
-	case ToneOnTone, Scroll, Leaves, PinDots:
-		return 2
-	case Sprigs:
-		return 2.2
-	case LargeFigures:
-		return 7
-	case HighContrast, Stripe:
-		return 2.5
-	case Plaid:
-		return 6
-	case Gingham:
-		return .6
-	case Check:
-		return .5
-	case BorderPrint:
-		return 28
+// scale is Scale, or the pattern's usual one where that is 0.
+func (c Cloth) scale() float64 {
+	if c.Scale > 0 {
+		return c.Scale
 	}
-	return 1
+	return patterns[c.Pattern].scale
 }
 
 // fabric is a cloth made ready to be looked up: one repeat of its inks.
@@ -124,82 +127,12 @@ func (c Cloth) Mean() colorspace.Linear {
 	return mean(f.inks, f.tile.shares(len(f.inks)))
 }
 
-// Woven are the inks that can be seen in the cloth with the shares that its
-// repeat really has: for a plaid the crossings of two yarns among them.
-func (c Cloth) Woven() []Ink {
-	f := c.fabric(c.fine())
-	inks := append([]Ink(nil), f.inks...)
-	for i, s := range f.tile.shares(len(inks)) {
-		inks[i].Share = s
-	}
-	return inks
-}
-
 // fine is a texel that shows all that a pattern has.
 func (c Cloth) fine() float64 {
-	s := c.Scale
-	if s <= 0 {
-		s = c.Pattern.usual()
-	}
 	if c.Pattern == BorderPrint { // its figures are small against its width
-		return s / 240
+		return c.scale() / 240
 	}
-	return s / 80
-}
-
-// Spread is the standard deviation of L* over the cloth once its light has
-// been blurred by a Gaussian of the given sigma in cm (0: not at all). The
-// weave does not count.
-func (c Cloth) Spread(sigma float64) float64 {
-	f := c.fabric(max(c.fine(), sigma/4))
-	t := &f.tile
-	y := make([]float64, len(t.ink))
-	for i, k := range t.ink {
-		y[i] = colorspace.Linear{float64(f.light[k][0]), float64(f.light[k][1]), float64(f.light[k][2])}.Y()
-	}
-	if sigma > 0 {
-		y = blurWrapped(y, t.nu, t.nv, 1, sigma/t.du*float64(t.nu))
-		y = blurWrapped(y, t.nv, t.nu, t.nu, sigma/t.dv*float64(t.nv))
-	}
-	var sum, square float64
-	for _, v := range y {
-		l := colorspace.Lightness(v)
-		sum += l
-		square += l * l
-	}
-	n := float64(len(y))
-	return math.Sqrt(max(square/n-sum*sum/n/n, 0))
-}
-
-// blurWrapped blurs lines of n values that repeat, stride apart, by a
-// Gaussian of sigma steps.
-func blurWrapped(y []float64, n, lines, stride int, sigma float64) []float64 {
-	if n == 1 {
-		return y
-	}
-	r := int(math.Ceil(4 * sigma))
-	w := make([]float64, n) // the kernel, wrapped onto one repeat
-	total := 0.0
-	for k := -r; k <= r; k++ {
-		g := math.Exp(-float64(k*k) / (2 * sigma * sigma))
-		w[wrap(k, n)] += g
-		total += g
-	}
-	out := make([]float64, len(y))
-	other := 1
-	if stride == 1 {
-		other = n
-	}
-	for l := range lines {
-		for i := range n {
-			s := 0.0
-			for k, g := range w {
-				s += g * y[l*other+wrap(i-k, n)*stride]
-			}
-			out[l*other+i*stride] = s / total
-		}
-	}
-	return out
+	return c.scale() / 80
 }
 
 // mean is the light of some inks by their shares.

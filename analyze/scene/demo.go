@@ -1,12 +1,11 @@
 package scene
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"runtime"
-	"sync"
-	"sync/atomic"
+
+	"golang.org/x/sync/errgroup"
 
 	"greige/colorspace"
 )
@@ -26,22 +25,16 @@ func Demo(size float64, workers int) ([]Shot, error) {
 		workers = runtime.GOMAXPROCS(0)
 	}
 	todo := hall(size)
-	out, errs := make([]Shot, len(todo)), make([]error, len(todo))
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range workers {
-		wg.Go(func() {
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= len(todo) {
-					return
-				}
-				out[i], errs[i] = todo[i].Shoot()
-			}
+	out := make([]Shot, len(todo))
+	var g errgroup.Group
+	g.SetLimit(workers)
+	for i, photo := range todo {
+		g.Go(func() (err error) {
+			out[i], err = photo.Shoot()
+			return err
 		})
 	}
-	wg.Wait()
-	if err := errors.Join(errs...); err != nil {
+	if err := g.Wait(); err != nil {
 		return nil, err
 	}
 	return out, nil

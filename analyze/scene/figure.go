@@ -29,35 +29,17 @@ const far = 4
 // printed draws one repeat of a print. Figures that fill a repeat of their
 // own size are set in half drop, as prints are.
 func (c Cloth) printed(inks []Ink, scale, texel float64) tile {
-	n := float64(len(inks) - 1)
-	size := map[Pattern][2]float64{ // repeat, in scales
-		ToneOnTone: {4, 4}, Scroll: {4, 4}, Leaves: {4, 4}, PinDots: {4, 4}, Dots: {n, 1}, Sprigs: {4, 4}, HighContrast: {4, 4}, BorderPrint: {.7, 1}, LargeFigures: {2.8, 2.8},
-	}[c.Pattern]
-	if size[0] == 0 {
-		size = [2]float64{3, 3}
+	p := patterns[c.Pattern]
+	if p.repeat[0] == 0 {
+		p.repeat[0] = float64(len(inks) - 1)
 	}
 	d := &drawing{
-		tile:    newTile(size[0]*scale, size[1]*scale, texel),
+		tile:    newTile(p.repeat[0]*scale, p.repeat[1]*scale, texel),
 		rng:     rand.New(rand.NewPCG(c.Seed, 1)),
 		scale:   scale,
 		figures: len(inks) - 1,
 	}
-	switch c.Pattern {
-	case ToneOnTone:
-		d.toneOnTone([]Pattern{Scroll, Leaves, PinDots}[c.Seed%3], c.Seed)
-	case Scroll, Leaves, PinDots:
-		d.toneOnTone(c.Pattern, c.Seed)
-	case Dots:
-		d.dots()
-	case Sprigs:
-		d.sprigs()
-	case HighContrast:
-		d.sprays()
-	case BorderPrint:
-		d.border()
-	default:
-		d.flowers()
-	}
+	p.draw(d, c)
 	d.paint(inks)
 	return d.tile
 }
@@ -183,7 +165,7 @@ func (l *layer) fill(f func(u, v float64) float64) {
 func (d *drawing) between(a, b float64) float64 { return a + (b-a)*d.rng.Float64() }
 
 // dots are set in half drop, the inks by turns.
-func (d *drawing) dots() {
+func (d *drawing) dots(Cloth) {
 	s := d.scale
 	for i := range 2 * d.figures {
 		d.part(i).stamp(disc, float64(i)*s/2, float64(i%2)*s/2, s/4, 0)
@@ -203,7 +185,7 @@ func (d *drawing) halfDrop(n int, loose float64, f func(i int, u, v float64)) {
 	}
 }
 
-func (d *drawing) sprigs() {
+func (d *drawing) sprigs(Cloth) {
 	s := d.scale
 	stems, blossoms := d.part(0), d.part(1)
 	centres, berries := d.own(2), d.part(3)
@@ -243,7 +225,7 @@ func spray(l *layer, u, v, size, angle, width float64) {
 	l.stamp(leaf(.035), u, v, size, angle)
 }
 
-func (d *drawing) sprays() {
+func (d *drawing) sprays(Cloth) {
 	s := d.scale
 	leaves, berries, small := d.part(0), d.part(1), d.part(2)
 	d.halfDrop(4, .16, func(i int, u, v float64) {
@@ -259,14 +241,17 @@ func (d *drawing) sprays() {
 }
 
 // toneOnTone draws quiet figures.
-func (d *drawing) toneOnTone(p Pattern, seed uint64) {
-	s := d.scale
+func (d *drawing) toneOnTone(c Cloth) {
+	s, p := d.scale, c.Pattern
+	if p == ToneOnTone {
+		p = [3]Pattern{Scroll, Leaves, PinDots}[c.Seed%3]
+	}
 	for n := range d.figures {
 		l := d.part(n)
 		switch p {
 		case Scroll: // lines of equal height of a smooth field
 			l.fill(func(u, v float64) float64 {
-				h := smoothRepeat(seed+uint64(n), 2*u/s, 2*v/s, 8, 8) + .5*smoothRepeat(seed+9, 4*u/s, 4*v/s, 16, 16)
+				h := smoothRepeat(c.Seed+uint64(n), 2*u/s, 2*v/s, 8, 8) + .5*smoothRepeat(c.Seed+9, 4*u/s, 4*v/s, 16, 16)
 				h *= 3
 				return math.Abs(h-math.Round(h)) * 4
 			})
@@ -298,7 +283,7 @@ func (d *drawing) flower(f flower, u, v, size float64, petals, leaves int) {
 	f.centre.stamp(disc, u, v, size*.22, 0)
 }
 
-func (d *drawing) flowers() {
+func (d *drawing) flowers(Cloth) {
 	s := d.scale
 	stems := d.own(9)
 	if stems == nil { // then of the leaves' ink
@@ -335,7 +320,7 @@ func (d *drawing) flowers() {
 
 // border runs along the length: a vine of large flowers in the middle, edged
 // by bands, rows of dots and scallops.
-func (d *drawing) border() {
+func (d *drawing) border(Cloth) {
 	w := d.scale
 	band, thin, scallops, dots := d.own(2), d.own(7), d.own(8), d.own(6)
 	vine, leaves := d.own(9), d.part(1)

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"image"
+	"image/color"
 	"image/jpeg"
 	"image/png"
 	"os"
@@ -115,29 +116,19 @@ func oriented(upright image.Image, orientation int) image.Image {
 		7: func(x, y int) (int, int) { return w - 1 - y, h - 1 - x },
 		8: func(x, y int) (int, int) { return y, h - 1 - x },
 	}[orientation]
-	sw, sh := w, h
+	bounds := image.Rect(0, 0, w, h)
 	if orientation >= 5 {
-		sw, sh = h, w
+		bounds = image.Rect(0, 0, h, w)
 	}
-	switch src := upright.(type) {
-	case *image.RGBA:
-		dst := image.NewRGBA(image.Rect(0, 0, sw, sh))
-		for y := range sh {
-			for x := range sw {
-				u, v := from(x, y)
-				copy(dst.Pix[dst.PixOffset(x, y):][:4], src.Pix[src.PixOffset(u, v):][:4])
-			}
-		}
-		return dst
-	case *image.RGBA64:
-		dst := image.NewRGBA64(image.Rect(0, 0, sw, sh))
-		for y := range sh {
-			for x := range sw {
-				u, v := from(x, y)
-				copy(dst.Pix[dst.PixOffset(x, y):][:8], src.Pix[src.PixOffset(u, v):][:8])
-			}
-		}
-		return dst
-	}
-	return upright
+	return view{upright, bounds, from}
 }
+
+// view is a picture whose pixels lie elsewhere in another.
+type view struct {
+	image.Image
+	bounds image.Rectangle
+	from   func(x, y int) (int, int)
+}
+
+func (v view) Bounds() image.Rectangle { return v.bounds }
+func (v view) At(x, y int) color.Color { return v.Image.At(v.from(x, y)) }

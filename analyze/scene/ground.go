@@ -30,25 +30,10 @@ type Backdrop struct {
 
 // Usual is the colour of the ground where none is given.
 func (g Ground) Usual() colorspace.Lab {
-	switch g {
-	case Mat:
-		return colorspace.Lab{L: 40, A: -18, B: 6}
-	case Wood:
-		return colorspace.Lab{L: 52, A: 13, B: 27}
-	case Carpet:
-		return colorspace.Lab{L: 56, A: 1, B: 6}
-	case Colour:
-		return colorspace.Lab{L: 48, A: 4, B: -28}
-	case Flannel:
-		return colorspace.Lab{L: 90, A: 0, B: 3}
-	case Wall:
-		return colorspace.Lab{L: 82, A: 1, B: 6}
-	case Grass:
-		return colorspace.Lab{L: 44, A: -18, B: 30}
-	case Floor:
-		return colorspace.Lab{L: 60, A: 4, B: 12}
-	}
-	return colorspace.Lab{L: 95}
+	return map[Ground]colorspace.Lab{
+		Sheet: {L: 95}, Mat: {L: 40, A: -18, B: 6}, Wood: {L: 52, A: 13, B: 27}, Carpet: {L: 56, A: 1, B: 6}, Colour: {L: 48, A: 4, B: -28},
+		Flannel: {L: 90, B: 3}, Wall: {L: 82, A: 1, B: 6}, Grass: {L: 44, A: -18, B: 30}, Floor: {L: 60, A: 4, B: 12},
+	}[g]
 }
 
 // ground is a backdrop made ready.

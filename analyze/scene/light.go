@@ -27,7 +27,6 @@ type Light struct {
 	Balance  float64 // share of the cast that the camera takes out itself, 0..1
 	Bradford bool    // the rest of the cast acts as a Bradford adaptation, not as a diagonal in linear sRGB
 	Shadows  []Shadow
-	Gloss    Gloss
 }
 
 // Shadow is a place that gets less light. X and Y are shares of the photo's
@@ -38,12 +37,6 @@ type Shadow struct {
 	Depth      float64 // share of the light that is lost, 0..1
 	Soft       float64 // width of the edge
 	Half       bool    // everything beyond a straight line through X, Y
-}
-
-// Gloss is a highlight: light that never went into the cloth, added to it.
-type Gloss struct {
-	X, Y, Size float64 // shares of width, height, width
-	Strength   float64 // at its middle, as a share of a white sheet's light
 }
 
 // Field is the light of one photo: illumination relative to its mean, over
@@ -115,22 +108,14 @@ func (f *Field) lamp(px, py float64) float64 {
 	return e
 }
 
-// At is the illumination at a place of the upright photo, shadows included;
+// at is the illumination at a place of the upright photo, shadows included;
 // 1 is the mean of the photo without its shadows.
-func (f Field) At(x, y float64) float64 { return f.at(x, y) }
-
 func (f *Field) at(x, y float64) float64 {
 	e := f.lamp(x, y) * f.scale
 	for i := range f.light.Shadows {
 		e *= 1 - f.light.Shadows[i].at(x/f.width, y/f.width, f.height/f.width)
 	}
 	return e
-}
-
-// Ratio is the brightest over the dimmest part of the photo, shadows aside.
-func (f Field) Ratio() float64 {
-	_, r := f.survey()
-	return r
 }
 
 // at is the share of light lost at x, y in shares of the photo's width.
@@ -146,15 +131,6 @@ func (s *Shadow) at(x, y, aspect float64) float64 {
 	r := math.Hypot(2*x/s.W, 2*y/s.H)
 	d := (1 - r) * min(s.W, s.H) / 2
 	return s.Depth * smoothstep(-soft/2, soft/2, d)
-}
-
-// at is the gloss at a place of the photo.
-func (g *Gloss) at(f *Field, x, y float64) float64 {
-	if g.Strength == 0 {
-		return 0
-	}
-	dx, dy := (x/f.width-g.X)/g.Size, (y-g.Y*f.height)/f.width/g.Size
-	return g.Strength * math.Exp(-2*(dx*dx+dy*dy))
 }
 
 // cast is what the light and the camera's white balance do to a colour, as a

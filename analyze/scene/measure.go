@@ -1,9 +1,6 @@
 package scene
 
-import (
-	"image"
-	"math"
-)
+import "image"
 
 // tally adds up what was seen of a part. Whole numbers, so that the sum is
 // the same in any order.
@@ -32,17 +29,11 @@ func (t *tally) measure(inks []Ink) Measure {
 	}
 	m.Lab = m.Reflectance.Lab()
 	m.Pixels = float64(t.n) / float64(samples)
-	var sum, square float64
 	for i, n := range t.inks {
-		if n == 0 {
-			continue
+		if n > 0 {
+			m.Inks = append(m.Inks, Ink{inks[i].Lab, float64(n) / float64(t.n)})
 		}
-		share := float64(n) / float64(t.n)
-		m.Inks = append(m.Inks, Ink{inks[i].Lab, share})
-		sum += share * inks[i].Lab.L
-		square += share * inks[i].Lab.L * inks[i].Lab.L
 	}
-	m.Spread = math.Sqrt(max(square-sum*sum, 0))
 	return m
 }
 
@@ -73,12 +64,9 @@ func (s *stage) each(part int, in image.Rectangle, f func(x, y int, t hit)) {
 
 // Mask is where one part is seen: a piece by its index in Truth.Pieces, a
 // patch by its index in Truth.Grid.Patches. 255 is a pixel that it fills, 0
-// one where it is not. An index out of range gives an empty mask.
+// one where it is not.
 func (s *Shot) Mask(part int) *image.Gray {
 	mask := image.NewGray(image.Rect(0, 0, s.Truth.Width, s.Truth.Height))
-	if s.stage == nil {
-		return mask
-	}
 	s.stage.each(part, mask.Rect, func(x, y int, _ hit) { mask.Pix[y*mask.Stride+x] += 63 })
 	for i, v := range mask.Pix {
 		if v == 63*uint8(samples) {
@@ -91,9 +79,6 @@ func (s *Shot) Mask(part int) *image.Gray {
 // Measure is what is true of the part, numbered as for Mask, within a
 // rectangle of the photo.
 func (s *Shot) Measure(part int, in image.Rectangle) Measure {
-	if s.stage == nil || part < 0 || part >= len(s.stage.parts) {
-		return Measure{}
-	}
 	f := s.stage.parts[part]
 	t := tally{inks: make([]int64, len(f.inks))}
 	s.stage.each(part, in, func(_, _ int, h hit) { t.add(h) })

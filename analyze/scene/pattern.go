@@ -58,10 +58,7 @@ func (c Cloth) repeat(texel float64) (tile, []Ink) {
 		inks = []Ink{{Lab: colorspace.Lab{L: 50}, Share: 1}}
 	}
 	inks = inks[:min(len(inks), 16)]
-	s := c.Scale
-	if s <= 0 {
-		s = c.Pattern.usual()
-	}
+	s := c.scale()
 	if c.Pattern == Solid || len(inks) == 1 {
 		return plain(), inks[:1]
 	}

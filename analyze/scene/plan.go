@@ -54,39 +54,26 @@ const (
 	Scattered      Repeat = "none"         // no repeat at all
 )
 
-// Charts of the repeats that have one.
-func (r Repeat) chart() []string {
-	switch r {
-	case FourPatch, Checkerboard:
-		return []string{"DL", "LD"}
-	case NinePatch:
-		return []string{"DLD", "LDL", "DLD"}
-	case NinePatchLight:
-		return []string{"LDL", "DLD", "LDL"}
-	case SixteenPatch:
-		return []string{"DLDL", "LDLD", "DLDL", "LDLD"}
-	case Rails:
-		return []string{"LMDLLL", "LMDMMM", "LMDDDD", "LLLLMD", "MMMLMD", "DDDLMD"}
-	case Stripes:
-		return []string{"D", "L"}
-	case ThreeValues:
-		return []string{"DMD", "MLM", "DMD"}
-	}
-	return nil
+// repeats are the chart of each repeat that has one, a block of it for the pieced
+// ones, and how many patches a block has along a side where it is more than one.
+var repeats = map[Repeat]struct {
+	chart []string
+	block int
+}{
+	FourPatch:      {[]string{"DL", "LD"}, 2},
+	Checkerboard:   {chart: []string{"DL", "LD"}},
+	NinePatch:      {[]string{"DLD", "LDL", "DLD"}, 3},
+	NinePatchLight: {[]string{"LDL", "DLD", "LDL"}, 3},
+	SixteenPatch:   {[]string{"DLDL", "LDLD", "DLDL", "LDLD"}, 4},
+	Rails:          {[]string{"LMDLLL", "LMDMMM", "LMDDDD", "LLLLMD", "MMMLMD", "DDDLMD"}, 3},
+	Stripes:        {chart: []string{"D", "L"}},
+	ThreeValues:    {[]string{"DMD", "MLM", "DMD"}, 3},
 }
 
+func (r Repeat) chart() []string { return repeats[r].chart }
+
 // block is how many patches a block of the repeat has along a side.
-func (r Repeat) block() int {
-	switch r {
-	case NinePatch, NinePatchLight, Rails, ThreeValues:
-		return 3
-	case SixteenPatch:
-		return 4
-	case FourPatch:
-		return 2
-	}
-	return 1
-}
+func (r Repeat) block() int { return max(repeats[r].block, 1) }
 
 // Design is the order for a plan.
 type Design struct {
@@ -276,7 +263,7 @@ func (d Design) dress(meant [][]byte, rng *rand.Rand) [][]int {
 		}
 		return cells
 	}
-	k := max(d.Repeat.block(), 1)
+	k := d.Repeat.block()
 	chosen := map[[3]int]int{} // block, role: the cloth of a two-cloth block
 	for r := range cells {
 		for c := range cells[r] {
@@ -463,29 +450,6 @@ func (p *Plan) pieces() []int32 {
 		}
 	}
 	return out
-}
-
-// With is a copy of the plan in which another cloth hangs in a row and
-// column, from 1. A place outside the plan changes nothing. The patch counts
-// as misplaced no longer.
-func (p Plan) With(row, col, cloth int) Plan {
-	if row < 1 || row > len(p.Cells) || col < 1 || col > len(p.Cells[row-1]) {
-		return p
-	}
-	cells := make([][]int, len(p.Cells))
-	for i, r := range p.Cells {
-		cells[i] = append([]int(nil), r...)
-	}
-	cells[row-1][col-1] = cloth
-	p.Cells = cells
-	var planted [][2]int
-	for _, q := range p.Planted {
-		if q != [2]int{row, col} {
-			planted = append(planted, q)
-		}
-	}
-	p.Planted = planted
-	return p
 }
 
 // meant is the word for what a patch is meant to be.

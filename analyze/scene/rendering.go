@@ -136,12 +136,6 @@ func (c Camera) Exact() Camera {
 	return c
 }
 
-// numbers are all figures of a rendering.
-func (r Rendering) numbers() []float64 {
-	n := []float64{r.Exposure, r.Steady, r.White, r.Glare, r.Toe, r.Shoulder, r.Lift, r.Saturation, r.Chroma}
-	return append(append(n, r.Mix[:]...), r.Hue[:]...)
-}
-
 // renderer applies glare, colour matrix and hues to linear light.
 type renderer struct {
 	glare  [3]float32

@@ -44,7 +44,6 @@ type Measure struct {
 	Reflectance colorspace.Linear
 	Lab         colorspace.Lab // of Reflectance
 	Inks        []Ink          // with their shares of what can be seen; inks of no share are left out
-	Spread      float64        // standard deviation of L* over its inks, from close by; Cloth.Spread tells it from afar
 	Pixels      float64        // area
 }
 
@@ -106,4 +105,16 @@ type Take struct {
 	Light         Light
 	Camera        Camera
 	Workers       int // rows worked on at once; 0 is one for each processor. Has no influence on the bytes
+}
+
+// sized is the take with a size where it gives none: high is the height of a
+// photo for its width, 0 where that is found later.
+func (t Take) sized(high float64) Take {
+	if t.Width == 0 {
+		t.Width = 1600
+	}
+	if t.Height == 0 {
+		t.Height = int(float64(t.Width) * high)
+	}
+	return t
 }

@@ -1,8 +1,6 @@
 package scene
 
 import (
-	"errors"
-	"fmt"
 	"math"
 	"sync"
 
@@ -50,78 +48,15 @@ var sampleX = [4]float64{.375, .875, .125, .625}
 
 const samples = len(sampleX)
 
-// limits of a photo, so that a wrong figure gives an error and no panic.
-const maxSide = 20000
-
-func (t *Take) check() error {
-	if t.Width < 0 || t.Height < 0 || t.Width > maxSide || t.Height > maxSide {
-		return errors.New("scene: a photo is 1 to 20000 pixels wide and high")
-	}
-	if t.Width == 0 {
-		t.Width = 1600
-	}
-	l, c := t.Light, t.Camera
-	numbers := []float64{
-		t.View.Tilt, t.View.Side, t.View.Roll, l.From, l.Ratio, l.Vignette, l.Lux, l.Kelvin, l.Balance, l.Gloss.X, l.Gloss.Y, l.Gloss.Size, l.Gloss.Strength,
-		c.Blur, c.Sharpen, c.Noise, c.Tone, c.Auto, c.Bias, c.Protect, c.ExposureTime, c.Gain, c.FNumber,
-	}
-	numbers = append(numbers, c.Rendering.numbers()...)
-	for _, s := range l.Shadows {
-		numbers = append(numbers, s.X, s.Y, s.W, s.H, s.Angle, s.Depth, s.Soft)
-	}
-	if err := sane(numbers...); err != nil {
-		return err
-	}
-	if c.Blur > 50 {
-		return errors.New("scene: a lens that blurs by more than 50 pixels")
-	}
-	if math.Abs(t.View.Tilt)+math.Abs(t.View.Side) > 50 {
-		return errors.New("scene: the camera can be tilted by 50 degrees at most")
-	}
-	return nil
-}
-
-// sane refuses numbers that no scene has, before they become a loop without
-// end or an index out of range.
-func sane(numbers ...float64) error {
-	for _, v := range numbers {
-		if !(math.Abs(v) <= 1e6) {
-			return fmt.Errorf("scene: %v is no size, angle or share of a scene", v)
-		}
-	}
-	return nil
-}
-
-// saneCloths is sane for the numbers of cloths, cards and things.
-func saneCloths(cloths []Cloth, cards []Paper, things []Thing) error {
-	var n []float64
-	for _, c := range cloths {
-		n = append(n, c.Scale, c.Weave)
-		for _, k := range c.Inks {
-			n = append(n, k.Share, k.Lab.L, k.Lab.A, k.Lab.B)
-		}
-	}
-	for _, c := range cards {
-		n = append(n, c.X, c.Y, c.W, c.H, c.Angle)
-	}
-	for _, t := range things {
-		n = append(n, t.X, t.Y, t.Size, t.Angle)
-	}
-	return sane(n...)
-}
-
 // newStage sets up a photo of a plane; fit maps the plane to pixels.
-func newStage(t Take, fit homography, ground ground) (*stage, error) {
+func newStage(t Take, fit homography, ground ground) *stage {
 	s := &stage{take: t, toPhoto: fit, toPlane: fit.inverse(), ground: ground}
 	mid := point{float64(t.Width) / 2, float64(t.Height) / 2}
 	a, b := s.toPlane.apply(mid), s.toPlane.apply(point{mid.x + 1, mid.y})
 	s.footprint = math.Hypot(b.x-a.x, b.y-a.y)
-	if !(s.footprint > 1e-4 && s.footprint < 1e3) {
-		return nil, errors.New("scene: a pixel of the photo would be no size that a camera sees")
-	}
 	s.weave = newWeave(t.Seed, s.footprint/2)
 	s.field = t.Light.Field(t.Width, t.Height)
-	return s, nil
+	return s
 }
 
 // centred is a view in which a pixel in the middle is so many cm wide.
@@ -187,8 +122,7 @@ func (s *stage) render() ([]float32, []tally, meter) {
 			for x := range w {
 				px := row[3*x : 3*x+3]
 				e := float32(s.field.at(float64(x)+.5, float64(y)+.5))
-				g := float32(s.take.Light.Gloss.at(&s.field, float64(x)+.5, float64(y)+.5))
-				r0, g0, b0 := px[0]*e+g, px[1]*e+g, px[2]*e+g
+				r0, g0, b0 := px[0]*e, px[1]*e, px[2]*e
 				px[0] = m[0]*r0 + m[1]*g0 + m[2]*b0
 				px[1] = m[3]*r0 + m[4]*g0 + m[5]*b0
 				px[2] = m[6]*r0 + m[7]*g0 + m[8]*b0

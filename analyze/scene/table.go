@@ -50,32 +50,13 @@ type Scrap struct {
 // ErrNoRoom says that a table is too small for its pieces.
 var ErrNoRoom = errors.New("scene: no room for that many pieces")
 
-// Shoot takes the photo. It fails on sizes that are out of range, and with
-// ErrNoRoom.
+// Shoot takes the photo. It fails with ErrNoRoom.
 func (t Table) Shoot() (Shot, error) {
-	take := t.Take
-	err := errors.Join(take.check(), sane(t.WidthCM, t.Gap, t.Turn, t.Margin, t.Wrinkle), saneCloths(t.Cloths, t.Cards, t.Things))
-	if err != nil {
-		return Shot{}, err
-	}
-	if take.Height == 0 {
-		take.Height = take.Width * 3 / 4
-	}
+	take := t.Take.sized(3. / 4)
 	if t.WidthCM <= 0 {
 		t.WidthCM = 90
 	}
-	for _, s := range t.Scraps {
-		if s.Cloth < 0 || s.Cloth >= len(t.Cloths) {
-			return Shot{}, errors.New("scene: a scrap of a cloth that is not there")
-		}
-		if err := sane(s.X, s.Y, s.W, s.H, s.Angle); err != nil {
-			return Shot{}, err
-		}
-	}
-	s, err := newStage(take, centred(take, t.WidthCM), t.Ground.ready(take.Seed))
-	if err != nil {
-		return Shot{}, err
-	}
+	s := newStage(take, centred(take, t.WidthCM), t.Ground.ready(take.Seed))
 	fabrics := make([]*fabric, len(t.Cloths))
 	for i, c := range t.Cloths {
 		fabrics[i] = c.fabric(s.footprint / 2)

@@ -1,7 +1,6 @@
 package scene
 
 import (
-	"errors"
 	"math"
 
 	"greige/colorspace"
@@ -207,23 +206,12 @@ func (q *quilt) relief(d float64) float32 {
 	return float32(f)
 }
 
-// Shoot takes the photo. It fails on sizes or cloths that are out of range.
+// Shoot takes the photo.
 func (t Top) Shoot() (Shot, error) {
-	take := t.Take
-	numbers := append([]float64{t.PatchCM, t.Margin, t.Wobble, t.Sag, t.Seams, t.Gap, t.Wrinkle}, t.Plan.RowSizes...)
-	err := errors.Join(take.check(), sane(append(numbers, t.Plan.ColSizes...)...), saneCloths(t.Cloths, t.Cards, t.Things))
-	if err != nil {
-		return Shot{}, err
-	}
-	q, err := t.quilt()
-	if err != nil {
-		return Shot{}, err
-	}
+	take := t.Take.sized(0)
+	q := t.quilt()
 	fit, outline := t.fit(&take, q)
-	s, err := newStage(take, fit, t.Ground.ready(take.Seed))
-	if err != nil {
-		return Shot{}, err
-	}
+	s := newStage(take, fit, t.Ground.ready(take.Seed))
 	fabrics := make([]*fabric, len(t.Cloths))
 	for i, c := range t.Cloths {
 		fabrics[i] = c.fabric(s.footprint / 2)
@@ -249,28 +237,9 @@ func (t Top) Shoot() (Shot, error) {
 }
 
 // quilt lays out the grid without cloth.
-func (t Top) quilt() (*quilt, error) {
+func (t Top) quilt() *quilt {
 	p := t.Plan
-	q := &quilt{rows: len(p.Cells), onPoint: p.OnPoint, seed: t.Seed + 5}
-	if q.rows == 0 || len(p.Cells[0]) == 0 {
-		return nil, errors.New("scene: a top without patches")
-	}
-	q.cols = len(p.Cells[0])
-	for _, row := range p.Cells {
-		if len(row) != q.cols {
-			return nil, errors.New("scene: rows of unequal length")
-		}
-		for _, c := range row {
-			if c < -1 || c >= len(t.Cloths) {
-				return nil, errors.New("scene: a patch of a cloth that is not there")
-			}
-		}
-	}
-	for _, b := range t.Border {
-		if b.Cloth < 0 || b.Cloth >= len(t.Cloths) || b.CM <= 0 {
-			return nil, errors.New("scene: a border of a cloth that is not there, or of no width")
-		}
-	}
+	q := &quilt{rows: len(p.Cells), cols: len(p.Cells[0]), onPoint: p.OnPoint, seed: t.Seed + 5}
 	side := t.PatchCM
 	if side <= 0 {
 		side = 5
@@ -291,9 +260,6 @@ func (t Top) quilt() (*quilt, error) {
 	if p.OnPoint {
 		d := side * math.Sqrt2
 		q.w, q.h = float64(p.Across)*d, float64(p.Down)*d
-		if p.Across < 1 || p.Down < 1 {
-			return nil, errors.New("scene: a top on point needs Across and Down")
-		}
 		// Row 0 is the corner's diagonal, in the middle of its patch unless
 		// the corners of patches meet there.
 		off := side / 2
@@ -320,7 +286,7 @@ func (t Top) quilt() (*quilt, error) {
 	for _, b := range t.Border {
 		q.outer += b.CM
 	}
-	return q, nil
+	return q
 }
 
 // fit places the camera so that the top fills the photo but for the margin,
@@ -349,7 +315,6 @@ func (t Top) fit(take *Take, q *quilt) (homography, []point) {
 	lo, hi := bounds(mapped(outline, h.apply))
 	if take.Height == 0 {
 		take.Height = int(math.Round(float64(take.Width) * (hi.y - lo.y) / (hi.x - lo.x)))
-		take.Height = min(max(take.Height, 1), maxSide)
 	}
 	w, ht := float64(take.Width), float64(take.Height)
 	scale := min((1-2*m)*w/(hi.x-lo.x), (1-2*m)*ht/(hi.y-lo.y))
