@@ -2,14 +2,16 @@ package analyze
 
 import (
 	"bytes"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"math"
-	"slices"
+	"reflect"
 	"strconv"
 	"strings"
+
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
 
 	"greige/analyze/layout"
 )
@@ -45,331 +47,232 @@ func ReadCorrections(r io.Reader) (*Corrections, error) {
 	case len(data) > maxCorrections:
 		return nil, &CorrectionsError{0, fmt.Sprintf("the file is larger than %d MiB", maxCorrections>>20)}
 	}
-	p := &lineParser{dec: json.NewDecoder(bytes.NewReader(data)), data: data}
-	p.dec.UseNumber()
+	var file struct {
+		Schema *string            `json:"schema"`
+		Photos []PhotoCorrections `json:"photos"`
+	}
+	dec := jsontext.NewDecoder(bytes.NewReader(data))
+	if err := json.UnmarshalDecode(dec, &file, json.RejectUnknownMembers(true)); err != nil {
+		return nil, unfit(data, err)
+	}
+	if _, err := dec.ReadToken(); !errors.Is(err, io.EOF) {
+		return nil, &CorrectionsError{lineAt(data, dec.InputOffset()), "something follows the end of the object"}
+	}
+	wrong := func(at, reason string) error { return &CorrectionsError{lineOf(data, jsontext.Pointer(at)), reason} }
+	switch {
+	case file.Schema == nil:
+		return nil, wrong("", fmt.Sprintf("it has no field \"schema\": %q", CorrectionsSchema))
+	case *file.Schema != CorrectionsSchema:
+		return nil, wrong("/schema", fmt.Sprintf("the schema is %q, not %q", CorrectionsSchema, *file.Schema))
+	}
 	c := &Corrections{}
-	p.document(c)
-	if p.err != nil {
-		return nil, p.err
+	for i, f := range file.Photos {
+		f.SHA256 = strings.ToLower(f.SHA256)
+		if at, reason := f.fault(); reason != "" {
+			return nil, wrong(fmt.Sprintf("/photos/%d%s", i, at), reason)
+		}
+		if c.Of(f.SHA256).SHA256 != "" {
+			return nil, wrong(fmt.Sprintf("/photos/%d", i), "this photo stands in the file twice: what was put right in it belongs together")
+		}
+		c.Photos = append(c.Photos, f)
 	}
 	return c, nil
 }
 
-// lineParser reads JSON of a known shape token by token, so that it can say in
-// which line a wrong value stands. After the first error it reads no further.
-type lineParser struct {
-	dec  *json.Decoder
-	data []byte
-	at   int // bytes counted in line
-	line int // line feeds before at
-	err  error
+// fault is what is wrong with what stands in the file of a photo, and where in it, as
+// a JSON pointer; "" where all fits.
+func (p *PhotoCorrections) fault() (at, reason string) {
+	switch {
+	case p.SHA256 == "":
+		return "", "the photo has no field \"sha256\", by which it is known"
+	case len(p.SHA256) != 64 || strings.Trim(p.SHA256, "0123456789abcdef") != "":
+		return "/sha256", "sha256 is 64 hexadecimal digits"
+	case p.Scraps != "" && p.Scraps != ScrapsOne && p.Scraps != ScrapsMany:
+		return "/scraps", fmt.Sprintf("scraps is \"one\" or \"many\", not %q", string(p.Scraps))
+	case !(p.CardLightness >= 0 && p.CardLightness <= 100):
+		return "/card_lightness", fmt.Sprintf("card_lightness is 0 to 100, not %g", p.CardLightness)
+	}
+	if reason = faultOfRectangle("card", p.Card); reason != "" {
+		return "/card", reason
+	}
+	if reason = faultOfRectangle("at", p.At); reason != "" {
+		return "/at", reason
+	}
+	for i, g := range p.Pieces {
+		at := fmt.Sprintf("/pieces/%d", i)
+		if inside, reason := faultOfPoints(g.Outline, 3, maxPoints); reason != "" {
+			return at + "/outline" + inside, "the outline " + reason
+		}
+		if area(g.Outline) < 1 {
+			return at, "the outline encloses nothing"
+		}
+	}
+	if p.Grid != nil {
+		at, reason = p.Grid.fault()
+		at = "/grid" + at
+	}
+	return at, reason
 }
 
-// fail keeps the first error, at the line of the last token that was read.
-func (p *lineParser) fail(format string, args ...any) {
-	if p.err == nil {
-		p.err = &CorrectionsError{p.lineAt(p.dec.InputOffset()), fmt.Sprintf(format, args...)}
+func (g *GivenGrid) fault() (at, reason string) {
+	if inside, reason := faultOfPoints(g.Corners, 4, 4); g.Corners != nil && reason != "" {
+		return "/corners" + inside, "the list of the corners " + reason
 	}
+	switch {
+	case g.Rows < 0 || g.Rows > layout.MaxSide:
+		return "/rows", fmt.Sprintf("rows is 1 to %d, not %d", layout.MaxSide, g.Rows)
+	case g.Cols < 0 || g.Cols > layout.MaxSide:
+		return "/cols", fmt.Sprintf("cols is 1 to %d, not %d", layout.MaxSide, g.Cols)
+	case g.Setting != "" && g.Setting != layout.Straight && g.Setting != layout.OnPoint:
+		return "/setting", fmt.Sprintf("setting is %q or %q, not %q", layout.Straight, layout.OnPoint, string(g.Setting))
+	}
+	return "", ""
 }
 
-// lineAt is the number of the line of an offset, which never runs backwards.
-func (p *lineParser) lineAt(offset int64) int {
-	end := min(int(offset), len(p.data))
-	if end > p.at {
-		p.line += bytes.Count(p.data[p.at:end], []byte{'\n'})
-		p.at = end
+// faultOfRectangle is what is wrong with x, y, width and height.
+func faultOfRectangle(name string, r *[4]float64) string {
+	switch {
+	case r == nil:
+	case !withinPixels(r[:]):
+		return name + " lies outside of any photo"
+	case rectangleOf(*r).Empty():
+		return name + " is x, y, width and height, and neither width nor height is less than 1"
 	}
-	return p.line + 1
+	return ""
 }
 
-// token is the next token; nil after an error.
-func (p *lineParser) token() json.Token {
-	if p.err != nil {
-		return nil
+// faultOfPoints is what is wrong with a list of points.
+func faultOfPoints(points [][2]float64, least, most int) (at, reason string) {
+	switch n := len(points); {
+	case n < least:
+		return "", fmt.Sprintf("has %d points or more, not %d", least, n)
+	case n > most:
+		return "", fmt.Sprintf("has %d points at most, not %d", most, n)
 	}
-	t, err := p.dec.Token()
-	if err == nil {
-		return t
+	for i, q := range points {
+		if !withinPixels(q[:]) {
+			return fmt.Sprintf("/%d", i), fmt.Sprintf("has a point outside of any photo, at %g, %g", q[0], q[1])
+		}
 	}
-	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
-		p.err = &CorrectionsError{p.lineAt(int64(len(p.data))), "the file ends too early"}
-		return nil
+	return "", ""
+}
+
+func withinPixels(v []float64) bool {
+	for _, x := range v {
+		if !(math.Abs(x) <= maxPixels) {
+			return false
+		}
 	}
-	// Behind the last token that was read, and what parts tokens.
-	at := p.dec.InputOffset()
-	for at < int64(len(p.data)) && strings.IndexByte(" \t\r\n,:", p.data[at]) >= 0 {
-		at++
+	return true
+}
+
+// UnmarshalJSON reads a piece, which has to say whether it is cloth.
+func (g *GivenPiece) UnmarshalJSON(data []byte) error {
+	var p struct {
+		Outline [][2]float64 `json:"outline"`
+		Cloth   *bool        `json:"cloth"`
 	}
-	p.err = &CorrectionsError{p.lineAt(at), "this is no JSON: " + err.Error()}
+	if err := json.Unmarshal(data, &p, json.RejectUnknownMembers(true)); err != nil {
+		return err
+	}
+	switch {
+	case p.Outline == nil:
+		return errors.New("the piece has no outline")
+	case p.Cloth == nil:
+		return errors.New("the piece does not say whether it is cloth: true or false")
+	}
+	g.Outline, g.Cloth = p.Outline, *p.Cloth
 	return nil
 }
 
-// opens reads the bracket that begins a list or an object.
-func (p *lineParser) opens(bracket json.Delim, what string) bool {
-	if t := p.token(); p.err == nil && t != bracket {
-		kind := "a list in [ ]"
-		if bracket == '{' {
-			kind = "an object in { }"
-		}
-		p.fail("%s is %s", what, kind)
-	}
-	return p.err == nil
-}
-
-// object reads an object; field reads the value of the field of a name and
-// tells whether there is such a field.
-func (p *lineParser) object(what string, field func(name string) bool) {
-	if !p.opens('{', what) {
-		return
-	}
-	var seen []string
-	for p.err == nil && p.dec.More() {
-		name, ok := p.token().(string)
-		switch {
-		case p.err != nil:
-		case !ok:
-			p.fail("%s has a field without a name", what)
-		case slices.Contains(seen, name):
-			p.fail("the field %q stands twice in %s", name, what)
-		case !field(name):
-			p.fail("%s has no field %q", what, name)
-		}
-		seen = append(seen, name)
-	}
-	p.token()
-}
-
-// list reads a list of at most most members.
-func (p *lineParser) list(what string, most int, member func()) {
-	if !p.opens('[', what) {
-		return
-	}
-	for n := 0; p.err == nil && p.dec.More(); n++ {
-		if n == most {
-			p.fail("%s has more than %d members", what, most)
-			return
-		}
-		member()
-	}
-	p.token()
-}
-
-func (p *lineParser) text(what string) string {
-	s, ok := p.token().(string)
-	if !ok {
-		p.fail("%s is a text in quotes", what)
-	}
-	return s
-}
-
-// number reads a number of lo to hi.
-func (p *lineParser) number(what string, lo, hi float64) float64 {
-	n, ok := p.token().(json.Number)
-	if !ok {
-		p.fail("%s is a number", what)
-		return 0
-	}
-	v, err := strconv.ParseFloat(string(n), 64)
-	if err != nil || !(v >= lo && v <= hi) {
-		p.fail("%s is %g to %g, not %s", what, lo, hi, n)
-	}
-	return v
-}
-
-func (p *lineParser) whole(what string, lo, hi int) int {
-	v := p.number(what, float64(lo), float64(hi))
-	if v != math.Trunc(v) {
-		p.fail("%s is a whole number", what)
-	}
-	return int(v)
-}
-
-// numbers reads a list of exactly len(to) pixels.
-func (p *lineParser) numbers(what string, to []float64) {
-	n := 0
-	p.list(what, len(to), func() {
-		to[n] = p.number(what, -maxPixels, maxPixels)
-		n++
-	})
-	if n != len(to) {
-		p.fail("%s has %d numbers, not %d", what, len(to), n)
-	}
-}
-
-func (p *lineParser) points(what string, least, most int) (out [][2]float64) {
-	p.list(what, most, func() {
-		var q [2]float64
-		p.numbers("a point of "+what, q[:])
-		out = append(out, q)
-	})
-	if len(out) < least {
-		p.fail("%s has %d points or more, not %d", what, least, len(out))
-	}
-	return out
-}
-
-// rectangle reads x, y, width and height.
-func (p *lineParser) rectangle(what string) *[4]float64 {
-	var r [4]float64
-	p.numbers(what, r[:])
-	if rectangleOf(r).Empty() {
-		p.fail("%s is x, y, width and height, and neither width nor height is less than 1", what)
-	}
-	return &r
-}
-
-func (p *lineParser) document(c *Corrections) {
-	schema := false
-	p.object("the file", func(name string) bool {
-		switch name {
-		case "schema":
-			schema = true
-			if s := p.text("the schema"); s != CorrectionsSchema {
-				p.fail("the schema is %q, not %q", CorrectionsSchema, s)
-			}
-		case "photos":
-			p.list("photos", math.MaxInt, func() { p.photo(c) })
-		default:
-			return false
-		}
-		return true
-	})
-	if p.err != nil {
-		return
-	}
-	if !schema {
-		p.fail("it has no field \"schema\": %q", CorrectionsSchema)
-	}
-	if _, err := p.dec.Token(); !errors.Is(err, io.EOF) {
-		p.fail("something follows the end of the object")
-	}
-}
-
-func (p *lineParser) photo(c *Corrections) {
-	var f PhotoCorrections
-	p.object("a photo", func(name string) bool {
-		switch name {
-		case "photo":
-			f.Photo = p.text(name)
-		case "sha256":
-			f.SHA256 = strings.ToLower(p.text(name))
-			if len(f.SHA256) != 64 || strings.Trim(f.SHA256, "0123456789abcdef") != "" {
-				p.fail("sha256 is 64 hexadecimal digits")
-			}
-			if c.Of(f.SHA256).SHA256 != "" {
-				p.fail("this photo stands in the file twice: what was put right in it belongs together")
-			}
-		case "scraps":
-			f.Scraps = ScrapsMode(p.text(name))
-			if f.Scraps != ScrapsOne && f.Scraps != ScrapsMany {
-				p.fail("scraps is \"one\" or \"many\", not %q", string(f.Scraps))
-			}
-		case "card":
-			f.Card = p.rectangle(name)
-		case "card_lightness":
-			if f.CardLightness = p.number(name, 0, 100); f.CardLightness == 0 {
-				p.fail("card_lightness is above 0")
-			}
-		case "at":
-			f.At = p.rectangle(name)
-		case "pieces":
-			p.list(name, maxPoints, func() { f.Pieces = append(f.Pieces, p.piece()) })
-		case "grid":
-			f.Grid = p.grid()
-		default:
-			return false
-		}
-		return true
-	})
-	if f.SHA256 == "" {
-		p.fail("the photo has no field \"sha256\", by which it is known")
-	}
-	c.Photos = append(c.Photos, f)
-}
-
-func (p *lineParser) piece() (g GivenPiece) {
-	said := false
-	p.object("a piece", func(name string) bool {
-		switch name {
-		case "outline":
-			g.Outline = p.points("an outline", 3, maxPoints)
-			if p.err == nil && area(g.Outline) < 1 {
-				p.fail("the outline encloses nothing")
-			}
-		case "cloth":
-			var ok bool
-			if g.Cloth, ok = p.token().(bool); !ok {
-				p.fail("cloth is true or false")
-			}
-			said = true
-		default:
-			return false
-		}
-		return true
-	})
-	switch {
-	case g.Outline == nil:
-		p.fail("the piece has no outline")
-	case !said:
-		p.fail("the piece does not say whether it is cloth: true or false")
-	}
-	return g
-}
-
-func (p *lineParser) grid() *GivenGrid {
-	g := &GivenGrid{}
-	p.object("a grid", func(name string) bool {
-		switch name {
-		case "corners":
-			g.Corners = p.points("the corners", 4, 4)
-		case "rows":
-			g.Rows = p.whole(name, 1, layout.MaxSide)
-		case "cols":
-			g.Cols = p.whole(name, 1, layout.MaxSide)
-		case "setting":
-			if g.Setting = layout.Setting(p.text(name)); g.Setting != layout.Straight && g.Setting != layout.OnPoint {
-				p.fail("setting is %q or %q, not %q", layout.Straight, layout.OnPoint, string(g.Setting))
-			}
-		case "chart":
-			g.Chart = p.chart()
-		default:
-			return false
-		}
-		return true
-	})
-	return g
-}
-
-// chart reads the name of a chart, its rows in one text, or a list of them.
-func (p *lineParser) chart() *GivenChart {
-	var rows []string
-	switch t := p.token().(type) {
-	case string:
-		if named, err := layout.ChartByName(t); err == nil {
-			c := GivenChart(named)
-			return &c
-		}
-		rows = []string{t}
-	case json.Delim:
-		if t != '[' {
-			p.fail("the chart is a list of rows, or a name")
+// UnmarshalJSON reads the name of a chart, its rows in one text, or a list of them.
+func (c *GivenChart) UnmarshalJSON(data []byte) error {
+	var text string
+	if json.Unmarshal(data, &text) == nil {
+		if named, err := layout.ChartByName(text); err == nil {
+			*c = GivenChart(named)
 			return nil
 		}
-		for p.err == nil && p.dec.More() {
-			rows = append(rows, p.text("a row of the chart"))
+	} else {
+		var rows []string
+		if json.Unmarshal(data, &rows) != nil {
+			return errors.New("the chart is a list of rows, or a name")
 		}
-		p.token()
-	default:
-		p.fail("the chart is a list of rows, or a name")
+		text = strings.Join(rows, "\n")
 	}
-	if p.err != nil {
-		return nil
-	}
-	chart, err := layout.ParseChart(strings.NewReader(strings.Join(rows, "\n")))
+	chart, err := layout.ParseChart(strings.NewReader(text))
 	if err != nil {
-		p.fail("%s", strings.TrimPrefix(err.Error(), "chart, "))
-		return nil
+		return errors.New(strings.TrimPrefix(err.Error(), "chart, "))
 	}
-	c := GivenChart(chart)
-	return &c
+	*c = GivenChart(chart)
+	return nil
+}
+
+// unfit says in words, and with its line, why JSON could not be read as corrections.
+func unfit(data []byte, err error) error {
+	var syntax *jsontext.SyntacticError
+	var fit *json.SemanticError
+	switch {
+	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
+		return &CorrectionsError{lineAt(data, int64(len(data))), "the file ends too early"}
+	case errors.Is(err, jsontext.ErrDuplicateName):
+		errors.As(err, &syntax)
+		return &CorrectionsError{lineAt(data, syntax.ByteOffset), fmt.Sprintf("the field %q stands twice", syntax.JSONPointer.LastToken())}
+	case errors.As(err, &fit):
+		at, reason := fit.JSONPointer, ""
+		for within := fit; errors.As(within.Err, &within); at += within.JSONPointer { // a piece was read by itself
+			fit = within
+		}
+		if reason = ofKind(fit, at); reason == "" {
+			reason = fit.Err.Error()
+		}
+		return &CorrectionsError{lineOf(data, at), reason}
+	case errors.As(err, &syntax):
+		return &CorrectionsError{lineAt(data, syntax.ByteOffset), "this is no JSON: " + syntax.Err.Error()}
+	}
+	return &CorrectionsError{0, err.Error()}
+}
+
+// ofKind says of which kind a value has to be; "" where that is not what is wrong.
+func ofKind(e *json.SemanticError, at jsontext.Pointer) string {
+	what := "the file"
+	for name := range at.Tokens() {
+		if _, err := strconv.Atoi(name); err != nil { // else a place in a list
+			what = name
+		}
+	}
+	switch {
+	case errors.Is(e.Err, json.ErrUnknownName):
+		return fmt.Sprintf("there is no field %q", at.LastToken())
+	case e.JSONKind == ']':
+		return fmt.Sprintf("%s has %d numbers, not more or fewer", what, e.GoType.Len())
+	case e.Err != nil && !errors.Is(e.Err, strconv.ErrSyntax) && !errors.Is(e.Err, strconv.ErrRange): // of this file
+		return ""
+	}
+	kinds := map[reflect.Kind]string{reflect.Bool: "true or false", reflect.String: "a text in quotes", reflect.Int: "a whole number",
+		reflect.Float64: "a number", reflect.Slice: "a list in [ ]", reflect.Array: "a list in [ ]", reflect.Struct: "an object in { }"}
+	return what + " is " + kinds[e.GoType.Kind()]
+}
+
+// lineAt is the number of the line of an offset, or of what follows it behind what
+// parts values.
+func lineAt(data []byte, offset int64) int {
+	for offset < int64(len(data)) && strings.IndexByte(" \t\r\n,:", data[offset]) >= 0 {
+		offset++
+	}
+	return 1 + bytes.Count(data[:offset], []byte{'\n'})
+}
+
+// lineOf is the number of the line in which a value ends.
+func lineOf(data []byte, at jsontext.Pointer) int {
+	dec := jsontext.NewDecoder(bytes.NewReader(data))
+	end := int64(0)
+	for {
+		if _, err := dec.ReadToken(); err != nil {
+			return 1 + bytes.Count(data[:end], []byte{'\n'})
+		}
+		if dec.StackPointer() == at {
+			end = dec.InputOffset()
+		}
+	}
 }
