@@ -112,10 +112,7 @@ func rails() Design {
 
 // Chart is the block as rows of letters, a letter a cell.
 func (b Block) Chart() []string {
-	cells := make([][]byte, b.Rows)
-	for r := range cells {
-		cells[r] = slices.Repeat([]byte{'.'}, b.Cols)
-	}
+	cells := blankRows(b.Rows, b.Cols)
 	for _, p := range b.Pieces {
 		for r := p.Row; r < p.Row+p.Rows; r++ {
 			for c := p.Col; c < p.Col+p.Cols; c++ {
@@ -123,9 +120,22 @@ func (b Block) Chart() []string {
 			}
 		}
 	}
-	out := make([]string, b.Rows)
-	for r := range cells {
-		out[r] = string(cells[r])
+	return asText(cells)
+}
+
+// blankRows are the rows of a chart that means nothing of any patch.
+func blankRows(rows, cols int) [][]byte {
+	out := make([][]byte, rows)
+	for r := range out {
+		out[r] = slices.Repeat([]byte{'.'}, cols)
+	}
+	return out
+}
+
+func asText(rows [][]byte) []string {
+	out := make([]string, len(rows))
+	for r := range rows {
+		out[r] = string(rows[r])
 	}
 	return out
 }

@@ -3,6 +3,7 @@ package plan
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -142,15 +143,12 @@ func (t *top) shelves(items []item) []Strips {
 		width Length
 	}
 	of := map[key][]item{}
-	var order []key
 	for _, it := range items {
 		k := key{it.cloth, it.width}
-		if _, known := of[k]; !known {
-			order = append(order, k)
-		}
 		of[k] = append(of[k], it)
 	}
-	slices.SortStableFunc(order, func(a, b key) int {
+	order := slices.Collect(maps.Keys(of))
+	slices.SortFunc(order, func(a, b key) int {
 		return cmp.Or(cmp.Compare(a.cloth, b.cloth), cmp.Compare(b.width, a.width))
 	})
 	var out []Strips
@@ -255,19 +253,12 @@ func how(strips bool, yields, count int) string {
 
 // cuts counts the pieces of the top into lines of the cutting list.
 func (t *top) cuts(p *Plan) error {
-	at := map[string]int{}
+	var list lists[string, Cut]
 	for i := range t.pieces {
-		piece := &t.pieces[i]
-		c := t.cutOf(piece)
-		key := fmt.Sprint(c.Of, c.Part, c.W, c.H)
-		k, known := at[key]
-		if !known {
-			k = len(p.CutList)
-			at[key] = k
-			p.CutList = append(p.CutList, c)
-		}
-		p.CutList[k].Needed++
+		c := t.cutOf(&t.pieces[i])
+		list.of(fmt.Sprint(c.Of, c.Part, c.W, c.H), func() Cut { return c }).Needed++
 	}
+	p.CutList = list.all()
 	width, spare := t.bindingCut()
 	rim := 2*(ofCM(t.w)+ofCM(t.h)) + spare
 	p.CutList = append(p.CutList, Cut{Cloth: t.in.Cloths[t.in.Binding].ID, Of: t.in.Binding, Part: Binding,
@@ -475,38 +466,47 @@ func (t *top) namedCloths(b int) map[string]string {
 
 // lots counts the blocks that are made alike.
 func (t *top) lots(blocks []int) []BlockLot {
-	out := []BlockLot{}
-	at := map[string]int{}
+	var lots lists[string, BlockLot]
 	for _, b := range blocks {
-		key := t.lotKey(b)
-		k, known := at[key]
-		if !known {
-			k = len(out)
-			at[key] = k
-			out = append(out, BlockLot{Kind: t.blocks[b].kind + 1, Cloths: t.namedCloths(b)})
-		}
-		out[k].Count++
+		lots.of(t.lotKey(b), func() BlockLot { return BlockLot{Kind: t.blocks[b].kind + 1, Cloths: t.namedCloths(b)} }).Count++
 	}
-	return out
+	return lots.all()
 }
+
+// lists are things that are told apart by a key, in the order in which each came first.
+type lists[K comparable, V any] struct {
+	at    map[K]int
+	items []V
+}
+
+// of is the thing of a key, made where it is new.
+func (l *lists[K, V]) of(key K, made func() V) *V {
+	i, known := l.at[key]
+	if !known {
+		if l.at == nil {
+			l.at = map[K]int{}
+		}
+		i = len(l.items)
+		l.at[key] = i
+		l.items = append(l.items, made())
+	}
+	return &l.items[i]
+}
+
+// all are the things; never nil.
+func (l *lists[K, V]) all() []V { return append([]V{}, l.items...) }
 
 // patches are the squares of blocks, and the strips for those that no scrap
 // gives; left is how many each scrap still gives, and is counted down.
 func (t *top) patches(blocks []int, left []int) (squares []Cut, items []item) {
-	at := map[[3]int64]int{}
+	var list lists[[3]int64, Cut]
 	for _, b := range blocks {
 		for _, i := range t.blocks[b].pieces {
 			c := t.cutOf(&t.pieces[i])
-			key := [3]int64{int64(c.Of), int64(c.W), int64(c.H)}
-			k, known := at[key]
-			if !known {
-				k = len(squares)
-				at[key] = k
-				squares = append(squares, c)
-			}
-			squares[k].Count++
+			list.of([3]int64{int64(c.Of), int64(c.W), int64(c.H)}, func() Cut { return c }).Count++
 		}
 	}
+	squares = list.all()
 	slices.SortStableFunc(squares, func(a, b Cut) int { return cmp.Or(cmp.Compare(a.Of, b.Of), cmp.Compare(a.H, b.H)) })
 	for i := range squares {
 		c := &squares[i]
@@ -528,28 +528,18 @@ func (t *top) patches(blocks []int, left []int) (squares []Cut, items []item) {
 // sets are the strip sets of blocks that are each of one cloth a role: every
 // row of patches is a segment, and a segment turned end for end is the same.
 func (t *top) sets(blocks []int) ([]StripSet, []item, error) {
-	var out []StripSet
-	at := map[string]int{}
-	put := func(cloths []int, segment Length) {
-		turned := slices.Clone(cloths)
-		slices.Reverse(turned)
-		if slices.Compare(turned, cloths) < 0 {
-			cloths = turned
-		}
-		key := fmt.Sprint(cloths, segment)
-		k, known := at[key]
-		if !known {
-			k = len(out)
-			at[key] = k
-			out = append(out, StripSet{Of: cloths, Strip: t.cut, Segment: segment})
-		}
-		out[k].Segments++
-	}
+	var list lists[string, StripSet]
 	for _, b := range blocks {
 		for _, s := range t.segments(b) {
-			put(s.cloths, s.length)
+			cloths, turned := s.cloths, slices.Clone(s.cloths)
+			slices.Reverse(turned)
+			if slices.Compare(turned, cloths) < 0 {
+				cloths = turned
+			}
+			list.of(fmt.Sprint(cloths, s.length), func() StripSet { return StripSet{Of: cloths, Strip: t.cut, Segment: s.length} }).Segments++
 		}
 	}
+	out := list.all()
 	slices.SortStableFunc(out, func(a, b StripSet) int { return slices.Compare(a.Of, b.Of) })
 	var items []item
 	for i := range out {

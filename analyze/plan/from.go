@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"greige/analyze/fit"
 	"greige/analyze/layout"
 )
 
@@ -17,21 +18,14 @@ type Given struct {
 
 // chart is what the patches of the top were meant to be.
 func (g *Given) chart() *layout.Chart {
-	rows := make([][]byte, g.Layout.Rows)
-	for r := range rows {
-		rows[r] = slices.Repeat([]byte{'.'}, g.Layout.Cols)
-	}
+	rows := blankRows(g.Layout.Rows, g.Layout.Cols)
 	letter := map[layout.Role]byte{layout.Light: 'L', layout.Medium: 'M', layout.Dark: 'D'}
 	for _, p := range g.Layout.Patches {
 		if k, ok := letter[p.Meant]; ok {
 			rows[p.Row-1][p.Col-1] = k
 		}
 	}
-	out := &layout.Chart{}
-	for _, r := range rows {
-		out.Rows = append(out.Rows, string(r))
-	}
-	return out
+	return &layout.Chart{Rows: asText(rows)}
 }
 
 // givenTop lays out the top that hangs. The usual row and column are a patch
@@ -39,13 +33,7 @@ func (g *Given) chart() *layout.Chart {
 // its share, to the nearest line of the ruler. Plain squares between blocks are
 // cut in one piece.
 func givenTop(in *Input) (*top, error) {
-	t := &top{in: in}
-	t.cut = max(in.Ruler.Near(in.Patch+2*in.Seam), in.Ruler.Up(2*in.Seam+1))
-	t.patch = t.cut - 2*in.Seam
-	t.bw, t.bh = t.patch, t.patch
-	for _, b := range in.Borders {
-		t.edge += b.Size
-	}
+	t := emptyTop(in)
 	l := in.Given.Layout
 	t.rows, t.cols = l.Rows, l.Cols
 	if l.Setting == layout.OnPoint {
@@ -127,19 +115,18 @@ func (t *top) linesOf(columns bool) []Length {
 	of := make([]float64, n)
 	for i, w := range wide {
 		if len(w) > 0 {
-			slices.Sort(w)
-			of[i] = w[len(w)/2]
+			of[i] = fit.Median(w)
 			mid = append(mid, of[i])
 		}
 	}
-	slices.Sort(mid)
+	usual := fit.Median(mid)
 	at := []Length{0}
 	x := Length(0)
 	for i := range n {
 		size := t.patch
 		// A third off is no hanging and no perspective.
-		if len(mid) > 0 && of[i] > 0 {
-			if share := of[i] / mid[len(mid)/2]; share < .67 || share > 1.5 {
+		if usual > 0 && of[i] > 0 {
+			if share := of[i] / usual; share < .67 || share > 1.5 {
 				size = max(t.in.Ruler.Near(ofCM(share*t.patch.CM())+2*t.in.Seam)-2*t.in.Seam, t.in.Ruler.Step)
 			}
 		}

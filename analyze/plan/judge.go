@@ -104,10 +104,7 @@ func (t *top) chart() *layout.Chart {
 		}
 		return best
 	}
-	rows := make([][]byte, t.rows)
-	for r := range rows {
-		rows[r] = slices.Repeat([]byte{'.'}, t.cols)
-	}
+	rows := blankRows(t.rows, t.cols)
 	for _, c := range t.cells {
 		p := &t.pieces[c.piece]
 		role := p.Role
@@ -116,11 +113,7 @@ func (t *top) chart() *layout.Chart {
 		}
 		rows[c.row][c.col] = role
 	}
-	out := &layout.Chart{}
-	for _, r := range rows {
-		out.Rows = append(out.Rows, string(r))
-	}
-	return out
+	return &layout.Chart{Rows: asText(rows)}
 }
 
 // pairs sums the seams up by the two cloths that meet in them.
@@ -133,23 +126,19 @@ func (t *top) pairs(p *Plan, l *layout.Layout) {
 		a, b  int
 		meant layout.Meaning
 	}
-	at := map[key]int{}
-	p.Seams = []PairSeam{}
+	var seams lists[key, PairSeam]
 	for _, s := range l.Seams {
 		a, b := of[s.Between[0]], of[s.Between[1]]
 		if a == b {
 			continue
 		}
 		k := key{min(a, b), max(a, b), s.Meant}
-		i, known := at[k]
-		if !known {
-			i = len(p.Seams)
-			at[k] = i
-			p.Seams = append(p.Seams, PairSeam{Between: [2]string{t.in.Cloths[k.a].ID, t.in.Cloths[k.b].ID},
-				DeltaL: s.DeltaL, DeltaE: s.DeltaE, Clarity: s.Clarity, Verdict: s.Verdict, Meant: s.Meant, ColourAlone: s.ColourAlone})
-		}
-		p.Seams[i].Count++
+		seams.of(k, func() PairSeam {
+			return PairSeam{Between: [2]string{t.in.Cloths[k.a].ID, t.in.Cloths[k.b].ID},
+				DeltaL: s.DeltaL, DeltaE: s.DeltaE, Clarity: s.Clarity, Verdict: s.Verdict, Meant: s.Meant, ColourAlone: s.ColourAlone}
+		}).Count++
 	}
+	p.Seams = seams.all()
 	rank := map[layout.Verdict]int{layout.Lost: 0, layout.SameCloth: 1, layout.Soft: 2, layout.Clear: 3}
 	meant := map[layout.Meaning]int{layout.Contrast: 0, layout.Either: 1, layout.Blend: 2}
 	slices.SortStableFunc(p.Seams, func(a, b PairSeam) int {

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"greige/analyze/cloth"
+	"greige/analyze/fit"
 	"greige/analyze/photo"
 	"greige/colorspace"
 )
@@ -125,7 +126,7 @@ func clearOf(p *photo.Picture, weight []float32, lies float64) []float32 {
 	if len(parts[0]) < 8 {
 		return mask
 	}
-	mid := [3]float64{median(parts[0]), median(parts[1]), median(parts[2])}
+	mid := [3]float64{fit.Median(parts[0]), fit.Median(parts[1]), fit.Median(parts[2])}
 	far := func(l colorspace.Lab) float64 {
 		return math.Sqrt((l.L-mid[0])*(l.L-mid[0]) + (l.A-mid[1])*(l.A-mid[1]) + (l.B-mid[2])*(l.B-mid[2]))
 	}
@@ -135,7 +136,7 @@ func clearOf(p *photo.Picture, weight []float32, lies float64) []float32 {
 			all = append(all, far(l))
 		}
 	}
-	limit := max(lies, liesTimes*median(all))
+	limit := max(lies, liesTimes*fit.Median(all))
 	out := func(cx, cy int) bool {
 		if cx < 0 || cy < 0 || cx >= c.w || cy >= c.h {
 			return false
@@ -157,22 +158,14 @@ func clearOf(p *photo.Picture, weight []float32, lies float64) []float32 {
 	return mask
 }
 
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	s := slices.Sorted(slices.Values(v))
-	return s[len(s)/2]
-}
-
 // level takes the slow slope of the light out of a piece of one cloth, which is
 // alike all over: a polynomial of the second degree, by least squares, on
 // the logarithm of its cells' luminance.
 func level(p *photo.Picture, weight []float32) {
 	lw := colorspace.LuminanceWeights()
 	c := newCells(p.W, p.H, func(x, y int) ([]float32, float32) { return p.Pix[3*(y*p.W+x):][:3], weight[y*p.W+x] })
-	terms := func(x, y float64) [6]float64 { return [6]float64{1, x, y, x * x, x * y, y * y} }
-	var normal [6][7]float64
+	terms := func(x, y float64) []float64 { return []float64{1, x, y, x * x, x * y, y * y} }
+	normal := fit.NewNormal(6)
 	used := 0
 	for i, l := range c.light {
 		lum := lw[0]*l[0] + lw[1]*l[1] + lw[2]*l[2]
@@ -180,16 +173,10 @@ func level(p *photo.Picture, weight []float32) {
 			continue
 		}
 		used++
-		t := terms(2*(float64(i%c.w)+.5)/float64(c.w)-1, 2*(float64(i/c.w)+.5)/float64(c.h)-1)
-		for r := range 6 {
-			for k := range 6 {
-				normal[r][k] += t[r] * t[k]
-			}
-			normal[r][6] += t[r] * math.Log(lum)
-		}
+		normal.Add(terms(2*(float64(i%c.w)+.5)/float64(c.w)-1, 2*(float64(i/c.w)+.5)/float64(c.h)-1), math.Log(lum), 1)
 	}
-	slope, ok := solve(normal)
-	if used < 36 || !ok {
+	slope, err := normal.Solve(nil)
+	if used < 36 || err != nil {
 		return
 	}
 	for y := range p.H {
@@ -205,35 +192,6 @@ func level(p *photo.Picture, weight []float32) {
 			}
 		}
 	}
-}
-
-// solve is Gaussian elimination with pivots.
-func solve(m [6][7]float64) (x [6]float64, ok bool) {
-	for i := range 6 {
-		best := i
-		for r := i + 1; r < 6; r++ {
-			if math.Abs(m[r][i]) > math.Abs(m[best][i]) {
-				best = r
-			}
-		}
-		m[i], m[best] = m[best], m[i]
-		if math.Abs(m[i][i]) < 1e-9 {
-			return x, false
-		}
-		for r := range 6 {
-			if r == i {
-				continue
-			}
-			f := m[r][i] / m[i][i]
-			for k := i; k < 7; k++ {
-				m[r][k] -= f * m[i][k]
-			}
-		}
-	}
-	for i := range 6 {
-		x[i] = m[i][6] / m[i][i]
-	}
-	return x, true
 }
 
 // largest is the largest rectangle of whole pixels in a mask of w x h (the

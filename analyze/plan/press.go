@@ -36,14 +36,7 @@ func (t *top) press(p *Plan) {
 		}
 		seen[key] = true
 		press := t.pressBlock(b)
-		if of, ok := t.clothsOf(b); ok {
-			press.Cloths = map[string]string{}
-			for i, c := range of {
-				if c >= 0 {
-					press.Cloths[roleNames["LMD."[i]]] = t.in.Cloths[c].ID
-				}
-			}
-		}
+		press.Cloths = t.namedCloths(b)
 		p.Press = append(p.Press, press)
 	}
 	switch {

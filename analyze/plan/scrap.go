@@ -2,9 +2,10 @@ package plan
 
 import (
 	"cmp"
-	"greige/analyze/raster"
 	"math"
 	"slices"
+
+	"greige/analyze/raster"
 )
 
 // Scrap is a piece of cloth of a known size.
@@ -133,7 +134,7 @@ func (s *Scrap) ways(ways []packing, turns []float64, w, h float64) []packing {
 // frayed is how far, in cm, a smoothed outline may stray from the traced one.
 const frayed = .1
 
-// smoothed is the scrap with fewer corners (Douglas and Peucker 1973).
+// smoothed is the scrap with fewer corners.
 func (s *Scrap) smoothed() *Scrap {
 	out := &Scrap{Outline: smooth(s.Outline)}
 	for _, h := range s.Holes {
@@ -143,49 +144,10 @@ func (s *Scrap) smoothed() *Scrap {
 }
 
 func smooth(ring [][2]float64) [][2]float64 {
-	if len(ring) < 8 {
-		return ring
+	if out := raster.Simplify(ring, frayed); len(ring) >= 8 && len(out) >= 3 {
+		return out
 	}
-	far := 0
-	for i, p := range ring {
-		if math.Hypot(p[0]-ring[0][0], p[1]-ring[0][1]) > math.Hypot(ring[far][0]-ring[0][0], ring[far][1]-ring[0][1]) {
-			far = i
-		}
-	}
-	keep := make([]bool, len(ring))
-	keep[0], keep[far] = true, true
-	at := func(i int) [2]float64 { return ring[i%len(ring)] }
-	for stack := [][2]int{{0, far}, {far, len(ring)}}; len(stack) > 0; {
-		from, to := stack[len(stack)-1][0], stack[len(stack)-1][1]
-		stack = stack[:len(stack)-1]
-		a, b := at(from), at(to)
-		l := math.Hypot(b[0]-a[0], b[1]-a[1])
-		worst, off := -1, frayed
-		for i := from + 1; i < to; i++ {
-			p := at(i)
-			d := math.Hypot(p[0]-a[0], p[1]-a[1])
-			if l > 0 {
-				d = math.Abs((p[0]-a[0])*(b[1]-a[1])-(p[1]-a[1])*(b[0]-a[0])) / l
-			}
-			if d > off {
-				worst, off = i, d
-			}
-		}
-		if worst >= 0 {
-			keep[worst%len(ring)] = true
-			stack = append(stack, [2]int{from, worst}, [2]int{worst, to})
-		}
-	}
-	var out [][2]float64
-	for i, k := range keep {
-		if k {
-			out = append(out, ring[i])
-		}
-	}
-	if len(out) < 3 {
-		return ring
-	}
-	return out
+	return ring
 }
 
 // turns are the directions to try: the weave's; or those of the sides of the
@@ -203,12 +165,7 @@ func (s *Scrap) turns() []float64 {
 	for i, p := range outline {
 		q := outline[(i+1)%len(outline)]
 		angle := math.Atan2(q[1]-p[1], q[0]-p[0])
-		lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
-		for _, r := range rotate(outline, -angle) {
-			for k := range 2 {
-				lo[k], hi[k] = min(lo[k], r[k]), max(hi[k], r[k])
-			}
-		}
+		lo, hi := raster.Extremes(rotate(outline, -angle))
 		sides = append(sides, side{math.Hypot(q[0]-p[0], q[1]-p[1]), fold(angle), (hi[0] - lo[0]) * (hi[1] - lo[1])})
 	}
 	if len(sides) == 0 {
@@ -276,12 +233,9 @@ func newPacking(rings [][][2]float64, size [2]float64, across bool) packing {
 		}
 		rings = flipped
 	}
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, q := range rings[0] {
-		lo, hi = min(lo, q[1]), max(hi, q[1])
-	}
-	p.lo = lo + edgeKept
-	p.n = max(int(math.Floor((hi-edgeKept-p.lo-p.h)/(p.h/rowSteps)+1e-9))+1, 0)
+	lo, hi := raster.Extremes(rings[0])
+	p.lo = lo[1] + edgeKept
+	p.n = max(int(math.Floor((hi[1]-edgeKept-p.lo-p.h)/(p.h/rowSteps)+1e-9))+1, 0)
 	p.sides = sidesOf(rings)
 	p.best = make([]int, p.n+rowSteps)
 	for i := p.n - 1; i >= 0; i-- {

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"greige/analyze/layout"
+	"greige/analyze/raster"
 )
 
 // Part says what a piece is for.
@@ -65,16 +66,23 @@ type top struct {
 	fit        [][][][2]float64 // per cloth, the patches that its scrap gives
 }
 
-// newTop lays out pieces and cells. Cloths of blocks are not dealt yet.
-func newTop(in *Input) (*top, error) {
-	t := &top{in: in}
-	t.cut = max(in.Ruler.Near(in.Patch+2*in.Seam), in.Ruler.Up(2*in.Seam+1))
+// emptyTop has patches of the size that the ruler shows, as blocks by themselves, and
+// room for the borders.
+func emptyTop(in *Input) *top {
+	t := &top{in: in, cut: max(in.Ruler.Near(in.Patch+2*in.Seam), in.Ruler.Up(2*in.Seam+1))}
 	t.patch = t.cut - 2*in.Seam
-	k := in.Design.Kinds[0]
-	t.bw, t.bh = Length(k.Cols)*t.patch, Length(k.Rows)*t.patch
+	t.bw, t.bh = t.patch, t.patch
 	for _, b := range in.Borders {
 		t.edge += b.Size
 	}
+	return t
+}
+
+// newTop lays out pieces and cells. Cloths of blocks are not dealt yet.
+func newTop(in *Input) (*top, error) {
+	t := emptyTop(in)
+	k := in.Design.Kinds[0]
+	t.bw, t.bh = Length(k.Cols)*t.patch, Length(k.Rows)*t.patch
 	if in.OnPoint {
 		if t.bw != t.bh {
 			return nil, fmt.Errorf("only square blocks stand on point, and this one has %d rows of %d", k.Rows, k.Cols)
@@ -436,12 +444,5 @@ func clip(o [][2]float64, w, h float64) [][2]float64 {
 	return o
 }
 
-// area is what an outline encloses (the shoelace formula).
-func area(o [][2]float64) float64 {
-	a := 0.
-	for i, p := range o {
-		q := o[(i+1)%len(o)]
-		a += p[0]*q[1] - q[0]*p[1]
-	}
-	return math.Abs(a) / 2
-}
+// area is what an outline encloses.
+func area(o [][2]float64) float64 { return math.Abs(raster.Area(o)) }
