@@ -21,8 +21,12 @@ func keptFor(ctx context.Context, kept *stash.Stash, r *Result) (all []piles.Fab
 	if kept == nil {
 		return nil, nil, nil
 	}
-	if all, r.bare, err = candidates(ctx, kept); err != nil || len(all) == 0 {
+	if all, err = kept.Candidates(ctx); err != nil || len(all) == 0 {
 		return nil, nil, err
+	}
+	r.bare = make(map[string]bool, len(all)) // only what a choice goes by has been read
+	for i := range all {
+		r.bare[all[i].ID] = true
 	}
 	aside = map[string]bool{}
 	untold, most := map[string]int{}, "" // by photo
@@ -55,27 +59,6 @@ func keptFor(ctx context.Context, kept *stash.Stash, r *Result) (all []piles.Fab
 	}
 	r.Notes = append(r.Notes, "Of your "+say(len(all))+" kept cloths "+left+" against this photo. "+again)
 	return all, aside, nil
-}
-
-// candidates are the kept cloths: of a large stash only what a choice goes by, and
-// then bare names those, so that the few that are chosen can be filled in.
-func candidates(ctx context.Context, kept *stash.Stash) (all []piles.Fabric, bare map[string]bool, err error) {
-	n, _, err := kept.Count(ctx)
-	if err != nil {
-		return nil, nil, err
-	}
-	if n <= listed {
-		all, err = kept.Cloths(ctx)
-		return all, nil, err
-	}
-	if all, err = kept.Candidates(ctx); err != nil {
-		return nil, nil, err
-	}
-	bare = make(map[string]bool, len(all))
-	for i := range all {
-		bare[all[i].ID] = true
-	}
-	return all, bare, nil
 }
 
 // listed is up to how many cloths of a stash are told with the answer: more

@@ -22,7 +22,7 @@ func (s *Stash) Candidates(ctx context.Context) ([]piles.Fabric, error) {
 	if err != nil {
 		return nil, err
 	}
-	keys, spreads, err := s.keysAndSpreads(ctx)
+	keys, err := s.keys(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -30,7 +30,7 @@ func (s *Stash) Candidates(ctx context.Context) ([]piles.Fabric, error) {
 	for i := range keys {
 		k, f := &keys[i], &out[i]
 		f.ID, f.Photo, f.Group = strconv.FormatInt(k.id, 10), names[k.photo], int(k.group)
-		f.Lab, f.Lightness, f.Uncertainty, f.Apart, f.Spread = k.lab, k.lab.L, k.unsure, k.within, spreads[i]
+		f.Lab, f.Lightness, f.Uncertainty, f.Apart, f.Spread = k.lab, k.lab.L, k.unsure, k.within, k.spread
 		f.Name, f.Character = k.name, cloth.Character(k.character)
 		f.Colours = make([]cloth.Colour, len(k.inks))
 		for j, c := range k.inks {
@@ -40,32 +40,16 @@ func (s *Stash) Candidates(ctx context.Context) ([]piles.Fabric, error) {
 	return out, nil
 }
 
-// keysAndSpreads are what all cloths are asked for by, in the order of their
-// numbers, and the spread of each.
-func (s *Stash) keysAndSpreads(ctx context.Context) (keys []key, spreads []float64, err error) {
-	err = s.eachKey(ctx, "SELECT cloth, key, spread FROM keys ORDER BY cloth", func(rows *sql.Rows, k *key, packed *sql.RawBytes) error {
-		spreads = append(spreads, 0)
-		return rows.Scan(&k.id, packed, &spreads[len(spreads)-1])
-	}, &keys)
-	return keys, spreads, err
-}
-
 func (s *Stash) photoNames(ctx context.Context) (map[int64]string, error) {
-	rows, err := s.db.QueryContext(ctx, "SELECT id, name FROM photos")
-	if err != nil {
-		return nil, told(s.path, err)
-	}
-	defer rows.Close()
 	names := map[int64]string{}
-	for rows.Next() {
+	err := each(ctx, s.db, func(rows *sql.Rows) error {
 		var id int64
 		var name string
-		if err := rows.Scan(&id, &name); err != nil {
-			return nil, told(s.path, err)
-		}
+		err := rows.Scan(&id, &name)
 		names[id] = name
-	}
-	return names, told(s.path, rows.Err())
+		return err
+	}, "SELECT id, name FROM photos")
+	return names, told(s.path, err)
 }
 
 // Fill gives those of the cloths that bare names, which came from Candidates, all

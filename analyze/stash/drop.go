@@ -68,19 +68,13 @@ func takeOut(ctx context.Context, tx *sql.Tx, photo int64, ids []string) (*dropp
 	p := &droppedPhoto{savedPhoto: *whole, at: photo}
 	p.Fabrics = slices.DeleteFunc(p.Fabrics, func(c savedCloth) bool { return !slices.Contains(ids, c.ID) })
 	if p.ExposureGroup > 0 {
-		rows, err := tx.QueryContext(ctx, "SELECT sha256 FROM photos WHERE exposure_group = ? AND id <> ?", p.ExposureGroup, photo)
-		if err != nil {
-			return nil, err
-		}
-		defer rows.Close()
-		for rows.Next() {
+		err := each(ctx, tx, func(rows *sql.Rows) error {
 			var hash []byte
-			if err := rows.Scan(&hash); err != nil {
-				return nil, err
-			}
+			err := rows.Scan(&hash)
 			p.fellows = append(p.fellows, hash)
-		}
-		if err := rows.Err(); err != nil {
+			return err
+		}, "SELECT sha256 FROM photos WHERE exposure_group = ? AND id <> ?", p.ExposureGroup, photo)
+		if err != nil {
 			return nil, err
 		}
 	}

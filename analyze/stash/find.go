@@ -374,33 +374,21 @@ func (s *Stash) keys(ctx context.Context) (keys []key, err error) {
 	if s.empty {
 		return nil, nil
 	}
-	err = s.eachKey(ctx, "SELECT cloth, key FROM keys ORDER BY cloth", func(rows *sql.Rows, k *key, packed *sql.RawBytes) error {
-		return rows.Scan(&k.id, packed)
-	}, &keys)
-	return keys, err
-}
-
-// eachKey unpacks the keys of a query; scan reads a row.
-func (s *Stash) eachKey(ctx context.Context, query string, scan func(rows *sql.Rows, k *key, packed *sql.RawBytes) error, out *[]key) error {
-	rows, err := s.db.QueryContext(ctx, query)
-	if err != nil {
-		return told(s.path, err)
-	}
-	defer rows.Close()
 	words := map[string]string{}
 	var inks []ink
-	for rows.Next() {
+	err = each(ctx, s.db, func(rows *sql.Rows) error {
 		var k key
 		var packed sql.RawBytes
-		if err := scan(rows, &k, &packed); err != nil {
-			return told(s.path, err)
+		if err := rows.Scan(&k.id, &packed, &k.spread); err != nil {
+			return err
 		}
 		if err := k.unpack(packed, words, &inks); err != nil {
 			return unreadable(s.path, k.id, err)
 		}
-		*out = append(*out, k)
-	}
-	return told(s.path, rows.Err())
+		keys = append(keys, k)
+		return nil
+	}, "SELECT cloth, key, spread FROM keys ORDER BY cloth")
+	return keys, told(s.path, err)
 }
 
 // retake are the photos of the cloths that cannot be told.

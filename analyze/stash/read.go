@@ -59,31 +59,39 @@ func (s *Stash) PhotoNamed(ctx context.Context, name string) ([]string, error) {
 	if s.empty {
 		return nil, nil
 	}
-	rows, err := s.db.QueryContext(ctx, "SELECT c.id FROM cloths c JOIN photos p ON p.id = c.photo WHERE p.name = ? ORDER BY c.id", name)
-	ids, err := collect(rows, err)
+	ids, err := collect(ctx, s.db, "SELECT c.id FROM cloths c JOIN photos p ON p.id = c.photo WHERE p.name = ? ORDER BY c.id", name)
 	return ids, told(s.path, err)
 }
 
 // idsOf are the cloths of a photo.
 func idsOf(ctx context.Context, from querier, photo int64) ([]string, error) {
-	rows, err := from.QueryContext(ctx, "SELECT id FROM cloths WHERE photo = ? ORDER BY id", photo)
-	return collect(rows, err)
+	return collect(ctx, from, "SELECT id FROM cloths WHERE photo = ? ORDER BY id", photo)
 }
 
-// collect are the numbers in the only column of rows.
-func collect(rows *sql.Rows, err error) (ids []string, _ error) {
+// collect are the numbers in the only column of what a query gives.
+func collect(ctx context.Context, from querier, query string, args ...any) (ids []string, err error) {
+	err = each(ctx, from, func(rows *sql.Rows) error {
+		var id int64
+		err := rows.Scan(&id)
+		ids = append(ids, strconv.FormatInt(id, 10))
+		return err
+	}, query, args...)
+	return ids, err
+}
+
+// each calls read for every row that a query gives.
+func each(ctx context.Context, from querier, read func(rows *sql.Rows) error, query string, args ...any) error {
+	rows, err := from.QueryContext(ctx, query, args...)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer rows.Close()
 	for rows.Next() {
-		var id int64
-		if err := rows.Scan(&id); err != nil {
-			return nil, err
+		if err := read(rows); err != nil {
+			return err
 		}
-		ids = append(ids, strconv.FormatInt(id, 10))
 	}
-	return ids, rows.Err()
+	return rows.Err()
 }
 
 // Count is how many cloths and photos the stash holds.
@@ -102,13 +110,8 @@ func (s *Stash) Cloths(ctx context.Context) ([]piles.Fabric, error) {
 	if s.empty {
 		return nil, nil
 	}
-	rows, err := s.db.QueryContext(ctx, "SELECT c.id, c.figures, c.area_cm2, p.name, p.exposure_group FROM cloths c JOIN photos p ON p.id = c.photo ORDER BY c.id")
-	if err != nil {
-		return nil, told(s.path, err)
-	}
-	defer rows.Close()
 	var out []piles.Fabric
-	for rows.Next() {
+	err := each(ctx, s.db, func(rows *sql.Rows) error {
 		var id int64
 		var figures sql.RawBytes
 		var area sql.NullFloat64
@@ -116,15 +119,16 @@ func (s *Stash) Cloths(ctx context.Context) ([]piles.Fabric, error) {
 		var name string
 		var group int
 		if err := rows.Scan(&id, &figures, &area, &name, &group); err != nil {
-			return nil, told(s.path, err)
+			return err
 		}
 		if err := json.Unmarshal(figures, &f); err != nil {
-			return nil, unreadable(s.path, id, err)
+			return unreadable(s.path, id, err)
 		}
 		settle(&f, id, name, group, area.Float64)
 		out = append(out, f)
-	}
-	return out, told(s.path, rows.Err())
+		return nil
+	}, "SELECT c.id, c.figures, c.area_cm2, p.name, p.exposure_group FROM cloths c JOIN photos p ON p.id = c.photo ORDER BY c.id")
+	return out, told(s.path, err)
 }
 
 // settle puts in what stands in columns of its own.
@@ -147,20 +151,15 @@ func (s *Stash) Get(ctx context.Context, ids []string) ([]Kept, error) {
 		if err != nil {
 			return nil, err
 		}
-		rows, err := s.db.QueryContext(ctx, `SELECT c.id, c.figures, c.outline, c.area_cm2, c.used_cm2, p.name, p.exposure_group, lower(hex(p.sha256)), p.added
+		err = each(ctx, s.db, func(rows *sql.Rows) error {
+			k, err := s.kept(rows)
+			if err == nil {
+				byID[k.ID] = k
+			}
+			return err
+		}, `SELECT c.id, c.figures, c.outline, c.area_cm2, c.used_cm2, p.name, p.exposure_group, lower(hex(p.sha256)), p.added
 			FROM cloths c JOIN photos p ON p.id = c.photo WHERE c.id IN (SELECT value FROM json_each(?))`, string(list))
 		if err != nil {
-			return nil, told(s.path, err)
-		}
-		defer rows.Close()
-		for rows.Next() {
-			k, err := s.kept(rows)
-			if err != nil {
-				return nil, err
-			}
-			byID[k.ID] = k
-		}
-		if err := rows.Err(); err != nil {
 			return nil, told(s.path, err)
 		}
 	}

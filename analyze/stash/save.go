@@ -87,8 +87,8 @@ func (o *saver) all(empty bool, version string) error {
 		if err := o.from.QueryRowContext(o.ctx, "SELECT coalesce(max(seq), 0) FROM sqlite_sequence WHERE name = 'cloths'").Scan(&last); err != nil {
 			return err
 		}
-		rows, err := o.from.QueryContext(o.ctx, "SELECT id FROM photos ORDER BY id")
-		if photos, err = collect(rows, err); err != nil {
+		var err error
+		if photos, err = collect(o.ctx, o.from, "SELECT id FROM photos ORDER BY id"); err != nil {
 			return err
 		}
 	}
@@ -128,20 +128,14 @@ func (o *saver) photo(id string) (*savedPhoto, error) {
 		return nil, err
 	}
 	p.SHA256, p.WidthCM, p.Light = hex.EncodeToString(hash), width.Float64, record
-	rows, err := o.from.QueryContext(o.ctx, `SELECT c.id, c.figures, c.outline, c.area_cm2, c.used_cm2, p.width, p.height, p.colour, p.grey, p.shape
-		FROM cloths c LEFT JOIN pictures p ON p.cloth = c.id WHERE c.photo = ? ORDER BY c.id`, id)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err = each(o.ctx, o.from, func(rows *sql.Rows) error {
 		var c savedCloth
 		var number int64
 		var area sql.NullFloat64
 		var w, h sql.NullInt64
 		var colour, grey, shape []byte
 		if err := rows.Scan(&number, (*[]byte)(&c.Figures), (*[]byte)(&c.Outline), &area, &c.UsedCM2, &w, &h, &colour, &grey, &shape); err != nil {
-			return nil, err
+			return err
 		}
 		c.ID, c.AreaCM2 = strconv.FormatInt(number, 10), area.Float64
 		if w.Valid {
@@ -149,6 +143,8 @@ func (o *saver) photo(id string) (*savedPhoto, error) {
 		}
 		p.Fabrics = append(p.Fabrics, c)
 		o.cloths++
-	}
-	return p, rows.Err()
+		return nil
+	}, `SELECT c.id, c.figures, c.outline, c.area_cm2, c.used_cm2, p.width, p.height, p.colour, p.grey, p.shape
+		FROM cloths c LEFT JOIN pictures p ON p.cloth = c.id WHERE c.photo = ? ORDER BY c.id`, id)
+	return p, err
 }

@@ -20,23 +20,19 @@ func (s *Stash) Shapes(ctx context.Context) (map[string]Shape, error) {
 	if s.empty {
 		return shapes, nil
 	}
-	rows, err := s.db.QueryContext(ctx, "SELECT c.id, c.outline, p.width_cm FROM cloths c JOIN photos p ON p.id = c.photo")
-	if err != nil {
-		return nil, told(s.path, err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err := each(ctx, s.db, func(rows *sql.Rows) error {
 		var id int64
 		var outline sql.RawBytes
 		var width sql.NullFloat64
 		if err := rows.Scan(&id, &outline, &width); err != nil {
-			return nil, told(s.path, err)
+			return err
 		}
 		shape := Shape{WidthCM: width.Float64}
 		if err := json.Unmarshal(outline, &shape.Outline); err != nil {
-			return nil, unreadable(s.path, id, err)
+			return unreadable(s.path, id, err)
 		}
 		shapes[strconv.FormatInt(id, 10)] = shape
-	}
-	return shapes, told(s.path, rows.Err())
+		return nil
+	}, "SELECT c.id, c.outline, p.width_cm FROM cloths c JOIN photos p ON p.id = c.photo")
+	return shapes, told(s.path, err)
 }
