@@ -36,7 +36,7 @@ func PlanckianChromaticity(kelvin float64) (x, y float64) {
 	const c2 = 1.438776877e7 // nm K
 	kelvin = min(max(kelvin, 1000), 25000)
 	var sum [3]float64
-	for i, weights := range observer {
+	for i, weights := range observer() {
 		nm := observerFrom + observerStep*float64(i)
 		power := math.Pow(nm/560, -5) / math.Expm1(c2/(nm*kelvin))
 		for k, w := range weights {

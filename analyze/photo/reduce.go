@@ -164,9 +164,6 @@ func adderFor(img image.Image, h *header, sp *space) func() adder {
 				a := &rgbAdder{m, tables8(sp), ends8()}
 				return func() adder { return byRow(a.addRow) }
 			}
-		case *image.Gray:
-			a := &grayAdder{m, tables8(sp), ends8()}
-			return func() adder { return byRow(a.addRow) }
 		}
 	}
 	rows := rowsOf(img, h)
@@ -210,28 +207,6 @@ func (a *rgbAdder) addRow(y int, xs []int, sums []sum) {
 			s.g += int64(lg[g])
 			s.b += int64(lb[b])
 			s.ends += ends[r] | ends[g] | ends[b]
-		}
-		sums[i] = s
-	}
-}
-
-// grayAdder reads grey pictures of 8 bits.
-type grayAdder struct {
-	m    *image.Gray
-	lin  *[3][256]int32
-	ends *[256]uint64
-}
-
-func (a *grayAdder) addRow(y int, xs []int, sums []sum) {
-	pix := a.m.Pix[y*a.m.Stride:]
-	lr, lg, lb, ends := &a.lin[0], &a.lin[1], &a.lin[2], a.ends
-	for i := range sums {
-		s := sums[i]
-		for _, v := range pix[xs[i]:xs[i+1]] {
-			s.r += int64(lr[v])
-			s.g += int64(lg[v])
-			s.b += int64(lb[v])
-			s.ends += ends[v]
 		}
 		sums[i] = s
 	}

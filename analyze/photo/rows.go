@@ -28,82 +28,20 @@ func rowsOf(img image.Image, h *header) rowReader {
 				alpha[x] = uint16(m.A[y*m.AStride+x])
 			}
 		}}
-	case *image.RGBA:
-		return rowReader{top: 255, read: func(y int, codes, alpha []uint16) {
-			for x := range alpha {
-				p := m.Pix[y*m.Stride+4*x:]
-				a := uint32(p[3])
-				alpha[x] = uint16(a)
-				for c := range 3 {
-					codes[4*x+c] = undo(uint32(p[c]), a, 255)
-				}
-			}
-		}}
-	case *image.NRGBA:
-		return rowReader{top: 255, read: func(y int, codes, alpha []uint16) {
-			for x := range alpha {
-				p := m.Pix[y*m.Stride+4*x:]
-				codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = uint16(p[0]), uint16(p[1]), uint16(p[2]), uint16(p[3])
-			}
-		}}
-	case *image.RGBA64:
-		return rowReader{top: 65535, read: func(y int, codes, alpha []uint16) {
-			for x := range alpha {
-				p := m.Pix[y*m.Stride+8*x:]
-				a := uint32(word(p[6:]))
-				alpha[x] = uint16(a)
-				for c := range 3 {
-					codes[4*x+c] = undo(uint32(word(p[2*c:])), a, 65535)
-				}
-			}
-		}}
-	case *image.NRGBA64:
-		return rowReader{top: 65535, read: func(y int, codes, alpha []uint16) {
-			for x := range alpha {
-				p := m.Pix[y*m.Stride+8*x:]
-				codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = word(p), word(p[2:]), word(p[4:]), word(p[6:])
-			}
-		}}
-	case *image.Gray:
-		return rowReader{top: 255, read: func(y int, codes, alpha []uint16) {
-			for x := range alpha {
-				v := uint16(m.Pix[y*m.Stride+x])
-				codes[4*x], codes[4*x+1], codes[4*x+2] = v, v, v
-			}
-		}}
-	case *image.Gray16:
-		return rowReader{top: 65535, read: func(y int, codes, alpha []uint16) {
-			for x := range alpha {
-				v := word(m.Pix[y*m.Stride+2*x:])
-				codes[4*x], codes[4*x+1], codes[4*x+2] = v, v, v
-			}
-		}}
 	case *image.CMYK:
 		return rowReader{top: 255, inks: true, read: func(y int, codes, _ []uint16) {
 			for i, v := range m.Pix[y*m.Stride:][:len(codes)] {
 				codes[i] = uint16(v)
 			}
 		}}
-	case *image.Paletted:
-		return rowReader{top: 65535, read: paletteRows(m)}
 	}
-	min := img.Bounds().Min
+	min := img.Bounds().Min // the rarer kinds: their own codes come through in 16 bits
 	return rowReader{top: 65535, read: func(y int, codes, alpha []uint16) {
 		for x := range alpha {
 			c := straight(img.At(min.X+x, min.Y+y))
 			codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = c.R, c.G, c.B, c.A
 		}
 	}}
-}
-
-func word(b []byte) uint16 { return uint16(b[0])<<8 | uint16(b[1]) }
-
-// undo takes alpha out of a code that was multiplied with it.
-func undo(v, a, top uint32) uint16 {
-	if a == top || a == 0 {
-		return uint16(v)
-	}
-	return uint16(min((v*top+a/2)/a, top))
 }
 
 // straight is a colour in 16 bits that alpha has not been multiplied into.
@@ -113,19 +51,6 @@ func straight(c color.Color) color.NRGBA64 {
 		return color.NRGBA64{R: uint16(n.R) * 257, G: uint16(n.G) * 257, B: uint16(n.B) * 257, A: uint16(n.A) * 257}
 	}
 	return color.NRGBA64Model.Convert(c).(color.NRGBA64)
-}
-
-func paletteRows(m *image.Paletted) func(y int, codes, alpha []uint16) {
-	var palette [256]color.NRGBA64
-	for i, c := range m.Palette[:min(len(m.Palette), 256)] {
-		palette[i] = straight(c)
-	}
-	return func(y int, codes, alpha []uint16) {
-		for x := range alpha {
-			c := &palette[m.Pix[y*m.Stride+x]]
-			codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = c.R, c.G, c.B, c.A
-		}
-	}
 }
 
 // ycbcrRows is the plain way through luma and chroma, for what the fast way
