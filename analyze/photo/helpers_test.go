@@ -318,3 +318,12 @@ func deflate(t testing.TB, b []byte) []byte {
 }
 
 func crc(b []byte) uint32 { return crc32.ChecksumIEEE(b) }
+
+// straight is a colour in 16 bits that alpha has not been multiplied into.
+func straight(c color.Color) color.NRGBA64 {
+	if n, ok := c.(color.NRGBA); ok {
+		// Its own codes: by way of RGBA they would lose digits to alpha.
+		return color.NRGBA64{R: uint16(n.R) * 257, G: uint16(n.G) * 257, B: uint16(n.B) * 257, A: uint16(n.A) * 257}
+	}
+	return color.NRGBA64Model.Convert(c).(color.NRGBA64)
+}

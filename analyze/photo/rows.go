@@ -2,7 +2,6 @@ package photo
 
 import (
 	"image"
-	"image/color"
 	"sync/atomic"
 )
 
@@ -35,22 +34,26 @@ func rowsOf(img image.Image, h *header) rowReader {
 			}
 		}}
 	}
-	min := img.Bounds().Min // the rarer kinds: their own codes come through in 16 bits
+	// The rarer kinds, all of which give their colours in 16 bits too.
+	wide, ok := img.(image.RGBA64Image)
+	if !ok {
+		panic("photo: a kind of picture that no decoder gives")
+	}
+	min := img.Bounds().Min
 	return rowReader{top: 65535, read: func(y int, codes, alpha []uint16) {
 		for x := range alpha {
-			c := straight(img.At(min.X+x, min.Y+y))
-			codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = c.R, c.G, c.B, c.A
+			c := wide.RGBA64At(min.X+x, min.Y+y)
+			codes[4*x], codes[4*x+1], codes[4*x+2], alpha[x] = undo(c.R, c.A), undo(c.G, c.A), undo(c.B, c.A), c.A
 		}
 	}}
 }
 
-// straight is a colour in 16 bits that alpha has not been multiplied into.
-func straight(c color.Color) color.NRGBA64 {
-	if n, ok := c.(color.NRGBA); ok {
-		// Its own codes: by way of RGBA they would lose digits to alpha.
-		return color.NRGBA64{R: uint16(n.R) * 257, G: uint16(n.G) * 257, B: uint16(n.B) * 257, A: uint16(n.A) * 257}
+// undo takes alpha out of a code that was multiplied with it.
+func undo(code, alpha uint16) uint16 {
+	if alpha == 65535 || alpha == 0 {
+		return code
 	}
-	return color.NRGBA64Model.Convert(c).(color.NRGBA64)
+	return uint16(min((uint32(code)*65535+uint32(alpha)/2)/uint32(alpha), 65535))
 }
 
 // ycbcrRows is the plain way through luma and chroma, for what the fast way
