@@ -35,7 +35,6 @@ type shows struct {
 	beyond float64 // see scraps.Found
 }
 
-// showsOf is what g was taken to show.
 func showsOf(g *clothPhoto, beyond float64) (s shows) {
 	s.beyond = beyond
 	for _, f := range g.fabrics {

@@ -6,7 +6,6 @@ import (
 	"greige/analyze/cloth"
 	"greige/analyze/grid"
 	"greige/analyze/photo"
-	"greige/colorspace"
 )
 
 // How much of a patch is left out on every side when it is measured. Where its
@@ -58,19 +57,28 @@ func innerOutline(g *grid.Grid, q grid.Patch, p *photo.Picture) [][2]float64 {
 type lightSums struct{ n, sum, squares float64 }
 
 func lightIn(p *photo.Picture, r cloth.Region) (s lightSums) {
-	w := colorspace.LuminanceWeights()
+	eachIn(r, func(x, y int, a float64) {
+		v := p.At(x, y).Y()
+		s.n, s.sum, s.squares = s.n+a, s.sum+a*v, s.squares+a*v*v
+	})
+	return s
+}
+
+// eachIn calls do for the pixels of a region with their weights.
+func eachIn(r cloth.Region, do func(x, y int, weight float64)) {
 	for y := r.Bounds.Min.Y; y < r.Bounds.Max.Y; y++ {
 		for x := r.Bounds.Min.X; x < r.Bounds.Max.X; x++ {
-			a := 1.0
-			if r.Weight != nil {
-				a = float64(r.Weight[(y-r.Bounds.Min.Y)*r.Bounds.Dx()+x-r.Bounds.Min.X])
-			}
-			c := p.Pix[3*(y*p.W+x):]
-			v := w[0]*float64(c[0]) + w[1]*float64(c[1]) + w[2]*float64(c[2])
-			s.n, s.sum, s.squares = s.n+a, s.sum+a*v, s.squares+a*v*v
+			do(x, y, weightAt(r, x, y))
 		}
 	}
-	return s
+}
+
+// weightAt is the weight of a pixel within a region's bounds.
+func weightAt(r cloth.Region, x, y int) float64 {
+	if r.Weight == nil {
+		return 1
+	}
+	return float64(r.Weight[(y-r.Bounds.Min.Y)*r.Bounds.Dx()+x-r.Bounds.Min.X])
 }
 
 // less is the part of s that lies outside of t, which lies within it.

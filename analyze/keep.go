@@ -112,7 +112,6 @@ func (opt KeepOptions) fresh(ctx context.Context, into *stash.Stash, sources []p
 	return fresh, hashes, there, nil
 }
 
-// measured are the photos with their cloths.
 func (opt KeepOptions) measured(ctx context.Context, sources []photo.Source, hashes map[string]stash.Hash, r *Result) ([]stash.Photo, error) {
 	fabrics, err := opt.cloths(ctx, sources, r)
 	if err != nil {

@@ -7,7 +7,6 @@ import (
 	"greige/analyze/raster"
 )
 
-// clockwise is an outline in the order in which it is clockwise, y down.
 func clockwise(outline [][2]float64) [][2]float64 {
 	out := slices.Clone(outline)
 	if raster.Area(out) < 0 {

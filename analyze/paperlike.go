@@ -49,23 +49,13 @@ func keepPlainCloths(pieces []scraps.Piece, p *photo.Picture) []scraps.Piece {
 // an 18 % grey card's, which is the darkest that is sold as one.
 const lightestCard = 49.5
 
-// lightnessOf is the mean L* of a region's pixels.
 func lightnessOf(r cloth.Region, p *photo.Picture) float64 {
 	var sum, weights float64
-	for y := r.Bounds.Min.Y; y < r.Bounds.Max.Y; y++ {
-		for x := r.Bounds.Min.X; x < r.Bounds.Max.X; x++ {
-			w := 1.
-			if r.Weight != nil {
-				w = float64(r.Weight[(y-r.Bounds.Min.Y)*r.Bounds.Dx()+x-r.Bounds.Min.X])
-			}
-			if w > 0 {
-				sum += w * p.At(x, y).Lab().L
-				weights += w
-			}
+	eachIn(r, func(x, y int, w float64) {
+		if w > 0 {
+			sum += w * p.At(x, y).Lab().L
+			weights += w
 		}
-	}
-	if weights == 0 {
-		return 0
-	}
-	return sum / weights
+	})
+	return sum / max(weights, 1e-9)
 }

@@ -217,7 +217,6 @@ func (opt PlanOptions) cloths(ctx context.Context, r *Result) (known []PlanCloth
 	return known, nil
 }
 
-// hanging are the cloths of a top that hangs.
 func (opt PlanOptions) hanging() []PlanCloth {
 	var out []PlanCloth
 	for _, f := range opt.From.Fabrics {
@@ -465,7 +464,6 @@ func (c *choice) named(list []string, flag string) ([]int, error) {
 	return out, nil
 }
 
-// ofTop takes every cloth of the top that hangs.
 func (c *choice) ofTop(in *plan.Input) {
 	l := c.opt.From
 	in.Given = &plan.Given{Layout: l, Cloth: map[int]int{}}
@@ -477,7 +475,6 @@ func (c *choice) ofTop(in *plan.Input) {
 	in.Cols, in.Rows = l.Cols, l.Rows
 }
 
-// ofStash finds the cloths of the blocks and of the setting.
 func (c *choice) ofStash(in *plan.Input) error {
 	given := map[byte][]int{}
 	for _, role := range []struct {
@@ -595,7 +592,6 @@ func (c *choice) around(in *plan.Input) error {
 	return nil
 }
 
-// mockup is the picture of the plan with the places of its patches.
 func (opt PlanOptions) mockup(p *plan.Plan, textures []*plan.Texture) Sight {
 	picture, cm := p.Draw(textures, topSide)
 	var lightness []float64

@@ -98,7 +98,6 @@ func (d *drawn) bytes() int64 {
 	return squinted{d.sight.Views}.bytes() + int64(len(d.sight.Values)+len(d.sight.Inks.Of)+len(d.inks.Of))
 }
 
-// draw draws the print's palette and chooses from the stash, into r.
 func (opt BorderOptions) draw(ctx context.Context, printed Source, cloths []piles.Fabric, r *Result) error {
 	sum, given, err := opt.known(printed)
 	if err != nil {
@@ -127,7 +126,6 @@ func (opt BorderOptions) draw(ctx context.Context, printed Source, cloths []pile
 	return nil
 }
 
-// lookAt opens the photo, evens its light and finds the print's inks.
 func (opt BorderOptions) lookAt(ctx context.Context, printed Source, sum string) (*drawn, error) {
 	p, err := opt.session.read(ctx, printed, sum, opt.Limits)
 	if err != nil {
@@ -159,7 +157,6 @@ func (opt BorderOptions) lookAt(ctx context.Context, printed Source, sum string)
 	return d, nil
 }
 
-// printRegion is the part of the working picture that is the print.
 func (opt BorderOptions) printRegion(even *light.Even) (cloth.Region, error) {
 	p, q := even.Photo, even.Picture
 	region := cloth.Whole(q.W, q.H)

@@ -99,13 +99,10 @@ func overlap(a, b cloth.Region) bool {
 	if in.Empty() {
 		return false
 	}
-	at := func(r cloth.Region, x, y int) float64 {
-		return float64(r.Weight[(y-r.Bounds.Min.Y)*r.Bounds.Dx()+x-r.Bounds.Min.X])
-	}
 	both := 0.0
 	for y := in.Min.Y; y < in.Max.Y; y++ {
 		for x := in.Min.X; x < in.Max.X; x++ {
-			both += at(a, x, y) * at(b, x, y)
+			both += weightAt(a, x, y) * weightAt(b, x, y)
 		}
 	}
 	return both > sameOverlap*min(a.Area(), b.Area())

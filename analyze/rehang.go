@@ -4,13 +4,13 @@ import (
 	"bytes"
 	"image"
 	"image/jpeg"
-	"math"
 
 	"greige/analyze/cloth"
 	"greige/analyze/grid"
 	"greige/analyze/layout"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -75,7 +75,6 @@ func copyOf(p *photo.Picture) *photo.Picture {
 	return q
 }
 
-// outlineIn is a patch's outline in pixels of the straightened picture.
 func outlineIn(flat *photo.Picture, g *grid.Grid, p grid.Patch) [][2]float64 {
 	outline := g.Flat(p)
 	for i := range outline {
@@ -87,11 +86,8 @@ func outlineIn(flat *photo.Picture, g *grid.Grid, p grid.Patch) [][2]float64 {
 
 // box is a polygon's bounding box as centre and half sides.
 func box(outline [][2]float64) (cx, cy, hw, hh float64) {
-	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
-	for _, p := range outline {
-		x0, x1, y0, y1 = min(x0, p[0]), max(x1, p[0]), min(y0, p[1]), max(y1, p[1])
-	}
-	return (x0 + x1) / 2, (y0 + y1) / 2, (x1 - x0) / 2, (y1 - y0) / 2
+	lo, hi := raster.Extremes(outline)
+	return (lo[0] + hi[0]) / 2, (lo[1] + hi[1]) / 2, (hi[0] - lo[0]) / 2, (hi[1] - lo[1]) / 2
 }
 
 // paint fills the polygon in dst with what colour gives at places relative to
@@ -99,19 +95,16 @@ func box(outline [][2]float64) (cx, cy, hw, hh float64) {
 func paint(dst *photo.Picture, outline [][2]float64, colour func(u, v float64) [3]float32) {
 	cx, cy, hw, hh := box(outline)
 	r := cloth.Polygon(outline, dst.W, dst.H)
-	for y := r.Bounds.Min.Y; y < r.Bounds.Max.Y; y++ {
-		for x := r.Bounds.Min.X; x < r.Bounds.Max.X; x++ {
-			a := r.Weight[(y-r.Bounds.Min.Y)*r.Bounds.Dx()+x-r.Bounds.Min.X]
-			if a == 0 {
-				continue
-			}
-			c := colour((float64(x)+.5-cx)/hw, (float64(y)+.5-cy)/hh)
-			o := dst.Pix[3*(y*dst.W+x):]
-			for k := range 3 {
-				o[k] += a * (c[k] - o[k])
-			}
+	eachIn(r, func(x, y int, a float64) {
+		if a == 0 {
+			return
 		}
-	}
+		c := colour((float64(x)+.5-cx)/hw, (float64(y)+.5-cy)/hh)
+		o := dst.Pix[3*(y*dst.W+x):]
+		for k := range 3 {
+			o[k] += float32(a) * (c[k] - o[k])
+		}
+	})
 }
 
 // move paints a patch that was taken down into dst at to, turned clockwise by
@@ -126,7 +119,6 @@ func move(dst *photo.Picture, t taken, to [][2]float64, turn int) {
 	})
 }
 
-// hang paints the middle of a cloth's picture into the polygon.
 func hang(dst *photo.Picture, to [][2]float64, cloth *photo.Picture) {
 	side := float64(min(cloth.W, cloth.H)) / 2 * .8
 	paint(dst, to, func(u, v float64) [3]float32 {
@@ -154,7 +146,6 @@ func pictureOf(s *cloth.Swatch, lab colorspace.Lab) *photo.Picture {
 	return p
 }
 
-// linearOf is an sRGB image in linear light.
 func linearOf(img image.Image) *photo.Picture {
 	b := img.Bounds()
 	p := photo.New(b.Dx(), b.Dy())

@@ -141,7 +141,6 @@ type ErrNothing struct{ What string }
 
 func (e *ErrNothing) Error() string { return e.What }
 
-// asSkipped turns an error about one photo into a line about it.
 func asSkipped(name string, err error) photo.Skipped {
 	switch e := err.(type) {
 	case *photo.Error:
@@ -177,7 +176,6 @@ type meters chan *cloth.Meter
 
 func newMeters() meters { return make(meters, runtime.GOMAXPROCS(0)) }
 
-// measure measures a piece with one of them, or with a new one.
 func (m meters) measure(e *light.Even, region cloth.Region, view cloth.View) (cloth.Cloth, bool) {
 	var meter *cloth.Meter
 	select {

@@ -195,7 +195,6 @@ func (s *Session) read(ctx context.Context, src Source, sum string, lim photo.Li
 	return &named, nil
 }
 
-// renamed is an error about a photo under another name.
 func renamed(err error, name string) error {
 	if e, ok := err.(*photo.Error); ok {
 		e = &photo.Error{Skipped: e.Skipped}

@@ -54,7 +54,6 @@ func (k *sketch) view(v View) []byte {
 	return nil
 }
 
-// all are all views.
 func (k *sketch) all() eye.Views {
 	photo.Both(func() { photo.Both(func() { k.view(ColourView) }, func() { k.view(GreyView) }) }, func() { k.view(ValuesView) })
 	return k.views

@@ -51,7 +51,6 @@ func (s *Session) Snapped(ctx context.Context, src Source, lim photo.Limits, out
 	return q, nil
 }
 
-// snapped is an outline in pixels of p, moved to p's edges.
 func snapped(p *photo.Picture, outline [][2]float64) [][2]float64 {
 	reach := max(3, int(math.Round(snapReach*float64(max(p.W, p.H)))))
 	steps := walked(clockwise(outline), max(3, float64(reach)/3))

@@ -343,7 +343,6 @@ func distinct(sources []Source, lim photo.Limits) (kept []Source, notes []string
 	return kept, notes
 }
 
-// sameFile tells whether two paths lead to one file that is there.
 func sameFile(a, b string) bool {
 	x, err := os.Stat(a)
 	if err != nil {
@@ -654,12 +653,10 @@ func shareLight(got []clothPhoto) {
 	}
 }
 
-// relit is light with each component multiplied.
 func relit(c colorspace.Linear, gain [3]float64) colorspace.Linear {
 	return colorspace.Linear{c[0] * gain[0], c[1] * gain[1], c[2] * gain[2]}
 }
 
-// oneCloth measures a photo that one cloth fills.
 func (j *clothJob) oneCloth(ctx context.Context, g clothPhoto, s settled) (clothPhoto, error) {
 	p, even := s.Photo, s.Even
 	cm := j.WidthCM

@@ -230,7 +230,6 @@ func (opt LayoutOptions) hints(scale float64) grid.Hints {
 	return h
 }
 
-// lookAt finds the patches and evens out the light by them.
 func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string) (*lookedTop, error) {
 	lit, err := opt.lit(ctx, top, sum)
 	if err != nil {
@@ -355,7 +354,6 @@ func (opt LayoutOptions) topScale(g *grid.Grid) float64 {
 	return opt.viewScale(AssumedCM, sides[len(sides)/2])
 }
 
-// area is what a polygon encloses.
 func area(outline [][2]float64) float64 { return math.Abs(raster.Area(outline)) }
 
 // rehung is the patches with the cloth of each where the trial hangs it.
@@ -545,7 +543,6 @@ func (s Settings) stashOf(ctx context.Context, own string, from given, r *Result
 	return slices.DeleteFunc(unique(slices.Concat(kept, from.known, found)), func(f piles.Fabric) bool { return aside[f.ID] }), nil
 }
 
-// unique gives each cloth a number of its own.
 func unique(stash []piles.Fabric) []piles.Fabric {
 	taken := map[string]bool{}
 	highest := 0

@@ -177,15 +177,8 @@ func (b *Belief) Observe(refs ...Reference) *Belief {
 		c := inRange(r.Lab)
 		s := scale(c.L)
 		phi := basis(c)
-		k := times(o.cov, phi)
-		v := dot(phi, k) + sq(b.noise(c, r.Clipped)) + sq(r.Sigma/s)
-		miss := unit*math.Log(scale(r.Lightness)/scale(max(r.L, 0))) - o.shift(c)
-		for i := range k {
-			o.weights[i] += k[i] * miss / v
-			for j := range k {
-				o.cov[i][j] -= k[i] * k[j] / v
-			}
-		}
+		y := unit*math.Log(scale(r.Lightness)/scale(max(r.L, 0))) - o.mean.tone(c.L) - o.mean.rendering(c)
+		update(o.weights, o.cov, phi, fact{y: y, v: sq(b.noise(c, r.Clipped)) + sq(r.Sigma/s)})
 	}
 	o.root = fit.Root(o.cov)
 	return o

@@ -60,7 +60,6 @@ func newCurve(of func(float64) float64) *Curve {
 	return c
 }
 
-// fill makes the table of factors.
 func (c *Curve) fill() {
 	c.table = make([]float32, tableSize)
 	for i := range c.table {

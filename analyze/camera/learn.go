@@ -92,7 +92,6 @@ func (l *Learned) FromGreys(refs []Reference) (*Learned, error) {
 	return l.take(greyFacts(refs), 1), nil
 }
 
-// greyFacts are the observations that surfaces of known lightness in one photo make.
 func greyFacts(refs []Reference) (facts []fact) {
 	mean := usual()
 	for _, r := range refs {
@@ -192,7 +191,6 @@ func (l *Learned) surprise(facts []fact, blocks int) float64 {
 	return math.Sqrt(sum / float64(max(len(facts), 1)))
 }
 
-// take conditions the camera's weights on facts from n photos.
 func (l *Learned) take(facts []fact, n int) *Learned { return partOf(l.condition(facts, n)) }
 
 // stacked are the weights of the camera, then of each of n photos its own and its
@@ -243,7 +241,6 @@ func update(w []float64, cov [][]float64, x []float64, f fact) (v, miss float64)
 	return v, miss
 }
 
-// condition is stacked after facts from n photos.
 func (l *Learned) condition(facts []fact, n int) (w []float64, cov [][]float64) {
 	w, cov = l.stacked(n)
 	for _, f := range facts {

@@ -22,7 +22,6 @@ func Both(one, other func()) {
 	})
 }
 
-// eachRow does the rows 0 to n-1 on all processors.
 func eachRow(n int, do func(y int)) {
 	Bands(n, 32, func(from, to int) {
 		for y := from; y < to; y++ {

@@ -98,7 +98,6 @@ const (
 	manyMeta  = 8 << 20
 )
 
-// readContainer reads the "meta" box.
 func readContainer(in *input) (*container, error) {
 	meta, err := findMeta(in)
 	if err != nil {
@@ -245,7 +244,6 @@ func (c *container) readReferences(body []byte) {
 	}
 }
 
-// readProperties reads the box of the items' properties, "iprp".
 func (c *container) readProperties(body []byte) {
 	for _, b := range boxes(body, manyBoxes) {
 		switch b.typ {
@@ -282,7 +280,6 @@ func (c *container) readAssociations(body []byte) (whole bool) {
 	return true
 }
 
-// propertiesOf are an item's properties in their order.
 func (c *container) propertiesOf(id int64) []box {
 	var list []box
 	for _, i := range c.of[id] {

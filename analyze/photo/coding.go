@@ -67,5 +67,4 @@ func (c coding) steps() steps {
 	}
 }
 
-// clip8 holds a code in 0..255.
 func clip8(v int32) uint16 { return uint16(min(max(v, 0), 255)) }

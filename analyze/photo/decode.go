@@ -39,7 +39,6 @@ func (h *header) note(n string) {
 	}
 }
 
-// check holds a header against the limits.
 func (h *header) check(lim Limits) error {
 	if h.width <= 0 || h.height <= 0 {
 		return errSizeless()

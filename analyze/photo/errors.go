@@ -35,7 +35,6 @@ func errKind(what string) *Error {
 	return skip("this is "+what+", which is not read", "save the photo as an ordinary JPEG or PNG")
 }
 
-// errDecoder turns a decoder's error into plain words.
 func errDecoder(format string, err error) error {
 	var own *Error
 	var unsupportedJPEG jpeg.UnsupportedError

@@ -63,7 +63,6 @@ func (g *gatherer) take(name string, info os.FileInfo) {
 	g.sources = append(g.sources, Source{Name: name, Path: name})
 }
 
-// folder adds the pictures in a folder.
 func (g *gatherer) folder(folder string) {
 	entries, err := os.ReadDir(folder)
 	if err != nil && len(entries) == 0 {

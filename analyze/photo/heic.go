@@ -275,7 +275,6 @@ func (f *heif) record(h *header) {
 	}
 }
 
-// pixels decodes all tiles.
 func (f *heif) pixels(ctx context.Context) (image.Image, error) {
 	d := heicDecoding{f: f}
 	if f.chroma == 0 {
@@ -315,7 +314,6 @@ func (d *heicDecoding) run(ctx context.Context) error {
 	return g.Wait()
 }
 
-// tile decodes one tile and lays it in its place.
 func (d *heicDecoding) tile(i int) error {
 	f := d.f
 	// Even without any loss a pixel takes fewer than 8 bytes.

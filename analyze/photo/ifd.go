@@ -110,7 +110,6 @@ func (d directories) wholes(f field, most int64) []int64 {
 	return out
 }
 
-// whole is a field's first whole number.
 func (d directories) whole(dir directory, tag uint16) (int64, bool) {
 	v := d.wholes(dir[tag], 1)
 	if len(v) == 0 {

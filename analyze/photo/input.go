@@ -78,7 +78,6 @@ func (in *input) section(off, n int64) *io.SectionReader {
 	return io.NewSectionReader(in, off, min(max(n, 0), in.size-off))
 }
 
-// all is a reader of the whole file.
 func (in *input) all() *io.SectionReader { return in.section(0, in.size) }
 
 // bytes are the n bytes from off on, or nil when the file does not hold them.
@@ -94,7 +93,6 @@ func (in *input) bytes(off, n int64) []byte {
 	return b
 }
 
-// errOpening says in plain words why a path could not be opened.
 func errOpening(err error) *Error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):

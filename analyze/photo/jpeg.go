@@ -146,7 +146,6 @@ var (
 	profilePrefix = []byte("ICC_PROFILE\x00")
 )
 
-// segment takes what is wanted from one segment.
 func (s *jpegScan) segment(marker byte, data []byte) error {
 	switch {
 	case isFrame(marker):
@@ -229,7 +228,6 @@ func (s *jpegScan) memory() int64 {
 	return int64(perPixel * float64(s.h.width) * float64(s.h.height))
 }
 
-// profile joins the pieces of the ICC profile.
 func (s *jpegScan) profile() []byte {
 	if s.pieces == nil {
 		return nil

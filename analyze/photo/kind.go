@@ -37,7 +37,6 @@ var magics = []struct {
 	{0, "%PDF", "a PDF document"},
 }
 
-// kindOf tells what file begins with these bytes.
 func kindOf(head []byte) kind {
 	has := func(off int, s string) bool {
 		return len(head) >= off+len(s) && string(head[off:off+len(s)]) == s
@@ -94,7 +93,6 @@ func kindOfBoxes(head []byte) kind {
 	return kind{reason: skip("this is a film or a sound, no photo", "give a photo, or a still saved from the film")}
 }
 
-// sniff tells what in holds.
 func sniff(in *input) kind {
 	if in.size == 0 {
 		return kind{reason: errEmpty()}

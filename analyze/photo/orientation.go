@@ -36,7 +36,6 @@ func (o orientation) then(p orientation) orientation {
 	return 1 // not reached: the eight are a group
 }
 
-// swaps reports whether rows become columns.
 func (o orientation) swaps() bool { return stored[o][0][0] == 0 }
 
 // size is the upright size of a stored picture of w x h.

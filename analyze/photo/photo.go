@@ -87,7 +87,6 @@ func (d Detail) of4() int {
 	return 4
 }
 
-// withDefaults is l with the defaults where it says nothing.
 func (l Limits) withDefaults() Limits {
 	if !(l.Megapixels > 0) {
 		l.Megapixels = 100
@@ -188,7 +187,6 @@ func RecordOf(src Source, lim Limits) (r Record) {
 	return read.Record
 }
 
-// named puts the file's name into an *Error.
 func named(path string, err error) error {
 	if e, ok := err.(*Error); ok {
 		e.Photo = path

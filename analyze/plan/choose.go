@@ -147,7 +147,6 @@ func (c *chooser) cuts() (out [][]float64) {
 	return out
 }
 
-// roleAt is the role for which a cloth of a lightness is tried.
 func (c *chooser) roleAt(cuts []float64, lightness float64) byte {
 	k := 0
 	for k < len(cuts) && lightness >= cuts[k] {
@@ -232,7 +231,6 @@ func (c *chooser) rank(s *clothSet, role byte, list []int) (out []tried) {
 
 func abs(n int) int { return max(n, -n) }
 
-// weigh sums a set up.
 func (c *chooser) weigh(s *clothSet) {
 	s.weakest = math.Inf(1)
 	for _, role := range c.roles {
@@ -333,7 +331,6 @@ func (c *chooser) pair(lights, darks []int) (light, dark int, ok bool) {
 	return light, dark, most >= 0
 }
 
-// byItself ranks cloths for a role that has nothing to stand off from.
 func (c *chooser) byItself(role byte, i int) float64 {
 	switch role {
 	case 'L':

@@ -251,7 +251,6 @@ func how(strips bool, yields, count int) string {
 	return "scraps"
 }
 
-// cuts counts the pieces of the top into lines of the cutting list.
 func (t *top) cuts(p *Plan) error {
 	var list lists[string, Cut]
 	for i := range t.pieces {
@@ -464,7 +463,6 @@ func (t *top) namedCloths(b int) map[string]string {
 	return names
 }
 
-// lots counts the blocks that are made alike.
 func (t *top) lots(blocks []int) []BlockLot {
 	var lots lists[string, BlockLot]
 	for _, b := range blocks {
@@ -592,7 +590,6 @@ func (t *top) segments(b int) []segment {
 	return out
 }
 
-// uses sums up what becomes of each cloth.
 func (t *top) uses(p *Plan, yields []int) {
 	in := t.in
 	p.Cloths = make([]Use, len(in.Cloths))

@@ -288,7 +288,6 @@ func (t *top) lacking(p *Plan) {
 	}
 }
 
-// sayOneMore describes a cloth to look for.
 func sayOneMore(m Missing) string {
 	says := fmt.Sprintf("One more %s, about L %.0f, plain", m.Role, m.Lightness)
 	if m.Role == roleNames['.'] {

@@ -106,13 +106,11 @@ func (s *Scrap) Yield(w, h float64) [][][2]float64 {
 // waysTried is how many ways of laying rows are looked at closely.
 const waysTried = 6
 
-// mostFirst sorts ways by what they give.
 func mostFirst(ways []packing) []packing {
 	slices.SortStableFunc(ways, func(a, b packing) int { return cmp.Compare(b.count(), a.count()) })
 	return ways
 }
 
-// ways adds those of laying rows in some directions.
 func (s *Scrap) ways(ways []packing, turns []float64, w, h float64) []packing {
 	sizes := [][2]float64{{w, h}}
 	if w != h {
@@ -364,13 +362,11 @@ func (f *free) gaps(y, h float64, use func(x, room float64)) {
 	}
 }
 
-// held is how many rectangles w x h the row at y holds.
 func (f *free) held(y, w, h float64) (n int) {
 	f.gaps(y, h, func(_, room float64) { n += int((room + 1e-9) / w) })
 	return n
 }
 
-// row is these rectangles.
 func (f *free) row(y, w, h float64) (out []rect) {
 	f.gaps(y, h, func(x, room float64) {
 		for range int((room + 1e-9) / w) {
@@ -381,7 +377,6 @@ func (f *free) row(y, w, h float64) (out []rect) {
 	return out
 }
 
-// yields is how many patches each cloth gives; -1 for cloth off the bolt.
 func (t *top) yields() []int {
 	if t.fit == nil {
 		t.fit = make([][][][2]float64, len(t.in.Cloths))

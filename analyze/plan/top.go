@@ -98,7 +98,6 @@ func newTop(in *Input) (*top, error) {
 	return t, nil
 }
 
-// kindAt is which kind of block lies at a place of a straight set, by turns.
 func (t *top) kindAt(row, col int) int { return (row + col) % len(t.in.Design.Kinds) }
 
 // straight lays blocks side by side, in rows and columns of cells in which
@@ -385,7 +384,6 @@ func turned(p, q, dp, dq float64) [][2]float64 {
 	return [][2]float64{at(p, q), at(p, q+dq), at(p+dp, q+dq), at(p+dp, q)}
 }
 
-// shift moves an outline in by the borders.
 func (t *top) shift(o [][2]float64) [][2]float64 {
 	out := make([][2]float64, len(o))
 	for i, p := range o {
@@ -444,5 +442,4 @@ func clip(o [][2]float64, w, h float64) [][2]float64 {
 	return o
 }
 
-// area is what an outline encloses.
 func area(o [][2]float64) float64 { return math.Abs(raster.Area(o)) }

@@ -14,7 +14,6 @@ type bitmap struct {
 	bits   []uint64
 }
 
-// packed is m, or its complement, within r.
 func (m *Mask) packed(r image.Rectangle, complement bool) *bitmap {
 	b := &bitmap{bounds: r, words: (r.Dx() + 63) / 64}
 	b.bits = make([]uint64, b.words*r.Dy())
@@ -52,7 +51,6 @@ func bit(v bool) (b uint64) {
 
 func (b *bitmap) row(y int) []uint64 { return b.bits[y*b.words : (y+1)*b.words] }
 
-// dilated is b dilated by a disc of radius r, within its bounds.
 func (b *bitmap) dilated(r float64) *bitmap {
 	h := b.bounds.Dy()
 	out := &bitmap{b.bounds, b.words, make([]uint64, len(b.bits))}
@@ -116,7 +114,6 @@ func (b *bitmap) each(do func(x, y int)) {
 	}
 }
 
-// erodedByBits is m eroded by a disc of radius r.
 func (m *Mask) erodedByBits(r float64) *Mask {
 	k := int(r)
 	out := m.Clone()
@@ -129,7 +126,6 @@ func (m *Mask) erodedByBits(r float64) *Mask {
 	return out
 }
 
-// dilatedByBits is m dilated by a disc of radius r.
 func (m *Mask) dilatedByBits(r float64) *Mask {
 	out := NewMask(m.Bounds.Inset(-int(r)))
 	w := out.Bounds.Dx()

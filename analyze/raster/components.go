@@ -138,7 +138,6 @@ func (m *Mask) runs(in bool, neighbours int) []run {
 	return runs
 }
 
-// join makes runs i and j one component.
 func join(runs []run, i, j int) {
 	root := func(i int) int {
 		for runs[i].root != i {

@@ -182,7 +182,6 @@ func Median(v []float32, w, h, r int) []float32 {
 	return out
 }
 
-// medians sets dst to the medians of an odd number of rows.
 func medians(dst []float32, rows [][]float32) {
 	switch len(rows) {
 	case 3:

@@ -46,5 +46,4 @@ func Bands(n, band int, work func(from, to int)) {
 	}
 }
 
-// next takes the next band.
 func next(taken *atomic.Int64, band int) int { return int(taken.Add(int64(band))) - band }

@@ -65,7 +65,6 @@ func (q *queue) add(level, i int) {
 	q.last[level] = p
 }
 
-// take is the first pixel of a level; -1 where there is none.
 func (q *queue) take(level int) int {
 	p := q.first[level]
 	if p == 0 {

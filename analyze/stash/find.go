@@ -212,7 +212,6 @@ func holdsWords(name, words string) bool {
 	return true
 }
 
-// order puts what can be told first, nearest or lightest first, and numbers it.
 func order(hits []Hit, near bool) {
 	slices.SortStableFunc(hits, func(a, b Hit) int {
 		switch {

@@ -84,7 +84,6 @@ func wrong(format string, args ...any) error {
 	return &Error{Reason: fmt.Sprintf(format, args...), Hint: loadHint}
 }
 
-// unread says why JSON could not be read.
 func (in *loader) unread(err error) error {
 	var kind *json.UnmarshalTypeError
 	switch {
@@ -98,7 +97,6 @@ func (in *loader) unread(err error) error {
 	return wrong("not JSON (byte %d: %s)", in.dec.InputOffset(), short(err.Error()))
 }
 
-// delimiter reads one of { } [ ].
 func (in *loader) delimiter(want json.Delim) error {
 	t, err := in.dec.Token()
 	if err != nil {
@@ -163,7 +161,6 @@ func (in *loader) all() error {
 // of the file.
 const mostNumber = 1e12
 
-// countFrom makes new numbers come after n.
 func (in *loader) countFrom(n int64) error {
 	if n < 0 || n > mostNumber {
 		return wrong("its last number is %d", n)

@@ -9,7 +9,6 @@ import (
 	"strconv"
 
 	"greige/analyze/cloth"
-	"greige/analyze/light"
 	"greige/analyze/piles"
 )
 
@@ -63,7 +62,6 @@ func (s *Stash) PhotoNamed(ctx context.Context, name string) ([]string, error) {
 	return ids, told(s.path, err)
 }
 
-// idsOf are the cloths of a photo.
 func idsOf(ctx context.Context, from querier, photo int64) ([]string, error) {
 	return collect(ctx, from, "SELECT id FROM cloths WHERE photo = ? ORDER BY id", photo)
 }
@@ -79,7 +77,6 @@ func collect(ctx context.Context, from querier, query string, args ...any) (ids 
 	return ids, err
 }
 
-// each calls read for every row that a query gives.
 func each(ctx context.Context, from querier, read func(rows *sql.Rows) error, query string, args ...any) error {
 	rows, err := from.QueryContext(ctx, query, args...)
 	if err != nil {
@@ -209,7 +206,6 @@ func short(s string) string {
 	return s
 }
 
-// numbersOf are ids as the database has them; what is none is left out.
 func numbersOf(ids []string) []int64 {
 	out := []int64{}
 	for _, id := range ids {
@@ -251,22 +247,4 @@ func (s *Stash) Picture(ctx context.Context, id string) (*cloth.Swatch, error) {
 		w.Shape = nil
 	}
 	return &w, nil
-}
-
-// Light is what was done about the light of the photos with these names.
-func (s *Stash) Light(ctx context.Context, photos []string) ([]light.Record, error) {
-	out := []light.Record{}
-	for _, name := range photos {
-		var text []byte
-		var r light.Record
-		if err := s.db.QueryRowContext(ctx, "SELECT light FROM photos WHERE name = ?", name).Scan(&text); err != nil {
-			return nil, told(s.path, err)
-		}
-		if err := json.Unmarshal(text, &r); err != nil {
-			return nil, damaged(s.path, err)
-		}
-		r.Photo = name
-		out = append(out, r)
-	}
-	return out, nil
 }

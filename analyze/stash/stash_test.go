@@ -41,9 +41,6 @@ func TestKeptAsMeasured(t *testing.T) {
 	picture, err := s.Picture(ctx, "1")
 	require.NoError(t, err)
 	assert.Equal(t, f.Swatch, picture)
-	lights, err := s.Light(ctx, []string{"a/table.jpg"})
-	require.NoError(t, err)
-	assert.Equal(t, p.Light.Method, lights[0].Method)
 	all, err := s.Cloths(ctx)
 	require.NoError(t, err)
 	want.Outline = nil

@@ -1,10 +1,12 @@
 package teach
 
 import (
+	"image"
 	"math"
 
 	"greige/analyze/grid"
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -45,31 +47,9 @@ func (r *region) finish() {
 	}
 }
 
-// measure is the mean over the pixels whose middles lie in a convex outline, clockwise
-// as grid gives them.
+// measure is the mean over the pixels whose middles lie in an outline.
 func measure(p *photo.Picture, outline []grid.Point) (r region) {
-	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
-	for _, q := range outline {
-		x0, x1 = min(x0, q[0]), max(x1, q[0])
-		y0, y1 = min(y0, q[1]), max(y1, q[1])
-	}
-	for y := max(int(y0), 0); y <= min(int(y1), p.H-1); y++ {
-		for x := max(int(x0), 0); x <= min(int(x1), p.W-1); x++ {
-			if inside(outline, float64(x)+.5, float64(y)+.5) {
-				r.add(p, x, y)
-			}
-		}
-	}
+	raster.Fill(outline, image.Rect(0, 0, p.W, p.H)).Each(func(x, y int) { r.add(p, x, y) })
 	r.finish()
 	return r
-}
-
-func inside(outline []grid.Point, x, y float64) bool {
-	for i, a := range outline {
-		b := outline[(i+1)%len(outline)]
-		if (b[0]-a[0])*(y-a[1])-(b[1]-a[1])*(x-a[0]) < 0 {
-			return false
-		}
-	}
-	return true
 }

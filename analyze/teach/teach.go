@@ -120,7 +120,6 @@ func read(ctx context.Context, s photo.Source, lim photo.Limits, shelf *camera.S
 	return p, nil
 }
 
-// refuse is an error about one photo, without its name.
 func refuse(reason, hint string) error {
 	return &photo.Error{Skipped: photo.Skipped{Reason: reason, Hint: hint}}
 }
@@ -181,7 +180,6 @@ func lessonsOf(photos []pupil, opt Options) (lessons []lesson, skipped []photo.S
 	return lessons, append(skipped, more...)
 }
 
-// stillScene is the lesson of photos of one still scene.
 func stillScene(photos []pupil) (*lesson, []photo.Skipped) {
 	var plain []*photo.Photo
 	for _, p := range photos {
@@ -239,7 +237,6 @@ func learnAll(lessons []lesson, opt Options, shelf *camera.Shelf) (done []Outcom
 	return done, skipped
 }
 
-// newName is what a camera that is not on the shelf is called.
 func newName(by camera.Identity, asked string, shelf *camera.Shelf, done []Outcome) (string, error) {
 	taken := func(name string) bool {
 		return shelf.Named(name) != nil || slices.ContainsFunc(done, func(o Outcome) bool { return o.Kept != nil && o.Kept.Name == name })
