@@ -12,6 +12,7 @@ import (
 	"greige/analyze/cloth"
 	"greige/analyze/eye"
 	"greige/analyze/layout"
+	"greige/analyze/light"
 	"greige/analyze/numerals"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
@@ -269,9 +270,14 @@ func (opt PlanOptions) lookAtCloths(ctx context.Context, cloths []PlanCloth, loo
 			failed[k] = err
 			return
 		}
+		even, err := light.New(p, opt.lightOf(paths[k]), opt.shown(cloths, paths[k]))
+		if err != nil {
+			failed[k] = err
+			return
+		}
 		for i := range cloths {
 			if want[i] && cloths[i].Path == paths[k] {
-				looks[i] = opt.lookAtCloth(p, cloths, i)
+				looks[i] = opt.lookAtCloth(even, cloths, i)
 			}
 		}
 	})
@@ -286,8 +292,20 @@ func (opt PlanOptions) lookAtCloths(ctx context.Context, cloths []PlanCloth, loo
 	return nil
 }
 
-func (opt PlanOptions) lookAtCloth(p *photo.Photo, cloths []PlanCloth, i int) clothLook {
-	c := &cloths[i]
+// shown is what the photo at a path shows, by the cloths that were measured in it.
+func (opt PlanOptions) shown(cloths []PlanCloth, path string) light.Hint {
+	if opt.From != nil {
+		return light.Top
+	}
+	i := slices.IndexFunc(cloths, func(c PlanCloth) bool { return c.Path == path })
+	if wholePhoto(cloths[i].Outline) {
+		return light.OneCloth
+	}
+	return light.ScrapsOnGround
+}
+
+func (opt PlanOptions) lookAtCloth(even *light.Even, cloths []PlanCloth, i int) clothLook {
+	c, p := &cloths[i], even.Photo
 	k := float64(max(p.Reduction, 1))
 	outline := make([][2]float64, len(c.Outline))
 	for n, q := range c.Outline {
@@ -304,7 +322,7 @@ func (opt PlanOptions) lookAtCloth(p *photo.Photo, cloths []PlanCloth, i int) cl
 	}
 	out := clothLook{looked: true}
 	grain, seen := 0., false
-	if out.texture = plan.CutTexture(p.Picture, outline, c.Lab, wide*k); out.texture != nil {
+	if out.texture = plan.CutTexture(even.Picture, outline, even.Ignore, c.Lab, wide*k); out.texture != nil {
 		if grain, seen = plan.GrainOf(out.texture.Picture); seen {
 			out.texture.Grain = grain
 		}

@@ -3,10 +3,8 @@ package plan
 import (
 	"image"
 	"math"
-	"slices"
 
 	"greige/analyze/cloth"
-	"greige/analyze/fit"
 	"greige/analyze/photo"
 	"greige/colorspace"
 )
@@ -20,23 +18,19 @@ type Texture struct {
 	Grain float64
 }
 
-// CutTexture cuts the largest upright rectangle out of the part of p that
-// outline encloses, in pixels of p, a little inside its edge and clear of what
-// lies on the cloth. Its light is evened and brought to lab, the cloth's own
-// measured colour, so that neither the lamp of the photo nor its camera shows.
-// cm is the width of a pixel. It returns nil where there is no room for one.
-func CutTexture(p *photo.Picture, outline [][2]float64, lab colorspace.Lab, cm float64) *Texture {
-	region := cloth.Polygon(outline, p.W, p.H)
+// CutTexture cuts the largest upright rectangle out of the part of p, a photo in even
+// light, that outline encloses, in pixels of p, a little inside its edge and clear of
+// what is known to be no cloth. It is brought to lab, the cloth's own measured colour,
+// so that the camera of the photo does not show. cm is the width of a pixel. It returns
+// nil where there is no room for one.
+func CutTexture(p *photo.Picture, outline [][2]float64, ignore []image.Rectangle, lab colorspace.Lab, cm float64) *Texture {
+	region := cloth.Polygon(outline, p.W, p.H).Without(ignore)
 	if region.Bounds.Empty() {
 		return nil
 	}
 	piece := p.Crop(region.Bounds)
 	piece.Dark, piece.Bright = nil, nil
 	mask := region.Weight
-	for _, lies := range lying {
-		mask = clearOf(piece, region.Weight, lies)
-		level(piece, mask)
-	}
 	within := largest(mask, piece.W, piece.H)
 	// A twelfth on each side is left to the edge's own shadow.
 	within = within.Inset(min(within.Dx(), within.Dy()) / 12)
@@ -61,137 +55,6 @@ func CutTexture(p *photo.Picture, outline [][2]float64, lab colorspace.Lab, cm f
 		}
 	}
 	return &Texture{Picture: tex, CM: cm}
-}
-
-// cellsAcross is how many cells a piece is parted into along its longer side,
-// to tell what lies on it and how its light slopes.
-const cellsAcross = 24
-
-// cells are the mean light of the cells of a picture of w x h pixels; at gives
-// a pixel and its weight.
-type cells struct {
-	w, h, side int
-	light      [][3]float64
-	weight     []float64
-}
-
-func newCells(w, h int, at func(x, y int) ([]float32, float32)) cells {
-	side := max((max(w, h)+cellsAcross-1)/cellsAcross, 1)
-	c := cells{w: (w + side - 1) / side, h: (h + side - 1) / side, side: side}
-	c.light, c.weight = make([][3]float64, c.w*c.h), make([]float64, c.w*c.h)
-	for y := range h {
-		for x := range w {
-			v, a := at(x, y)
-			i := y/side*c.w + x/side
-			c.weight[i] += float64(a)
-			for k := range 3 {
-				c.light[i][k] += float64(a * v[k])
-			}
-		}
-	}
-	for i, a := range c.weight {
-		for k := range 3 {
-			c.light[i][k] /= max(a, 1e-9)
-		}
-	}
-	return c
-}
-
-// lying is how far, in CIELAB, the mean of a cell must be from the cloth's to be
-// of something that lies on it: first over what the slope of a lamp makes, and
-// once that is levelled out, over what is left of it (cream beside white paper
-// is 12 apart); and each time over so many times what the cells of a print
-// differ.
-var lying = [3]float64{18, 8, 8}
-
-const liesTimes = 4
-
-// clearOf is a piece's weight without what lies on the cloth, such as a card:
-// cells whose colour is far from that of the middle one.
-func clearOf(p *photo.Picture, weight []float32, lies float64) []float32 {
-	mask := slices.Clone(weight)
-	c := newCells(p.W, p.H, func(x, y int) ([]float32, float32) { return p.Pix[3*(y*p.W+x):][:3], mask[y*p.W+x] })
-	full := float64(c.side * c.side)
-	lab := make([]colorspace.Lab, len(c.light))
-	var parts [3][]float64
-	for i, l := range c.light {
-		if c.weight[i] < full/2 {
-			continue
-		}
-		lab[i] = colorspace.Linear(l).Lab()
-		for k, v := range [3]float64{lab[i].L, lab[i].A, lab[i].B} {
-			parts[k] = append(parts[k], v)
-		}
-	}
-	if len(parts[0]) < 8 {
-		return mask
-	}
-	mid := [3]float64{fit.Median(parts[0]), fit.Median(parts[1]), fit.Median(parts[2])}
-	far := func(l colorspace.Lab) float64 {
-		return math.Sqrt((l.L-mid[0])*(l.L-mid[0]) + (l.A-mid[1])*(l.A-mid[1]) + (l.B-mid[2])*(l.B-mid[2]))
-	}
-	var all []float64
-	for i, l := range lab {
-		if c.weight[i] >= full/2 {
-			all = append(all, far(l))
-		}
-	}
-	limit := max(lies, liesTimes*fit.Median(all))
-	out := func(cx, cy int) bool {
-		if cx < 0 || cy < 0 || cx >= c.w || cy >= c.h {
-			return false
-		}
-		i := cy*c.w + cx
-		return c.weight[i] >= full/2 && far(lab[i]) > limit
-	}
-	for y := range p.H {
-		for x := range p.W {
-			// Its rim and its shadow lie in the next cell.
-			for _, d := range [9][2]int{{0, 0}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}, {1, 1}, {1, -1}, {-1, 1}, {-1, -1}} {
-				if out(x/c.side+d[0], y/c.side+d[1]) {
-					mask[y*p.W+x] = 0
-					break
-				}
-			}
-		}
-	}
-	return mask
-}
-
-// level takes the slow slope of the light out of a piece of one cloth, which is
-// alike all over: a polynomial of the second degree, by least squares, on
-// the logarithm of its cells' luminance.
-func level(p *photo.Picture, weight []float32) {
-	lw := colorspace.LuminanceWeights()
-	c := newCells(p.W, p.H, func(x, y int) ([]float32, float32) { return p.Pix[3*(y*p.W+x):][:3], weight[y*p.W+x] })
-	terms := func(x, y float64) []float64 { return []float64{1, x, y, x * x, x * y, y * y} }
-	normal := fit.NewNormal(6)
-	used := 0
-	for i, l := range c.light {
-		lum := lw[0]*l[0] + lw[1]*l[1] + lw[2]*l[2]
-		if lum <= 1e-5 || c.weight[i] < float64(c.side*c.side)/2 {
-			continue
-		}
-		used++
-		normal.Add(terms(2*(float64(i%c.w)+.5)/float64(c.w)-1, 2*(float64(i/c.w)+.5)/float64(c.h)-1), math.Log(lum), 1)
-	}
-	slope, err := normal.Solve(nil)
-	if used < 36 || err != nil {
-		return
-	}
-	for y := range p.H {
-		for x := range p.W {
-			t := terms(2*(float64(x)+.5)/float64(p.W)-1, 2*(float64(y)+.5)/float64(p.H)-1)
-			off := 0.
-			for k := 1; k < 6; k++ {
-				off += slope[k] * t[k]
-			}
-			gain := float32(math.Exp(-off))
-			for k := range 3 {
-				p.Pix[3*(y*p.W+x)+k] *= gain
-			}
-		}
-	}
 }
 
 // largest is the largest rectangle of whole pixels in a mask of w x h (the
