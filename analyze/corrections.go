@@ -137,11 +137,7 @@ func (p PhotoCorrections) Put(width, height int, pieces ...GivenPiece) PhotoCorr
 	// Fine enough to tell which outlines lie in one place: 512 pixels.
 	k := max(1, float64(max(width, height))/512)
 	region := func(outline [][2]float64) cloth.Region {
-		small := make([][2]float64, len(outline))
-		for i, q := range outline {
-			small[i] = [2]float64{q[0] / k, q[1] / k}
-		}
-		return cloth.Polygon(small, int(math.Ceil(float64(width)/k)), int(math.Ceil(float64(height)/k)))
+		return cloth.Polygon(divided(outline, k, k), int(math.Ceil(float64(width)/k)), int(math.Ceil(float64(height)/k)))
 	}
 	regions := make([]cloth.Region, len(pieces))
 	for i, g := range pieces {

@@ -183,12 +183,7 @@ func (opt KeepOptions) identify(ctx context.Context, p *stash.Photo, beside stri
 		p.Hash = hash
 		k := float64(max(picture.Reduction, 1))
 		for i := range p.Fabrics {
-			outline := slices.Clone(p.Fabrics[i].Outline)
-			for j := range outline {
-				outline[j][0] /= k
-				outline[j][1] /= k
-			}
-			p.Fabrics[i].Swatch = cloth.CutOut(picture.Picture, outline)
+			p.Fabrics[i].Swatch = cloth.CutOut(picture.Picture, divided(p.Fabrics[i].Outline, k, k))
 		}
 		return
 	}

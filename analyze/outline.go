@@ -15,6 +15,24 @@ func clockwise(outline [][2]float64) [][2]float64 {
 	return out
 }
 
+// divided is an outline with its places divided by w across and by h down.
+func divided(outline [][2]float64, w, h float64) [][2]float64 {
+	out := make([][2]float64, len(outline))
+	for i, q := range outline {
+		out[i] = [2]float64{q[0] / w, q[1] / h}
+	}
+	return out
+}
+
+// enlarged is an outline k times as large, to a hundredth: in pixels of the photo.
+func enlarged(outline [][2]float64, k float64) [][2]float64 {
+	out := make([][2]float64, len(outline))
+	for i, q := range outline {
+		out[i] = [2]float64{round2(q[0] * k), round2(q[1] * k)}
+	}
+	return out
+}
+
 // Joined is the outline of one piece of cloth that shows as two: both outlines
 // and what lies between them, up to the two lines that touch both; bays on the
 // far sides stay bays. Outlines that reach into each other's hulls give the

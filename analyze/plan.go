@@ -307,10 +307,7 @@ func (opt PlanOptions) shown(cloths []PlanCloth, path string) light.Hint {
 func (opt PlanOptions) lookAtCloth(even *light.Even, cloths []PlanCloth, i int) clothLook {
 	c, p := &cloths[i], even.Photo
 	k := float64(max(p.Reduction, 1))
-	outline := make([][2]float64, len(c.Outline))
-	for n, q := range c.Outline {
-		outline[n] = [2]float64{q[0] / k, q[1] / k}
-	}
+	outline := divided(c.Outline, k, k)
 	// How wide a pixel of the upright photo is, in cm.
 	px := c.WidthCM / float64(p.Width)
 	if opt.From != nil {
@@ -331,16 +328,10 @@ func (opt PlanOptions) lookAtCloth(even *light.Even, cloths []PlanCloth, i int) 
 		return out
 	}
 	s := &plan.Scrap{PixelCM: px, Grain: grain, Seen: seen}
-	scaled := func(ring [][2]float64) (out [][2]float64) {
-		for _, q := range ring {
-			out = append(out, [2]float64{q[0] * px, q[1] * px})
-		}
-		return out
-	}
-	s.Outline = scaled(c.Outline)
+	s.Outline = divided(c.Outline, 1/px, 1/px)
 	for _, h := range c.Holes {
 		if len(h) > 2 {
-			s.Holes = append(s.Holes, scaled(h))
+			s.Holes = append(s.Holes, divided(h, 1/px, 1/px))
 		}
 	}
 	out.pieces = s
@@ -619,11 +610,7 @@ func (opt PlanOptions) mockup(p *plan.Plan, textures []*plan.Texture) Sight {
 	s := Sight{Kind: PlanSight, Views: showPicture(picture, topSide, eye.PixelsPerDegree(cm, opt.Distance), piles.Cuts(lightness, 3))}
 	w, h := p.Width.CM(), p.Height.CM()
 	for _, c := range p.Cells {
-		m := Mark{ID: fmt.Sprintf("%d,%d", c.Row, c.Col)}
-		for _, q := range c.Outline {
-			m.Outline = append(m.Outline, [2]float64{q[0] / w, q[1] / h})
-		}
-		s.Marks = append(s.Marks, m)
+		s.Marks = append(s.Marks, Mark{ID: fmt.Sprintf("%d,%d", c.Row, c.Col), Outline: divided(c.Outline, w, h)})
 	}
 	return s
 }

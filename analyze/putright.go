@@ -50,10 +50,7 @@ func putRight(found []scraps.Piece, given []GivenPiece, p *photo.Photo, ignore [
 	}
 	named := map[int]bool{}
 	for _, g := range given {
-		outline := make([][2]float64, len(g.Outline))
-		for i, q := range g.Outline {
-			outline[i] = [2]float64{q[0] / k, q[1] / k}
-		}
+		outline := divided(g.Outline, k, k)
 		all := cloth.Polygon(outline, p.Picture.W, p.Picture.H)
 		now := piece{given: true}
 		now.Outline = outline

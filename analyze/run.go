@@ -8,6 +8,8 @@ import (
 	"strings"
 	"sync"
 
+	"golang.org/x/sync/errgroup"
+
 	"greige/analyze/cloth"
 	"greige/analyze/eye"
 	"greige/analyze/grid"
@@ -70,37 +72,25 @@ func (s Settings) each(ctx context.Context, n int, work func(i int)) error {
 		jobs = runtime.GOMAXPROCS(0)
 	}
 	var mu sync.Mutex
-	taken, done := 0, 0
-	var fault error
-	next := func() int {
-		mu.Lock()
-		defer mu.Unlock()
-		if taken == n || ctx.Err() != nil {
-			return n
-		}
-		taken++
-		return taken - 1
-	}
-	finish := func(err error) {
-		mu.Lock()
-		defer mu.Unlock()
-		if err != nil {
-			fault = err
-		}
-		done++
-		if s.Progress != nil && ctx.Err() == nil {
-			s.Progress(done, n)
-		}
-	}
-	var workers sync.WaitGroup
-	for range min(jobs, n) {
-		workers.Go(func() {
-			for i := next(); i < n; i = next() {
-				finish(guarded(func() { work(i) }))
+	done := 0
+	var g errgroup.Group
+	g.SetLimit(jobs)
+	for i := range n {
+		g.Go(func() error {
+			if ctx.Err() != nil {
+				return nil
 			}
+			fault := guarded(func() { work(i) })
+			mu.Lock()
+			defer mu.Unlock()
+			done++
+			if s.Progress != nil && ctx.Err() == nil {
+				s.Progress(done, n)
+			}
+			return fault
 		})
 	}
-	workers.Wait()
+	fault := g.Wait()
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -172,23 +162,14 @@ const (
 const pagePixels = 4 << 20
 
 // meters are those that are free, for the pieces of one photo.
-type meters chan *cloth.Meter
+type meters struct{ sync.Pool }
 
-func newMeters() meters { return make(meters, runtime.GOMAXPROCS(0)) }
+func newMeters() *meters { return &meters{sync.Pool{New: func() any { return new(cloth.Meter) }}} }
 
-func (m meters) measure(e *light.Even, region cloth.Region, view cloth.View) (cloth.Cloth, bool) {
-	var meter *cloth.Meter
-	select {
-	case meter = <-m:
-	default:
-		meter = new(cloth.Meter)
-	}
-	c, ok := meter.Measure(e, region, view)
-	select {
-	case m <- meter:
-	default:
-	}
-	return c, ok
+func (m *meters) measure(e *light.Even, region cloth.Region, view cloth.View) (cloth.Cloth, bool) {
+	meter := m.Get().(*cloth.Meter)
+	defer m.Put(meter)
+	return meter.Measure(e, region, view)
 }
 
 // sideAmong is the longest side of a photo on the page when it is one of n.

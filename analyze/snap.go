@@ -37,11 +37,7 @@ func (s *Session) Snapped(ctx context.Context, src Source, lim photo.Limits, out
 		return outline, err
 	}
 	k := float64(max(p.Reduction, 1))
-	q := make([][2]float64, len(outline))
-	for i, o := range outline {
-		q[i] = [2]float64{o[0] / k, o[1] / k}
-	}
-	q = snapped(p.Picture, q)
+	q := snapped(p.Picture, divided(outline, k, k))
 	for i := range q {
 		q[i] = [2]float64{
 			round2(min(max(q[i][0]*k, 0), float64(p.Width))),

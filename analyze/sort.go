@@ -796,17 +796,10 @@ func (opt SortOptions) collect(g clothPhoto, even *light.Even, pieces []piece, c
 			swatch.Shape = s.Region.Shape(s.Outline, even.Ignore)
 			f.Swatch = &swatch
 		}
-		mark := Mark{}
-		for _, q := range s.Outline {
-			f.Outline = append(f.Outline, [2]float64{round2(q[0] * k), round2(q[1] * k)})
-			mark.Outline = append(mark.Outline, [2]float64{q[0] / float64(even.Picture.W), q[1] / float64(even.Picture.H)})
-		}
+		f.Outline = enlarged(s.Outline, k)
+		mark := Mark{Outline: divided(s.Outline, float64(even.Picture.W), float64(even.Picture.H))}
 		for _, hole := range s.Holes {
-			scaled := make([][2]float64, len(hole))
-			for n, q := range hole {
-				scaled[n] = [2]float64{round2(q[0] * k), round2(q[1] * k)}
-			}
-			f.Holes = append(f.Holes, scaled)
+			f.Holes = append(f.Holes, enlarged(hole, k))
 		}
 		g.fabrics, g.numbers = append(g.fabrics, f), append(g.numbers, s.number)
 		g.sight.Marks = append(g.sight.Marks, mark)

@@ -162,9 +162,7 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 		Rows: v.grid.Rows, Cols: v.grid.Cols, Setting: layout.Setting(v.grid.Setting), GridFound: v.grid.Found,
 		Patches: patches, Lost: r.Lost, Soft: r.Soft, Chart: opt.Chart, Stash: r.Stash,
 	}
-	for _, c := range v.grid.Corners {
-		in.Corners = append(in.Corners, [2]float64{round2(c[0] * v.scale()), round2(c[1] * v.scale())})
-	}
+	in.Corners = enlarged(v.grid.Corners[:], v.scale())
 	if err := pictureChanges(ctx, opt.Kept, r.Stash, opt.moves()); err != nil {
 		return err
 	}
@@ -224,8 +222,8 @@ func (opt LayoutOptions) lit(ctx context.Context, top Source, sum string) (litTo
 // scale pixels of the photo.
 func (opt LayoutOptions) hints(scale float64) grid.Hints {
 	h := grid.Hints{Rows: opt.Rows, Cols: opt.Cols, Setting: grid.Setting(opt.Setting)}
-	for _, c := range opt.Corners {
-		h.Corners = append(h.Corners, grid.Point{c[0] / scale, c[1] / scale})
+	if opt.Corners != nil {
+		h.Corners = divided(opt.Corners, scale, scale)
 	}
 	return h
 }
@@ -317,9 +315,7 @@ func (opt LayoutOptions) measurePatches(ctx context.Context, v *lookedTop, view 
 		if q.Triangle {
 			patch.Shape = "triangle"
 		}
-		for _, o := range q.Outline {
-			patch.Outline = append(patch.Outline, [2]float64{round2(o[0] * v.scale()), round2(o[1] * v.scale())})
-		}
+		patch.Outline = enlarged(q.Outline, v.scale())
 		got[i] = &patch
 	})
 	var patches topPatches
@@ -334,12 +330,16 @@ func (opt LayoutOptions) measurePatches(ctx context.Context, v *lookedTop, view 
 	return patches, err
 }
 
+// wide is the mean of a grid's upper and lower side, in pixels of the working picture.
+func wide(g *grid.Grid) float64 {
+	c := g.Corners
+	return (math.Hypot(c[0][0]-c[1][0], c[0][1]-c[1][1]) + math.Hypot(c[3][0]-c[2][0], c[3][1]-c[2][1])) / 2
+}
+
 // topScale is the pixels of the working picture to a degree of sight.
 func (opt LayoutOptions) topScale(g *grid.Grid) float64 {
-	c := g.Corners
 	if opt.WidthCM > 0 {
-		side := func(i, j int) float64 { return math.Hypot(c[i][0]-c[j][0], c[i][1]-c[j][1]) }
-		return opt.viewScale(opt.WidthCM, (side(0, 1)+side(3, 2))/2)
+		return opt.viewScale(opt.WidthCM, wide(g))
 	}
 	var sides []float64
 	for _, p := range g.Patches {
@@ -398,8 +398,7 @@ func (f flatTop) bytes() int64 { return 2 * pictureBytes(f.picture) } // its vie
 // flatScale is the pixels to a degree of sight, for each pixel of the straightened
 // top's width.
 func (opt LayoutOptions) flatScale(g *grid.Grid) float64 {
-	c := g.Corners
-	return opt.topScale(g) / ((math.Hypot(c[0][0]-c[1][0], c[0][1]-c[1][1]) + math.Hypot(c[3][0]-c[2][0], c[3][1]-c[2][1])) / 2)
+	return opt.topScale(g) / wide(g)
 }
 
 // valueCuts are the lightnesses between the few values in which a top is shown.
@@ -486,11 +485,7 @@ func wallSight(ctx context.Context, s *Session, v *lookedTop) Sight {
 	})
 	out.Views = shown.Views
 	for _, p := range v.grid.Patches {
-		m := Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col)}
-		for _, o := range p.Outline {
-			m.Outline = append(m.Outline, [2]float64{o[0] / float64(v.Picture.W), o[1] / float64(v.Picture.H)})
-		}
-		out.Marks = append(out.Marks, m)
+		out.Marks = append(out.Marks, Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col), Outline: divided(p.Outline, float64(v.Picture.W), float64(v.Picture.H))})
 	}
 	return out
 }
