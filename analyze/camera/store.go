@@ -12,6 +12,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"greige/analyze/fit"
 )
 
 // Identity is by what a photo's record names the camera that took it. Two lenses of
@@ -147,13 +149,8 @@ func (f *file) learned() (*Learned, error) {
 			return nil, errors.New("its figures are out of range")
 		}
 	}
-	for i := range l.cov {
-		for j := range i {
-			// Cauchy and Schwarz, with room for rounding.
-			if sq(l.cov[i][j]) > l.cov[i][i]*l.cov[j][j]*(1+1e-6)+1e-12 {
-				return nil, errors.New("its figures are out of range")
-			}
-		}
+	if _, err := fit.NewCholesky(slices.Concat(l.cov...), exposure); err != nil {
+		return nil, errors.New("its figures are out of range")
 	}
 	return l, nil
 }

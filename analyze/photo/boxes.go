@@ -14,28 +14,29 @@ type box struct {
 func boxes(b []byte, most int) []box {
 	var list []box
 	for len(b) >= 8 && len(list) < most {
-		size, head := int64(binary.BigEndian.Uint32(b)), int64(8)
-		typ := string(b[4:8])
-		switch size {
-		case 0:
-			size = int64(len(b))
-		case 1:
-			if len(b) < 16 {
-				return list
-			}
-			long := binary.BigEndian.Uint64(b[8:])
-			if long > uint64(len(b)) {
-				return list
-			}
-			size, head = int64(long), 16
-		}
-		if size < head || size > int64(len(b)) {
+		size, head, ok := boxHeader(b, int64(len(b)))
+		if !ok || size < head || size > int64(len(b)) {
 			return list
 		}
-		list = append(list, box{typ, b[head:size]})
+		list = append(list, box{string(b[4:8]), b[head:size]})
 		b = b[size:]
 	}
 	return list
+}
+
+// boxHeader reads how long a box is, and its header, off the bytes that it begins
+// with; rest is how many there are to the end. Not ok where they are too few.
+func boxHeader(b []byte, rest int64) (size, head int64, ok bool) {
+	switch size = int64(binary.BigEndian.Uint32(b)); size {
+	case 0:
+		return rest, 8, true
+	case 1:
+		if len(b) < 16 {
+			return 0, 0, false
+		}
+		return int64(binary.BigEndian.Uint64(b[8:])), 16, true
+	}
+	return size, 8, true
 }
 
 // cursor reads numbers off the front of a box's body; after the end it gives
@@ -130,27 +131,18 @@ func readContainer(in *input) (*container, error) {
 func findMeta(in *input) ([]byte, error) {
 	off := int64(0)
 	for range manyBoxes {
-		head := in.bytes(off, 8)
-		if head == nil {
+		head := in.bytes(off, min(16, in.size-off))
+		if len(head) < 8 {
 			return nil, errCut()
 		}
-		size, skip := int64(binary.BigEndian.Uint32(head)), int64(8)
-		switch size {
-		case 0:
-			size = in.size - off
-		case 1:
-			long := in.bytes(off+8, 8)
-			if long == nil {
-				return nil, errCut()
-			}
-			if size, skip = int64(binary.BigEndian.Uint64(long)), 16; size < 0 {
-				return nil, errDamaged()
-			}
+		size, skip, ok := boxHeader(head, in.size-off)
+		if !ok {
+			return nil, errCut()
 		}
 		if size < skip {
 			return nil, errDamaged()
 		}
-		if string(head[4:]) == "meta" {
+		if string(head[4:8]) == "meta" {
 			if size > manyMeta || size < skip+4 {
 				return nil, errDamaged()
 			}

@@ -17,17 +17,12 @@ type input struct {
 	headOnly bool
 }
 
-// inMemory is the largest file that is read as a whole; a larger one is read
-// piece by piece, so that the file does not add to its pixels in memory.
-const inMemory = 64 << 20
-
 func bytesInput(data []byte) *input {
 	return &input{ReaderAt: bytes.NewReader(data), size: int64(len(data))}
 }
 
 // openInput opens a file that is worth reading: there, a file, not empty, not
-// too large; and reads it, unless that is for its head only. The errors are
-// *Error without a name.
+// too large. The errors are *Error without a name.
 func openInput(path string, lim Limits, headOnly bool) (*input, error) {
 	// Look before opening: a pipe would make us wait for ever.
 	info, err := os.Stat(path)
@@ -50,18 +45,8 @@ func openInput(path string, lim Limits, headOnly bool) (*input, error) {
 	if err != nil {
 		return nil, errOpening(err)
 	}
-	if info.Size() > inMemory || headOnly {
-		return &input{f, info.Size(), f.Close, headOnly}, nil
-	}
-	defer f.Close()
-	data := make([]byte, info.Size())
-	if n, err := io.ReadFull(f, data); err != nil {
-		if !errors.Is(err, io.ErrUnexpectedEOF) && !errors.Is(err, io.EOF) {
-			return nil, errOpening(err)
-		}
-		data = data[:n] // it shrank while we looked
-	}
-	return bytesInput(data), nil
+	// It is read piece by piece, so that it does not add to its pixels in memory.
+	return &input{f, info.Size(), f.Close, headOnly}, nil
 }
 
 // Close lets the file go.
