@@ -16,7 +16,6 @@ type Border struct {
 	Ground  Backdrop
 	Beside  []Cloth // lying: other cloths, a piece each
 	Cards   []Paper
-	Wrinkle float64 // contrast of folds; 0 is 0.02
 }
 
 // Shoot takes the photo. Truth.Pieces[0] is the print; for one that lies,
@@ -32,17 +31,14 @@ func (b Border) Shoot() (Shot, error) {
 		}
 	}
 	if !b.Lying {
-		if b.Wrinkle == 0 {
-			b.Wrinkle = .02
-		}
-		return Closeup{Take: b.Take, Cloth: b.Print, WidthCM: width, Turn: b.Turn, Cards: b.Cards, Wrinkle: b.Wrinkle}.Shoot()
+		return Closeup{Take: b.Take, Cloth: b.Print, WidthCM: width, Turn: b.Turn, Cards: b.Cards, Wrinkle: .02}.Shoot()
 	}
 	// Beside the middle, so that there is one large place for the rest.
 	w, h := size*width, size*width*float64(b.Height)/float64(b.Width)
 	t := Table{
 		Take: b.Take, WidthCM: width, Ground: b.Ground, Cloths: append([]Cloth{b.Print}, b.Beside...), Gap: .03,
 		Scraps: []Scrap{{Cut: Square, X: .04 + size/2, Y: .04 + size/2, W: w, H: h, Angle: b.Turn}},
-		Cards:  b.Cards, Wrinkle: b.Wrinkle,
+		Cards:  b.Cards,
 	}
 	shot, err := t.Shoot()
 	if err != nil {

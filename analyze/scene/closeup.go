@@ -90,7 +90,7 @@ func (s *stage) papers(cards []Paper) []Card {
 		px := s.toPixels(rectangle(s.at(c.X, c.Y), c.W, c.H, c.Angle*math.Pi/180))
 		// A wide shadow would reach far onto the cloth: paper is thin.
 		s.add(shape{bodies: [][][]point{{px}}, surface: paint(lab), lift: .3})
-		out = append(out, Card{Outline: pairs(px), Inside: inside(px, s.take.Width, s.take.Height), Lab: lab})
+		out = append(out, Card{Inside: inside(px, s.take.Width, s.take.Height), Lab: lab})
 	}
 	return out
 }

@@ -43,13 +43,13 @@ func Demo(size float64, workers int) ([]Shot, error) {
 // DemoStashCM is how wide the close-ups of the demo's stash are, in cm.
 const DemoStashCM = 32
 
-// Shooter is anything that a photo can be taken of.
-type Shooter interface{ Shoot() (Shot, error) }
+// shooter is anything that a photo can be taken of.
+type shooter interface{ Shoot() (Shot, error) }
 
 func lab(l, a, b float64) colorspace.Lab { return colorspace.Lab{L: l, A: a, B: b} }
 
 // hall sets the demo's scene up.
-func hall(size float64) []Shooter {
+func hall(size float64) []shooter {
 	bone, cream, straw, sky := lab(93, 0, 6), lab(89, 1, 12), lab(81, 3, 29), lab(78, -5, -11)
 	oat, stone, pewter, charcoal := lab(77, 3, 13), lab(61, 1, 7), lab(49, -1, -5), lab(23, 0, -3)
 	rose, brick, rust, wine := lab(63, 23, 8), lab(40, 37, 24), lab(47, 34, 40), lab(25, 31, 9)
@@ -121,7 +121,7 @@ func hall(size float64) []Shooter {
 	print := NewCloth("spruce border", BorderPrint, lab(24, -15, -8),
 		of(lab(54, 42, 24), .13), of(lab(50, -15, 27), .17), of(mustard, .07), of(lab(74, 20, 10), .05), of(lab(62, -8, -23), .045), of(lab(85, 3, 27), .02))
 	print.Scale = 24
-	out := []Shooter{basket, wall, Border{Take: take("border.jpg", 0), Print: print, WidthCM: 32, Cards: card(0)}}
+	out := []shooter{basket, wall, Border{Take: take("border.jpg", 0), Print: print, WidthCM: 32, Cards: card(0)}}
 	for i, c := range []Cloth{
 		NewCloth("cream leaves", Leaves, lab(88, 2, 14), of(lab(82, 3, 17), .3)),
 		NewCloth("old rose dots", Dots, lab(62, 24, 8), of(lab(86, 6, 10), .12)),

@@ -59,8 +59,6 @@ func (b Backdrop) ready(seed uint64) ground {
 	return g
 }
 
-func (g *ground) lab() colorspace.Lab { return g.base.Lab() }
-
 // at is the ground's reflectance at a place; footprint is the size of a
 // pixel. Both in cm.
 func (g *ground) at(p point, footprint float64) [3]float32 {

@@ -25,13 +25,11 @@ type Shot struct {
 // to the right, y down, the first pixel's corner at 0, 0.
 type Truth struct {
 	Width, Height int
-	PixelCM       float64 // size of a pixel in the middle of the photo, on the cloth
 	Pieces        []Piece // loose pieces, or the one cloth of a close-up, in the order they were given or laid
 	Grid          *Grid   // of a top or a chart
 	Cards         []Card
 	Print         image.Rectangle // of a Border that does not fill the photo: a rectangle inside the print, for --at
 	PrintIs       Measure         // what is true of that part
-	Ground        colorspace.Lab  // what lies behind the cloth, its own colour without lines and grain
 	Light         Field           // illumination, mean 1
 	Cast          [3]float64      // what the light and the white balance make of a perfect white, luminance 1
 	Exposure      float64         // signal of a perfect white under the mean light, before the camera's rendering; over 1 it clips
@@ -58,9 +56,8 @@ type Piece struct {
 
 // Card is a sheet of paper or a grey card.
 type Card struct {
-	Outline [][2]float64    // its corners, clockwise from the top left
-	Inside  image.Rectangle // the largest upright rectangle well inside it: for --card
-	Lab     colorspace.Lab
+	Inside image.Rectangle // the largest upright rectangle well inside it: for --card
+	Lab    colorspace.Lab
 }
 
 // Grid is the truth of a top.
@@ -68,11 +65,9 @@ type Grid struct {
 	Rows, Cols int
 	OnPoint    bool
 	Corners    [][2]float64 // clockwise from the top left: of the grid in a straight set, of the whole top on point; a border is outside
-	TopCorners [][2]float64 // of the top with its border
 	Patches    []Patch      // row by row
 	Pattern    string       // "nine patch", ..., "none"
 	Chart      []string     // what each patch is meant to be: L M D, '.' any, ' ' no patch; a line a row
-	Border     []Measure    // the border's bands, from the grid outwards
 }
 
 // Patch is one patch of a top. Rows and columns count from 1.

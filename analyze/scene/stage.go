@@ -247,7 +247,7 @@ func (s *stage) shoot() (Shot, []Measure, error) {
 	}
 	cast := t.Light.cast().Apply([3]float64{1, 1, 1})
 	shot := Shot{Name: t.Name, Data: file, stage: s, Truth: Truth{
-		Width: t.Width, Height: t.Height, PixelCM: s.footprint, Ground: s.ground.lab(), Light: s.field, Cast: cast, Exposure: e.gain,
+		Width: t.Width, Height: t.Height, Light: s.field, Cast: cast, Exposure: e.gain,
 	}}
 	if shot.Name == "" {
 		shot.Name = "photo.jpg"

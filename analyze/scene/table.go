@@ -16,14 +16,13 @@ type Table struct {
 	// Scraps are laid as they are given. Of every cloth that no scrap is of,
 	// one piece is laid where there is room: of any shape, turned any way, in
 	// rough rows, apart from all else by at least Gap.
-	Scraps  []Scrap
-	Gap     float64 // share of the photo's width; 0 is 0.02
-	Turn    float64 // how far pieces are turned from straight, degrees; 0 is up to 180
-	Margin  float64 // free share at the photo's edges; 0 is 0.03
-	Cards   []Paper // the pieces keep clear of cards and things
-	Things  []Thing
-	Flat    bool    // no shadows, no curl: for checks of the truth alone
-	Wrinkle float64 // contrast of folds; 0 is 0.02
+	Scraps []Scrap
+	Gap    float64 // share of the photo's width; 0 is 0.02
+	Turn   float64 // how far pieces are turned from straight, degrees; 0 is up to 180
+	Margin float64 // free share at the photo's edges; 0 is 0.03
+	Cards  []Paper // the pieces keep clear of cards and things
+	Things []Thing
+	Flat   bool // no shadows, no curl: for checks of the truth alone
 }
 
 // Cut is how a scrap was cut.
@@ -67,11 +66,7 @@ func (t Table) Shoot() (Shot, error) {
 		return Shot{}, err
 	}
 	cut = append(cut, more...)
-	wrinkle := t.Wrinkle
-	if wrinkle == 0 {
-		wrinkle = .02
-	}
-	lift, curl := 1.0, .12
+	lift, curl, wrinkle := 1.0, .12, .02
 	if t.Flat {
 		lift, curl, wrinkle = 0, 0, 0
 	}

@@ -22,7 +22,6 @@ type Top struct {
 	Frame   colorspace.Lab
 	Wrinkle float64 // contrast of folds; 0 is 0.02, negative none
 	Things  []Thing
-	Cards   []Paper
 }
 
 // Band is one strip of an outer border, from the grid outwards.
@@ -222,7 +221,6 @@ func (t Top) Shoot() (Shot, error) {
 		wrinkle = .02
 	}
 	s.add(shape{bodies: [][][]point{{s.toPixels(outline)}}, surface: q, lift: 1, wrinkle: max(wrinkle, 0), curl: .04})
-	cards := s.papers(t.Cards)
 	s.things(t.Things)
 	shot, m, err := s.shoot()
 	if err != nil {
@@ -231,8 +229,7 @@ func (t Top) Shoot() (Shot, error) {
 	for i := range grid.Patches {
 		grid.Patches[i].Measure = m[i]
 	}
-	grid.Border = m[len(grid.Patches):]
-	shot.Truth.Grid, shot.Truth.Cards = grid, cards
+	shot.Truth.Grid = grid
 	return shot, nil
 }
 
@@ -328,11 +325,9 @@ func (t Top) sew(s *stage, q *quilt, fabrics []*fabric) *Grid {
 		px := s.toPhoto.apply(q.hang(a))
 		return [2]float64{px.x, px.y}
 	}
-	o := q.outer
 	g := &Grid{
 		Rows: q.rows, Cols: q.cols, OnPoint: p.OnPoint, Pattern: p.Pattern, Chart: p.Chart,
-		Corners:    [][2]float64{pixels(point{0, 0}), pixels(point{q.w, 0}), pixels(point{q.w, q.h}), pixels(point{0, q.h})},
-		TopCorners: [][2]float64{pixels(point{-o, -o}), pixels(point{q.w + o, -o}), pixels(point{q.w + o, q.h + o}), pixels(point{-o, q.h + o})},
+		Corners: [][2]float64{pixels(point{0, 0}), pixels(point{q.w, 0}), pixels(point{q.w, q.h}), pixels(point{0, q.h})},
 	}
 	planted := map[[2]int]bool{}
 	for _, r := range p.Planted {
