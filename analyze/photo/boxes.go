@@ -9,11 +9,11 @@ type box struct {
 	body []byte
 }
 
-// boxes splits b into the boxes that it consists of, at most most of them.
+// boxes splits b into the boxes that it consists of, at most manyBoxes of them.
 // What is broken ends the list.
-func boxes(b []byte, most int) []box {
+func boxes(b []byte) []box {
 	var list []box
-	for len(b) >= 8 && len(list) < most {
+	for len(b) >= 8 && len(list) < manyBoxes {
 		size, head, ok := boxHeader(b, int64(len(b)))
 		if !ok || size < head || size > int64(len(b)) {
 			return list
@@ -106,7 +106,7 @@ func readContainer(in *input) (*container, error) {
 	}
 	c := &container{items: map[int64]string{}, places: map[int64][]place{}, of: map[int64][]int{},
 		from: map[int64][]int64{}, describes: map[int64]int64{}}
-	for _, b := range boxes(meta, manyBoxes) {
+	for _, b := range boxes(meta) {
 		switch b.typ {
 		case "pitm":
 			r := cursor{b: b.body}
@@ -164,7 +164,7 @@ func (c *container) readItems(body []byte) {
 	r := cursor{b: body}
 	v, _ := r.full()
 	r.id(v > 0) // how many
-	for _, b := range boxes(r.b, manyItems) {
+	for _, b := range boxes(r.b) {
 		if b.typ != "infe" {
 			continue
 		}
@@ -218,7 +218,7 @@ func (c *container) readPlaces(body []byte) {
 func (c *container) readReferences(body []byte) {
 	r := cursor{b: body}
 	v, _ := r.full()
-	for _, b := range boxes(r.b, manyItems) {
+	for _, b := range boxes(r.b) {
 		e := cursor{b: b.body}
 		id := e.id(v > 0)
 		var to []int64
@@ -237,10 +237,10 @@ func (c *container) readReferences(body []byte) {
 }
 
 func (c *container) readProperties(body []byte) {
-	for _, b := range boxes(body, manyBoxes) {
+	for _, b := range boxes(body) {
 		switch b.typ {
 		case "ipco":
-			c.properties = boxes(b.body, manyBoxes)
+			c.properties = boxes(b.body)
 		case "ipma":
 			if !c.readAssociations(b.body) {
 				return

@@ -87,7 +87,7 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 		return nil, ctx.Err()
 	}
 	if err != nil {
-		return nil, errDecoder(k.format, err)
+		return nil, errDecoder(err)
 	}
 	h.spare, h.detail, h.done = lim.Spare, lim.Detail, ctx.Done()
 	if err := h.check(lim); err != nil {
@@ -105,7 +105,7 @@ func decode(ctx context.Context, in *input, lim Limits) (p *Photo, err error) {
 		return nil, ctx.Err()
 	}
 	if err != nil {
-		return nil, errDecoder(k.format, err)
+		return nil, errDecoder(err)
 	}
 	if b := img.Bounds(); b.Dx() != h.width || b.Dy() != h.height {
 		return nil, errDamaged()

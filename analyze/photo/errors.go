@@ -35,7 +35,7 @@ func errKind(what string) *Error {
 	return skip("this is "+what+", which is not read", "save the photo as an ordinary JPEG or PNG")
 }
 
-func errDecoder(format string, err error) error {
+func errDecoder(err error) error {
 	var own *Error
 	var unsupportedJPEG jpeg.UnsupportedError
 	var unsupportedPNG png.UnsupportedError

@@ -90,7 +90,7 @@ func (s *jpegScan) walk() error {
 			}
 		case marker == markAPP1, marker == markAPP2, marker == markAPP14, isFrame(marker):
 			data := make([]byte, size) // below 64 KiB
-			if _, err := readFull(s.r, data); err != nil {
+			if _, err := io.ReadFull(s.r, data); err != nil {
 				return err
 			}
 			if err := s.segment(marker, data); err != nil {
@@ -128,7 +128,7 @@ func (s *jpegScan) next() (byte, error) {
 // length reads a segment's length, without its own two bytes.
 func (s *jpegScan) length() (int, error) {
 	var b [2]byte
-	if _, err := readFull(s.r, b[:]); err != nil {
+	if _, err := io.ReadFull(s.r, b[:]); err != nil {
 		return 0, err
 	}
 	n := int(b[0])<<8 | int(b[1])
@@ -242,13 +242,4 @@ func (s *jpegScan) profile() []byte {
 		p = append(p, piece...)
 	}
 	return p
-}
-
-// readFull is io.ReadFull with one error for data that ends early.
-func readFull(r io.Reader, b []byte) (int, error) {
-	n, err := io.ReadFull(r, b)
-	if err == io.EOF {
-		err = io.ErrUnexpectedEOF
-	}
-	return n, err
 }

@@ -185,9 +185,7 @@ func (t *top) shelves(items []item) []Strips {
 
 // cutting makes the cutting list, the sheets and what cloth they take.
 func (t *top) cutting(p *Plan) error {
-	if err := t.cuts(p); err != nil {
-		return err
-	}
+	t.cuts(p)
 	yields := t.yields()
 	var setting []item
 	for i := range p.CutList {
@@ -251,7 +249,7 @@ func how(strips bool, yields, count int) string {
 	return "scraps"
 }
 
-func (t *top) cuts(p *Plan) error {
+func (t *top) cuts(p *Plan) {
 	var list lists[string, Cut]
 	for i := range t.pieces {
 		c := t.cutOf(&t.pieces[i])
@@ -276,7 +274,6 @@ func (t *top) cuts(p *Plan) error {
 		}
 		return by
 	})
-	return nil
 }
 
 // cutOf is a piece as it is cut. A square of side a that is cut across twice
