@@ -132,15 +132,10 @@ type ErrNothing struct{ What string }
 func (e *ErrNothing) Error() string { return e.What }
 
 func asSkipped(name string, err error) photo.Skipped {
-	switch e := err.(type) {
-	case *photo.Error:
-		s := e.Skipped
-		s.Photo = name
-		return s
-	case *grid.Error:
+	if e, ok := err.(*grid.Error); ok {
 		return photo.Skipped{Photo: name, Reason: e.Reason, Hint: strings.TrimSuffix(e.Hint, ".") + "; for loose scraps, greige sort is the command"}
 	}
-	return photo.Skipped{Photo: name, Reason: err.Error()}
+	return photo.SkippedOf(name, err)
 }
 
 // viewScale is the pixels of the working picture to a degree of sight, for a

@@ -115,6 +115,14 @@ type Error struct{ Skipped }
 
 func (e *Error) Error() string { return strconv.Quote(e.Photo) + ": " + e.Reason }
 
+// SkippedOf is the line about a photo that gave an error.
+func SkippedOf(name string, err error) Skipped {
+	if e, ok := err.(*Error); ok {
+		return Skipped{Photo: name, Reason: e.Reason, Hint: e.Hint}
+	}
+	return Skipped{Photo: name, Reason: err.Error()}
+}
+
 // Open reads the photo in the file at path, see Read.
 func Open(ctx context.Context, path string, lim Limits) (*Photo, error) {
 	return Read(ctx, Source{Name: path, Path: path}, lim)

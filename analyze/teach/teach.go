@@ -125,15 +125,10 @@ func refuse(reason, hint string) error {
 }
 
 func asSkipped(name string, err error) photo.Skipped {
-	switch e := err.(type) {
-	case *photo.Error:
-		s := e.Skipped
-		s.Photo = name
-		return s
-	case *grid.Error:
-		return photo.Skipped{Photo: name, Reason: e.Reason, Hint: strings.NewReplacer("--corners", "--chart-corners").Replace(e.Hint)}
+	if e, ok := err.(*grid.Error); ok {
+		return photo.Skipped{Photo: name, Reason: e.Reason, Hint: strings.ReplaceAll(e.Hint, "--corners", "--chart-corners")}
 	}
-	return photo.Skipped{Photo: name, Reason: err.Error()}
+	return photo.SkippedOf(name, err)
 }
 
 func (p pupil) taught(by string) camera.Taught {
