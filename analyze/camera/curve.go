@@ -2,6 +2,7 @@ package camera
 
 import (
 	"math"
+	"slices"
 
 	"greige/colorspace"
 )
@@ -121,14 +122,9 @@ func translate(y float64, from, to []float64) float64 {
 	case l <= from[1]:
 		return edge(1)
 	}
-	lo, hi := 1, n
-	for hi-lo > 1 {
-		if mid := (lo + hi) / 2; from[mid] <= l {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
+	hi, _ := slices.BinarySearch(from[2:], l)
+	hi += 2 // the first that is l or more
+	lo := hi - 1
 	return colorspace.LuminanceOf(to[lo] + (to[hi]-to[lo])*(l-from[lo])/(from[hi]-from[lo]))
 }
 

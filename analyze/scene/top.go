@@ -2,6 +2,7 @@ package scene
 
 import (
 	"math"
+	"slices"
 
 	"greige/colorspace"
 )
@@ -153,16 +154,11 @@ func (q *quilt) find(p point) (row, col int, seam float64) {
 
 // search finds i with lines[i] <= v < lines[i+1], the ends taken in.
 func search(lines []float64, v float64) int {
-	lo, hi := 0, len(lines)-2
-	for lo < hi {
-		mid := (lo + hi + 1) / 2
-		if lines[mid] <= v {
-			lo = mid
-		} else {
-			hi = mid - 1
-		}
+	i, exact := slices.BinarySearch(lines, v)
+	if !exact {
+		i--
 	}
-	return lo
+	return min(max(i, 0), len(lines)-2)
 }
 
 func (q *quilt) at(p point) hit {
