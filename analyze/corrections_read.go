@@ -238,7 +238,7 @@ func ofKind(e *json.SemanticError, at jsontext.Pointer) string {
 	what := "the file"
 	for name := range at.Tokens() {
 		if _, err := strconv.Atoi(name); err != nil { // else a place in a list
-			what = name
+			what = "the " + name
 		}
 	}
 	switch {
