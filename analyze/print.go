@@ -71,15 +71,32 @@ func (s *Session) Border(ctx context.Context, printed Source, opt BorderOptions)
 	}
 	opt.session = s
 	r := &Result{Command: "border", Distance: opt.Distance, WidthCM: opt.WidthCM, WidthAssumed: opt.WidthCM == 0}
-	cloths, err := opt.stashOf(ctx, printed.Path, given{opt.Stash, opt.StashKnown, opt.Kept, opt.StashScraps}, r)
-	if err != nil {
-		return nil, err
+	var cloths []piles.Fabric
+	var d *drawn
+	var noStash, noPrint error
+	readStash := func() {
+		cloths, noStash = opt.stashOf(ctx, printed.Path, given{opt.Stash, opt.StashKnown, opt.Kept, opt.StashScraps}, r)
 	}
-	if err := alone(ctx, func() error { return opt.draw(ctx, printed, cloths, r) }); err != nil {
+	look := func() {
+		noPrint = alone(ctx, func() (err error) { d, err = opt.draw(ctx, printed); return err })
+	}
+	if len(opt.Stash) == 0 {
+		photo.Both(readStash, look)
+	} else { // one after the other: no more photos are open at a time than Jobs says
+		readStash()
+		look()
+	}
+	if noStash != nil {
+		return nil, noStash
+	}
+	if noPrint == nil {
+		noPrint = alone(ctx, func() error { return opt.choose(ctx, printed, d, cloths, r) })
+	}
+	if noPrint != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		r.Skipped = append(r.Skipped, asSkipped(printed.Name, err))
+		r.Skipped = append(r.Skipped, asSkipped(printed.Name, noPrint))
 		return r, &ErrNothing{"the print could not be measured"}
 	}
 	return r, nil
@@ -98,20 +115,22 @@ func (d *drawn) bytes() int64 {
 	return squinted{d.sight.Views}.bytes() + int64(len(d.sight.Values)+len(d.sight.Inks.Of)+len(d.inks.Of))
 }
 
-func (opt BorderOptions) draw(ctx context.Context, printed Source, cloths []piles.Fabric, r *Result) error {
+// draw draws the print's palette.
+func (opt BorderOptions) draw(ctx context.Context, printed Source) (*drawn, error) {
 	sum, given, err := opt.known(printed)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	opt.Settings = opt.hold(given)
 	if given.At != nil && opt.At.Empty() {
 		opt.At = rectangleOf(*given.At)
 	}
 	key := fmt.Sprintf("print %s %q %v %v %d %g %g", sum, printed.Name, opt.Light, opt.At, opt.Colours, opt.WidthCM, opt.Distance)
-	d, err := remember(ctx, opt.session, key, func() (*drawn, error) { return opt.lookAt(ctx, printed, sum) })
-	if err != nil {
-		return err
-	}
+	return remember(ctx, opt.session, key, func() (*drawn, error) { return opt.lookAt(ctx, printed, sum) })
+}
+
+// choose chooses from the stash for a print, into r.
+func (opt BorderOptions) choose(ctx context.Context, printed Source, d *drawn, cloths []piles.Fabric, r *Result) error {
 	for _, n := range d.notes {
 		r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", printed.Name, n))
 	}

@@ -240,7 +240,7 @@ func TestChoiceOfALargeStash(t *testing.T) {
 	few := all.worthTrying()
 	require.Len(t, few.cloths, searched)
 	for j := range print {
-		for k, c := range all.byNearness(j)[:nearest] {
+		for k, c := range all.byNearness[j][:nearest] {
 			assert.Contains(t, few.cloths, all.cloths[c], "number %d of colour %d", k, j)
 		}
 	}

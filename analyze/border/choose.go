@@ -9,6 +9,7 @@ import (
 
 	"greige/analyze/cloth"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 )
 
 // What makes a handful of centre fabrics good is weighed in parts of 0 to 1.
@@ -60,17 +61,32 @@ func (s *stand) choices(n int) []Choice {
 	if n == len(s.cloths) {
 		return out
 	}
-	for _, t := range []temper{{"quiet", -1}, {"lively", 1}} {
-		for range 4 {
-			set := s.search(n, t)
-			if t.sign*(s.liveliness(set)-s.liveliness(best)) > 1e-9 {
-				out = append(out, s.choice(set, t))
-				break
-			}
-			t.sign *= 3
+	tempers := []temper{{"quiet", -1}, {"lively", 1}}
+	others := make([][]int, len(tempers))
+	raster.Bands(len(tempers), 1, func(from, to int) {
+		for i := from; i < to; i++ {
+			others[i] = s.unlike(best, tempers[i])
+		}
+	})
+	for i, set := range others {
+		if set != nil {
+			out = append(out, s.choice(set, tempers[i]))
 		}
 	}
 	return out
+}
+
+// unlike is a set of as many cloths as best has, quieter or livelier than it as t
+// says; nil where none is found.
+func (s *stand) unlike(best []int, t temper) []int {
+	for range 4 {
+		set := s.search(len(best), t)
+		if t.sign*(s.liveliness(set)-s.liveliness(best)) > 1e-9 {
+			return set
+		}
+		t.sign *= 3
+	}
+	return nil
 }
 
 // worthTrying is s with, of a large stash, only the cloths that a choice can need:
@@ -179,15 +195,12 @@ func (s *stand) first(size int, t temper) []int {
 	for c := range single {
 		single[c] = weighBelong*s.belongs[c] + weighTemper*t.sign*s.lively[c]
 	}
-	var queues [][]int
-	for j := range s.palette {
-		queues = append(queues, s.byNearness(j))
-	}
+	queues := slices.Clone(s.byNearness)
 	all := make([]int, len(s.cloths))
 	for c := range all {
 		all[c] = c
 	}
-	slices.SortStableFunc(all, func(a, b int) int { return cmp.Compare(single[b], single[a]) })
+	slices.SortFunc(all, func(a, b int) int { return cmp.Or(cmp.Compare(single[b], single[a]), a-b) })
 	for tenth := range 10 {
 		var q []int
 		for _, c := range all {

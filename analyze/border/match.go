@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -18,8 +19,10 @@ type stand struct {
 	near    [][]float64 // of each of cloths, by colour: CIEDE2000
 	figure  [][]bool    // and whether by its figures
 	apart   [][]float32 // CIEDE2000 between two cloths, the earlier second
-	orders  [][]int     // see byNearness
 
+	// byNearness are the indexes of cloths by colour, the nearest to it first, equal
+	// ones in the order of the stash.
+	byNearness [][]int
 	// What a search asks for again and again, see weigh.
 	covers  [][]float64 // of each of cloths, by colour: how well it answers it, 0..1
 	belongs []float64   // how well each cloth goes with the print, 0..1
@@ -31,16 +34,20 @@ type stand struct {
 func newStand(palette []Colour, stash []piles.Fabric) *stand {
 	s := &stand{palette: palette, stash: stash}
 	for i := range stash {
-		if stash[i].Doubtful {
-			continue
+		if !stash[i].Doubtful {
+			s.cloths = append(s.cloths, i)
 		}
-		near, figure := make([]float64, len(palette)), make([]bool, len(palette))
-		for j, k := range palette {
-			near[j], figure[j] = likeness(&stash[i].Cloth, k.Lab)
-		}
-		s.cloths = append(s.cloths, i)
-		s.near, s.figure = append(s.near, near), append(s.figure, figure)
 	}
+	s.near, s.figure = make([][]float64, len(s.cloths)), make([][]bool, len(s.cloths))
+	raster.Bands(len(s.cloths), 64, func(from, to int) {
+		for c := from; c < to; c++ {
+			near, figure := make([]float64, len(palette)), make([]bool, len(palette))
+			for j, k := range palette {
+				near[j], figure[j] = likeness(&s.fabric(c).Cloth, k.Lab)
+			}
+			s.near[c], s.figure[c] = near, figure
+		}
+	})
 	if len(s.cloths) <= searched {
 		s.pairs()
 	}
@@ -50,7 +57,8 @@ func newStand(palette []Colour, stash []piles.Fabric) *stand {
 
 // weigh works out what each cloth is worth by itself: how well it answers each
 // colour, how well it goes with the print, by the nearest of its colours, and how
-// much it asks to be looked at, by its chroma and by how busy it is.
+// much it asks to be looked at, by its chroma and by how busy it is. Then the cloths
+// are put in order of nearness to each colour.
 func (s *stand) weigh() {
 	for _, k := range s.palette {
 		// Small accents count for more than their share: that is what they are for.
@@ -67,18 +75,32 @@ func (s *stand) weigh() {
 		s.covers, s.belongs = append(s.covers, row), append(s.belongs, best)
 		s.lively = append(s.lively, .5*min(f.Lab.Chroma()/60, 1)+.5*min(f.Spread/12, 1))
 	}
+	s.byNearness = make([][]int, len(s.palette))
+	raster.Bands(len(s.palette), 1, func(from, to int) {
+		for j := from; j < to; j++ {
+			order := make([]int, len(s.cloths))
+			for c := range order {
+				order[c] = c
+			}
+			slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(s.near[a][j], s.near[b][j]), a-b) })
+			s.byNearness[j] = order
+		}
+	})
 }
 
 // pairs works out how far apart the cloths are: a search asks for the same pairs
 // again and again.
 func (s *stand) pairs() {
-	for c, i := range s.cloths {
-		row := make([]float32, c)
-		for d := range row {
-			row[d] = float32(colorspace.CIEDE2000(s.stash[i].Lab, s.stash[s.cloths[d]].Lab))
+	s.apart = make([][]float32, len(s.cloths))
+	raster.Bands(len(s.cloths), 8, func(from, to int) {
+		for c := from; c < to; c++ {
+			row := make([]float32, c)
+			for d := range row {
+				row[d] = float32(colorspace.CIEDE2000(s.fabric(c).Lab, s.fabric(d).Lab))
+			}
+			s.apart[c] = row
 		}
-		s.apart = append(s.apart, row)
-	}
+	})
 }
 
 // nearest is how many cloths are named for a colour at most.
@@ -88,7 +110,7 @@ const nearest = 12
 func (s *stand) matches() []Match {
 	out := make([]Match, len(s.palette))
 	for j := range s.palette {
-		order := s.byNearness(j)
+		order := s.byNearness[j]
 		m := Match{Colour: j, Fabrics: []Near{}}
 		for _, c := range order[:min(len(order), nearest)] {
 			m.Fabrics = append(m.Fabrics, Near{ID: s.stash[s.cloths[c]].ID, DeltaE: s.near[c][j], ByFigure: s.figure[c][j]})
@@ -96,24 +118,6 @@ func (s *stand) matches() []Match {
 		out[j] = m
 	}
 	return out
-}
-
-// byNearness are the indexes of the cloths, the nearest to colour j first,
-// equal ones in the order of the stash.
-func (s *stand) byNearness(j int) []int {
-	if s.orders == nil {
-		s.orders = make([][]int, len(s.palette))
-	}
-	if s.orders[j] != nil {
-		return s.orders[j]
-	}
-	order := make([]int, len(s.cloths))
-	for c := range order {
-		order[c] = c
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(s.near[a][j], s.near[b][j]) })
-	s.orders[j] = order
-	return order
 }
 
 // worthShopping is the share of the print from which a colour is missed.
@@ -127,16 +131,14 @@ func (s *stand) missing() []Missing {
 		if k.Share < worthShopping {
 			continue
 		}
-		nearest, hue := math.Inf(1), -1
-		nearestHue := math.Inf(1)
-		for c, i := range s.cloths {
-			nearest = min(nearest, s.near[c][j])
+		if first := s.byNearness[j]; len(first) > 0 && s.near[first[0]][j] <= SameFamily {
+			continue
+		}
+		hue, nearestHue := -1, math.Inf(1)
+		for _, i := range s.cloths {
 			if d := hueOnly(s.stash[i].Lab, k.Lab); d <= SameFamily && math.Abs(s.stash[i].Lab.L-k.Lab.L) < nearestHue {
 				nearestHue, hue = math.Abs(s.stash[i].Lab.L-k.Lab.L), i
 			}
-		}
-		if nearest <= SameFamily {
-			continue
 		}
 		m := Missing{Colour: j, Hex: k.Hex, Say: fmt.Sprintf("nothing near the %s", k.Name)}
 		// Right but for its lightness: then that is what to shop for.
