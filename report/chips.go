@@ -25,18 +25,24 @@ type chip struct {
 	// Size is W and H as a picture of it has them, Area where it lies in what it
 	// shows, as a shape has it, and Box the same as a viewBox.
 	Size, Area, Box template.HTMLAttr
-	Shows           string            // whose pictures; "" for a flat chip
-	Colour, Grey    template.HTMLAttr // href of its pictures; "" where it shows another's
-	Points          string            // the outline in pixels of the chip; "" for the whole
-	Inner           string            // where it fills patches: a box of nothing but cloth, as a viewBox
-	Flat            string            // the colour of a flat chip
-	FlatGrey        string            // the grey of its lightness: what squinting leaves of it
+	Shows           string // whose pictures; "" for a flat chip
+	colour, grey    []byte // its pictures; none where it shows another's
+	Points          string // the outline in pixels of the chip; "" for the whole
+	Inner           string // where it fills patches: a box of nothing but cloth, as a viewBox
+	Flat            string // the colour of a flat chip
+	FlatGrey        string // the grey of its lightness: what squinting leaves of it
 	// Its grey in two, three and five values.
 	Two, Three, Five string
 	Fill             bool // may be cut to fill its place
 	at               [2]int
 	shape            [][2]float64
 }
+
+// Colour and Grey are its pictures as their addresses. They are made as they are
+// written: there may be hundreds, and they are most of a page.
+func (k chip) Colour() template.HTMLAttr { return address("href", k.colour) }
+
+func (k chip) Grey() template.HTMLAttr { return address("href", k.grey) }
 
 // chipRef is a chip to be used: its symbol, and its height for a width of 1.
 type chipRef struct {
@@ -61,7 +67,7 @@ func (b *chipBook) cloth(c *cloth.Cloth) chipRef {
 	k := b.flat(c.Lab)
 	if s := c.Swatch; s != nil && s.W > 0 && s.H > 0 && len(s.Colour) > 0 {
 		k.W, k.H = s.W, s.H
-		k.Colour, k.Grey = address("href", s.Colour), address("href", s.Grey)
+		k.colour, k.grey = s.Colour, s.Grey
 		if len(s.Shape) >= 3 {
 			k.shape = s.Shape
 			k.Points = points(s.Shape, float64(s.W), float64(s.H))
@@ -77,7 +83,7 @@ func (b *chipBook) photo(s *analyze.Sight) int {
 		return -1
 	}
 	b.photos = append(b.photos, chip{ID: fmt.Sprintf("%sp%d", b.prefix, len(b.photos)+1), W: s.W, H: s.H, Size: sizeOf(s.W, s.H),
-		Colour: address("href", s.Colour), Grey: address("href", s.Grey)})
+		colour: s.Colour, grey: s.Grey})
 	return len(b.photos) - 1
 }
 
@@ -108,7 +114,7 @@ func (b *chipBook) colour(l colorspace.Lab) chipRef { return b.add(b.flat(l)) }
 
 // strip adds a piece of a print that may be cut to fill its place.
 func (b *chipBook) strip(s *cloth.Swatch) chipRef {
-	return b.add(chip{W: s.W, H: s.H, Colour: address("href", s.Colour), Grey: address("href", s.Grey), Fill: true,
+	return b.add(chip{W: s.W, H: s.H, colour: s.Colour, grey: s.Grey, Fill: true,
 		Flat: "#8b8b8b", FlatGrey: "#8b8b8b"})
 }
 
@@ -119,7 +125,7 @@ func (b *chipBook) flat(l colorspace.Lab) chip {
 
 func (b *chipBook) add(k chip) chipRef {
 	k.ID = b.prefix + strconv.Itoa(len(b.chips)+1)
-	if k.Colour != "" {
+	if len(k.colour) > 0 {
 		k.Shows = k.ID
 	}
 	k.Size, k.Area = sizeOf(k.W, k.H), box(float64(k.at[0]), float64(k.at[1]), float64(k.W), float64(k.H))

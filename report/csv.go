@@ -36,7 +36,7 @@ func WriteCSV(w io.Writer, r *analyze.Result) error {
 	case r.Border != nil:
 		rows = paletteRows(r.Border)
 	case r.Kept != nil:
-		rows = keptRows(r.Kept.Fabrics)
+		rows = keptRows(nil) // the heads; the cloths come as they are read
 	case r.Plan != nil:
 		rows = cutRows(r.Plan)
 	default:
@@ -44,10 +44,10 @@ func WriteCSV(w io.Writer, r *analyze.Result) error {
 	}
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
-	if err := out.WriteAll(rows); err != nil || r.Kept == nil || r.Kept.More == nil {
+	if err := out.WriteAll(rows); err != nil || r.Kept == nil {
 		return err
 	}
-	return r.Kept.More.Each(func(some []stash.FoundCloth) error { return out.WriteAll(keptRows(some)[1:]) })
+	return r.Kept.Each(func(some []stash.FoundCloth) error { return out.WriteAll(keptRows(some)[1:]) })
 }
 
 // text is a cell that a spreadsheet shows and does not run. Characters that

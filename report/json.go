@@ -66,8 +66,8 @@ type (
 // never null, what does not apply is left out, and figures are rounded: to a
 // hundredth of a pixel, a thousandth of an L* or of a colour difference, a
 // hundred thousandth of a share. A figure that is no number is an error that
-// names it, and nothing is written; of a long answer out of the stash, which is
-// written as it is read, what comes before it is.
+// names it, and nothing is written; of an answer out of the stash, which is written
+// as it is read, what comes before it is.
 func WriteJSON(w io.Writer, r *analyze.Result, version string) error {
 	var t tidier
 	object := objectOf(&t, r, version)
@@ -82,8 +82,8 @@ func WriteJSON(w io.Writer, r *analyze.Result, version string) error {
 		return err
 	}
 	data = append(data, '\n')
-	if r.Kept != nil && r.Kept.More != nil {
-		return writeLong(w, data, r.Kept.More)
+	if r.Kept != nil {
+		return writeKept(w, data, r.Kept)
 	}
 	_, err = w.Write(data)
 	return err
@@ -99,15 +99,18 @@ func indented(v any, prefix string) ([]byte, error) {
 	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), err
 }
 
-// writeLong writes an object with the cloths that more has behind those that are in
-// it: the list of cloths ends where a line begins with its bracket.
-func writeLong(w io.Writer, object []byte, more *stash.More) error {
-	begin := bytes.Index(object, []byte("\n \"fabrics\": ["))
-	end := begin + bytes.Index(object[begin:], []byte("\n ]"))
-	if _, err := w.Write(object[:end]); err != nil {
+// noCloths is the list of cloths of an answer out of the stash that holds none.
+const noCloths = "\n \"fabrics\": []"
+
+// writeKept writes an answer out of the stash: the object without its cloths, and
+// these in the place of the empty list in it, as they are read.
+func writeKept(w io.Writer, object []byte, k *stash.Answer) error {
+	before, after, _ := bytes.Cut(object, []byte(noCloths))
+	if _, err := w.Write(append(before, noCloths[:len(noCloths)-1]...)); err != nil {
 		return err
 	}
-	err := more.Each(func(some []stash.FoundCloth) error {
+	between, end := "\n  ", "]"
+	err := k.Each(func(some []stash.FoundCloth) error {
 		for i := range some {
 			var t tidier
 			f := tidied(&t, some[i])
@@ -118,16 +121,17 @@ func writeLong(w io.Writer, object []byte, more *stash.More) error {
 			if err != nil {
 				return err
 			}
-			if _, err := w.Write(append([]byte(",\n  "), data...)); err != nil {
+			if _, err := w.Write(append([]byte(between), data...)); err != nil {
 				return err
 			}
+			between, end = ",\n  ", "\n ]"
 		}
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	_, err = w.Write(object[end:])
+	_, err = w.Write(append([]byte(end), after...))
 	return err
 }
 
@@ -153,7 +157,9 @@ func objectOf(t *tidier, r *analyze.Result, version string) any {
 		withTies(b.Stash)
 		return borderObject{h, &b}
 	case r.Kept != nil:
-		a := tidied(t, *r.Kept)
+		a := *r.Kept
+		a.Fabrics = nil // see writeKept
+		a = tidied(t, a)
 		return stashObject{h, &a}
 	case r.Plan != nil:
 		p := tidied(t, *r.Plan)
@@ -191,7 +197,16 @@ func decimalsOf(field string, otherwise int) int {
 
 // tidier copies values with their floats rounded and their nil lists made
 // empty, and remembers the first figure that is no number.
-type tidier struct{ bad string }
+type tidier struct {
+	path []step // to the value that is being copied
+	bad  string
+}
+
+// step is one step of a path: a field, or an index where the field is "".
+type step struct {
+	field string
+	index int
+}
 
 // err names the figure that is no number; nil: all are.
 func (t *tidier) err() error {
@@ -201,17 +216,29 @@ func (t *tidier) err() error {
 	return &Error{Reason: fmt.Sprintf("the figure %s is no number", t.bad), Hint: "this is a fault of the program: please report it, with the photo"}
 }
 
-func tidied[T any](t *tidier, v T) T {
-	return t.value(reflect.ValueOf(&v).Elem(), "", thousandth).Interface().(T)
+func (t *tidier) where() string {
+	var b strings.Builder
+	for _, s := range t.path {
+		if s.field == "" {
+			fmt.Fprintf(&b, "[%d]", s.index)
+		} else {
+			b.WriteString("." + s.field)
+		}
+	}
+	return strings.TrimPrefix(b.String(), ".")
 }
 
-func (t *tidier) value(v reflect.Value, path string, decimals int) reflect.Value {
+func tidied[T any](t *tidier, v T) T {
+	return t.value(reflect.ValueOf(&v).Elem(), thousandth).Interface().(T)
+}
+
+func (t *tidier) value(v reflect.Value, decimals int) reflect.Value {
 	out := reflect.New(v.Type()).Elem()
 	switch v.Kind() {
 	case reflect.Float64:
 		f := v.Float()
 		if (math.IsNaN(f) || math.IsInf(f, 0)) && t.bad == "" {
-			t.bad = path
+			t.bad = t.where()
 		}
 		p := math.Pow10(decimals)
 		f = math.Round(f*p) / p
@@ -222,17 +249,13 @@ func (t *tidier) value(v reflect.Value, path string, decimals int) reflect.Value
 	case reflect.Pointer:
 		if !v.IsNil() {
 			out.Set(reflect.New(v.Type().Elem()))
-			out.Elem().Set(t.value(v.Elem(), path, decimals))
+			out.Elem().Set(t.value(v.Elem(), decimals))
 		}
 	case reflect.Slice:
 		out.Set(reflect.MakeSlice(v.Type(), v.Len(), v.Len()))
-		for i := range v.Len() {
-			out.Index(i).Set(t.value(v.Index(i), fmt.Sprintf("%s[%d]", path, i), decimals))
-		}
+		t.items(v, out, decimals)
 	case reflect.Array:
-		for i := range v.Len() {
-			out.Index(i).Set(t.value(v.Index(i), fmt.Sprintf("%s[%d]", path, i), decimals))
-		}
+		t.items(v, out, decimals)
 	case reflect.Struct:
 		for i := range v.NumField() {
 			f := v.Type().Field(i)
@@ -241,14 +264,25 @@ func (t *tidier) value(v reflect.Value, path string, decimals int) reflect.Value
 			if name == "-" || omit {
 				continue // not written, so not copied
 			}
-			where := path
+			depth := len(t.path)
 			if !f.Anonymous {
-				where = strings.TrimPrefix(path+"."+name, ".")
+				t.path = append(t.path, step{field: name})
 			}
-			out.Field(i).Set(t.value(v.Field(i), where, decimalsOf(name, decimals)))
+			out.Field(i).Set(t.value(v.Field(i), decimalsOf(name, decimals)))
+			t.path = t.path[:depth]
 		}
 	default:
 		out.Set(v)
 	}
 	return out
+}
+
+// items copies the values of a list.
+func (t *tidier) items(v, out reflect.Value, decimals int) {
+	t.path = append(t.path, step{})
+	for i := range v.Len() {
+		t.path[len(t.path)-1].index = i
+		out.Index(i).Set(t.value(v.Index(i), decimals))
+	}
+	t.path = t.path[:len(t.path)-1]
 }

@@ -147,7 +147,7 @@ func TestKeptLongAnswers(t *testing.T) {
 	all, piled, untold := k.Count()
 	rest := k.Fabrics[2:]
 	k.Fabrics = k.Fabrics[:2]
-	k.More = &stash.More{All: piled, Untold: untold, Shown: []stash.FoundCloth{whole.Kept.Fabrics[0], rest[1]}, Each: func(give func([]stash.FoundCloth) error) error {
+	k.More = &stash.More{All: piled, Untold: untold, Shown: []stash.FoundCloth{whole.Kept.Fabrics[0], rest[1]}, Rest: func(give func([]stash.FoundCloth) error) error {
 		for len(rest) > 0 {
 			n := min(2, len(rest))
 			if err := give(rest[:n]); err != nil {

@@ -115,7 +115,6 @@ type page struct {
 	Photos   []chip // that chips are parts of
 	Chips    []chip
 	Chapters []*chapter
-	Defs     template.HTML // the chips, as the other parts use them
 }
 
 func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) error {
@@ -146,14 +145,13 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 		p.Title = p.Chapters[0].Answer.Headline
 	}
 	p.Switch = newSwitch(distance)
-	// These are nearly all of a page.
+	// With the chips, which are written as they are made, these are nearly all of a page.
 	var wrong [2]error
 	photo.Both(func() {
 		for _, c := range p.Chapters {
 			wrong[0] = errors.Join(wrong[0], render(&c.Pictures, "pictures", c))
 		}
 	}, func() {
-		wrong[1] = render(&p.Defs, "defs", p)
 		for _, c := range p.Chapters {
 			wrong[1] = errors.Join(wrong[1], render(&c.Figures, "figures", c))
 		}

@@ -75,9 +75,25 @@ type More struct {
 	// Shown are the cloths for a page. Where nearness was asked for, these are the first
 	// of the answer; else they are spread evenly over it, so that each pile is seen.
 	Shown []FoundCloth
-	// Each gives the cloths that Fabrics leaves out, some at a time, in their order.
-	Each func(give func([]FoundCloth) error) error
+	Rest  func(give func([]FoundCloth) error) error // gives the cloths that Fabrics leaves out, some at a time
 }
+
+// Each gives all cloths of the answer, a hundred at a time, in their order.
+func (a *Answer) Each(give func([]FoundCloth) error) error {
+	for some := range slices.Chunk(a.Fabrics, atATime) {
+		if err := give(some); err != nil {
+			return err
+		}
+	}
+	if a.More == nil {
+		return nil
+	}
+	return a.More.Rest(give)
+}
+
+// atATime is how many cloths are read at a time of an answer that is read as it is
+// written.
+const atATime = 100
 
 // Count is how many cloths the answer has, in each pile, and of those in none how many
 // cannot be told.
@@ -143,17 +159,15 @@ func (s *Stash) more(ctx context.Context, hits []Hit, spread bool) (*More, error
 			m.All[hits[i].Pile]++
 		}
 	}
-	m.Each = func(give func([]FoundCloth) error) error {
-		for rest := hits[Pictured:]; len(rest) > 0; {
-			n := min(len(rest), 100)
-			some, err := s.found(ctx, rest[:n], false)
+	m.Rest = func(give func([]FoundCloth) error) error {
+		for rest := range slices.Chunk(hits[Pictured:], atATime) {
+			some, err := s.found(ctx, rest, false)
 			if err != nil {
 				return err
 			}
 			if err := give(some); err != nil {
 				return err
 			}
-			rest = rest[n:]
 		}
 		return nil
 	}

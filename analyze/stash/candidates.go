@@ -22,22 +22,18 @@ func (s *Stash) Candidates(ctx context.Context) ([]piles.Fabric, error) {
 	if err != nil {
 		return nil, err
 	}
-	keys, err := s.keys(ctx)
-	if err != nil {
-		return nil, err
-	}
-	out := make([]piles.Fabric, len(keys))
-	for i := range keys {
-		k, f := &keys[i], &out[i]
-		f.ID, f.Photo, f.Group = strconv.FormatInt(k.id, 10), names[k.photo], int(k.group)
-		f.Lab, f.Lightness, f.Uncertainty, f.Apart, f.Spread = k.lab, k.lab.L, k.unsure, k.within, k.spread
-		f.Name, f.Character = k.name, cloth.Character(k.character)
-		f.Colours = make([]cloth.Colour, len(k.inks))
+	var out []piles.Fabric
+	var spread float64
+	err = s.eachKey(ctx, "SELECT cloth, key, spread FROM keys ORDER BY cloth", func(k *key) {
+		f := piles.Fabric{ID: strconv.FormatInt(k.id, 10), Photo: names[k.photo], Group: int(k.group), Cloth: cloth.Cloth{
+			Lab: k.lab, Lightness: k.lab.L, Uncertainty: k.unsure, Apart: k.within, Spread: spread,
+			Name: k.name, Character: cloth.Character(k.character), Colours: make([]cloth.Colour, len(k.inks))}}
 		for j, c := range k.inks {
 			f.Colours[j] = cloth.Colour{Lab: c.lab, Share: c.share}
 		}
-	}
-	return out, nil
+		out = append(out, f)
+	}, &spread)
+	return out, err
 }
 
 func (s *Stash) photoNames(ctx context.Context) (map[int64]string, error) {

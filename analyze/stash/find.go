@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -87,26 +88,40 @@ type Retake struct {
 // uncertainty: those of which it cannot be told come behind the others, without a
 // rank. Among cloths of one photo, or of photos on one footing, only what they do
 // not share counts.
+//
+// All cloths are looked at twice, so that what is held of each is small: once as they
+// are read, and once when all lightnesses, and with them the piles, are known.
 func (s *Stash) Find(ctx context.Context, q Query) (*Found, error) {
-	keys, err := s.keys(ctx)
+	targets, err := s.targetsOf(ctx, q.Near)
 	if err != nil {
 		return nil, err
 	}
-	f := &Found{Kept: len(keys), Hits: []Hit{}, Cuts: []float64{}}
-	unsure := doubts(keys)
-	f.Cuts = cuts(keys, unsure)
-	targets := targetsOf(q.Near, keys)
-	for i := range keys {
-		k := &keys[i]
-		h := Hit{Photo: k.photo, Group: int(k.group), Lab: k.lab, Uncertainty: unsure[i], Left: k.left, DeltaE: math.NaN(), ByInk: -1}
+	f := &Found{Hits: []Hit{}}
+	var levels levels
+	var at []int // of each hit's level
+	err = s.eachKey(ctx, "SELECT cloth, key FROM keys ORDER BY cloth", func(k *key) {
+		levels.add(k)
+		if !q.mayFit(k) {
+			return
+		}
+		h := Hit{ID: strconv.FormatInt(k.id, 10), Photo: k.photo, Group: int(k.group), Lab: k.lab, Left: k.left, DeltaE: math.NaN(), ByInk: -1}
 		if len(targets) > 0 {
 			h.near(k, targets)
 		}
-		if q.fits(k, unsure[i], f.Cuts, &h) {
-			h.ID = strconv.FormatInt(k.id, 10)
-			f.Hits = append(f.Hits, h)
+		f.Hits, at = append(f.Hits, h), append(at, len(levels.of)-1)
+	})
+	if err != nil {
+		return nil, err
+	}
+	f.Kept, f.Cuts = len(levels.of), levels.cuts()
+	n := 0
+	for i, h := range f.Hits {
+		if q.fits(&h, levels.of[at[i]].unsure, levels.against(at[i]), f.Cuts) {
+			f.Hits[n] = h
+			n++
 		}
 	}
+	f.Hits = f.Hits[:n]
 	order(f.Hits, len(targets) > 0)
 	if f.Retake, err = s.retake(ctx, f.Hits); err != nil {
 		return nil, err
@@ -138,12 +153,26 @@ func (s *Stash) Targets(ctx context.Context, ids []string) ([]Target, error) {
 	return out, nil
 }
 
-// fits tells whether a cloth is among what is asked, and puts into h what its
-// lightness says of that; unsure is half of its 95 % interval against the other
-// cloths.
-func (q *Query) fits(k *key, unsure float64, cuts []float64, h *Hit) bool {
+// mayFit tells whether a cloth is what is asked, but for its lightness.
+func (q *Query) mayFit(k *key) bool {
+	switch {
+	case q.Character != "" && k.character != q.Character:
+		return false
+	case q.AtLeastCM2 > 0 && !(k.left >= q.AtLeastCM2):
+		return false
+	}
+	return q.Name == "" || holdsWords(k.name, q.Name)
+}
+
+// fits tells whether a cloth is of a lightness that is asked, and puts into h what
+// its lightness says. own is half of its 95 % interval on L*, unsure the part of it
+// that it does not share with the other cloths.
+func (q *Query) fits(h *Hit, own, unsure float64, cuts []float64) bool {
+	if len(q.Near) == 0 {
+		h.Uncertainty = unsure
+	}
 	var chances chances
-	h.Pile, chances = pileOf(k.lab.L, unsure/1.96, cuts)
+	h.Pile, chances = pileOf(h.Lab.L, unsure/1.96, cuts)
 	asked, in := q.Piles, 0.0
 	if len(asked) == 0 {
 		asked = []piles.Pile{h.Pile}
@@ -165,25 +194,17 @@ func (q *Query) fits(k *key, unsure float64, cuts []float64, h *Hit) bool {
 	if q.To > q.From {
 		// Against figures that are given all of the uncertainty counts; nothing is
 		// lighter than 100 or darker than 0.
-		sigma, in := k.unsure/1.96, 1.0
+		sigma, in := own/1.96, 1.0
 		if q.To < 100 {
-			in = chance(q.To, k.lab.L, sigma)
+			in = chance(q.To, h.Lab.L, sigma)
 		}
 		if q.From > 0 {
-			in -= chance(q.From, k.lab.L, sigma)
+			in -= chance(q.From, h.Lab.L, sigma)
 		}
 		h.Edge = 1-in >= Likely
-		if !h.tell(k.lab.L >= q.From && k.lab.L <= q.To, in, k.unsure) {
-			return false
-		}
+		return h.tell(h.Lab.L >= q.From && h.Lab.L <= q.To, in, own)
 	}
-	switch {
-	case q.Character != "" && k.character != q.Character:
-		return false
-	case q.AtLeastCM2 > 0 && !(k.left >= q.AtLeastCM2):
-		return false
-	}
-	return q.Name == "" || holdsWords(k.name, q.Name)
+	return true
 }
 
 // tell is whether a cloth may be what is asked. Where its level is known the
@@ -273,21 +294,33 @@ func pileOf(l, s float64, cuts []float64) (p piles.Pile, of chances) {
 // sameFooting: what may be wrong with the level is wrong with both.
 func sameFooting(a, b *key) bool { return a.photo == b.photo || a.group == b.group && a.group != 0 }
 
-// doubts are the halves of the 95 % intervals by which each cloth is set against
-// the others: where all stand on one footing, what they do not share.
-func doubts(keys []key) []float64 {
-	out := make([]float64, len(keys))
-	one := true
-	for i := range keys {
-		one = one && sameFooting(&keys[0], &keys[i])
+// levels are how light the cloths of a stash are, and how sure that is.
+type levels struct {
+	of []level
+	// first is the first cloth, if oneFooting says that all others stand on its footing.
+	first      key
+	oneFooting bool
+}
+
+// level is the L* of a cloth with the halves of its 95 % intervals against cloths of
+// other photos and of the same one.
+type level struct{ l, unsure, within float64 }
+
+func (v *levels) add(k *key) {
+	if len(v.of) == 0 {
+		v.first, v.oneFooting = *k, true
 	}
-	for i := range keys {
-		out[i] = keys[i].unsure
-		if one {
-			out[i] = keys[i].within
-		}
+	v.oneFooting = v.oneFooting && sameFooting(&v.first, k)
+	v.of = append(v.of, level{k.lab.L, k.unsure, k.within})
+}
+
+// against is half of the 95 % interval by which cloth i is set against the others:
+// where all stand on one footing, what they do not share.
+func (v *levels) against(i int) float64 {
+	if v.oneFooting {
+		return v.of[i].within
 	}
-	return out
+	return v.of[i].unsure
 }
 
 // piled is how many piles a stash has.
@@ -295,12 +328,12 @@ const piled = 3
 
 // cuts are where the piles of the whole stash meet: natural breaks of the cloths
 // whose level is known where that are half of them or more, else of all.
-func cuts(keys []key, unsure []float64) []float64 {
+func (v *levels) cuts() []float64 {
 	var known, all []float64
-	for i := range keys {
-		all = append(all, keys[i].lab.L)
-		if unsure[i] <= Told {
-			known = append(known, keys[i].lab.L)
+	for i, of := range v.of {
+		all = append(all, of.l)
+		if v.against(i) <= Told {
+			known = append(known, of.l)
 		}
 	}
 	switch {
@@ -321,7 +354,7 @@ type target struct {
 	key *key
 }
 
-func targetsOf(near []Target, keys []key) []target {
+func (s *Stash) targetsOf(ctx context.Context, near []Target) ([]target, error) {
 	out := make([]target, len(near))
 	for i, t := range near {
 		out[i].Target = t
@@ -329,11 +362,16 @@ func targetsOf(near []Target, keys []key) []target {
 		if err != nil {
 			continue
 		}
-		if at, ok := slices.BinarySearchFunc(keys, n, func(k key, n int64) int { return cmp.Compare(k.id, n) }); ok {
-			out[i].key = &keys[at]
+		err = s.eachKey(ctx, fmt.Sprintf("SELECT cloth, key FROM keys WHERE cloth = %d", n), func(k *key) {
+			own := *k
+			own.inks = nil // their memory is the next key's
+			out[i].key = &own
+		})
+		if err != nil {
+			return nil, err
 		}
 	}
-	return out
+	return out, nil
 }
 
 // near finds the target that a cloth is nearest to, by its mean or by one of its
@@ -368,26 +406,26 @@ func (h *Hit) near(k *key, targets []target) {
 	}
 }
 
-// keys are what all cloths are asked for by, in the order of their numbers.
-func (s *Stash) keys(ctx context.Context) (keys []key, err error) {
+// eachKey gives the keys of a query, which asks for cloth, key and, for into, what
+// else it names. A key's inks hold until the next one.
+func (s *Stash) eachKey(ctx context.Context, query string, give func(k *key), into ...any) error {
 	if s.empty {
-		return nil, nil
+		return nil
 	}
 	words := map[string]string{}
-	var inks []ink
-	err = each(ctx, s.db, func(rows *sql.Rows) error {
-		var k key
-		var packed sql.RawBytes
-		if err := rows.Scan(&k.id, &packed, &k.spread); err != nil {
+	var k key
+	var packed sql.RawBytes
+	into = append([]any{&k.id, &packed}, into...)
+	return told(s.path, each(ctx, s.db, func(rows *sql.Rows) error {
+		if err := rows.Scan(into...); err != nil {
 			return err
 		}
-		if err := k.unpack(packed, words, &inks); err != nil {
+		if err := k.unpack(packed, words); err != nil {
 			return unreadable(s.path, k.id, err)
 		}
-		keys = append(keys, k)
+		give(&k)
 		return nil
-	}, "SELECT cloth, key, spread FROM keys ORDER BY cloth")
-	return keys, told(s.path, err)
+	}, query))
 }
 
 // retake are the photos of the cloths that cannot be told.

@@ -209,11 +209,8 @@ func TestSwingIsOneChanceInFive(t *testing.T) {
 		pile  piles.Pile
 		swing bool
 	}{{72, piles.Light, false}, {71.6, piles.Light, true}, {68, piles.Medium, false}, {68.4, piles.Medium, true}, {41.6, piles.Medium, true}, {38, piles.Dark, false}} {
-		k := plainCloth(c.l, 0, 0)
-		k.Uncertainty = 2 * 1.96
-		key := keyOf(&k, 1, 1, 0, 0)
-		var h Hit
-		require.True(t, (&Query{}).fits(&key, k.Uncertainty, cuts, &h))
+		h := Hit{Lab: colorspace.Lab{L: c.l}}
+		require.True(t, (&Query{}).fits(&h, 2*1.96, 2*1.96, cuts))
 		assert.Equal(t, c.pile, h.Pile, "%v", c)
 		assert.Equal(t, c.swing, h.Swing, "%v", c)
 	}
@@ -244,12 +241,11 @@ func TestKeyThereAndBack(t *testing.T) {
 		f := drawn(r)
 		k := keyOf(&f, 4, 5, 6, 7)
 		got := key{id: 4}
-		var inks []ink
 		b := k.pack()
-		require.NoError(t, got.unpack(b, map[string]string{}, &inks))
+		require.NoError(t, got.unpack(b, map[string]string{}))
 		require.Equal(t, k, got)
 		for cut := range b {
-			require.Error(t, (&key{}).unpack(b[:cut], map[string]string{}, &inks))
+			require.Error(t, (&key{}).unpack(b[:cut], map[string]string{}))
 		}
 	}
 }
@@ -274,10 +270,7 @@ func TestAnswerOfMany(t *testing.T) {
 		require.Len(t, a.Fabrics, Pictured)
 		require.Len(t, a.Shown(), Pictured)
 		var got []string
-		for _, c := range a.Fabrics {
-			got = append(got, c.ID)
-		}
-		require.NoError(t, a.More.Each(func(some []FoundCloth) error {
+		require.NoError(t, a.Each(func(some []FoundCloth) error {
 			for _, c := range some {
 				got = append(got, c.ID)
 			}

@@ -77,9 +77,9 @@ func (k *key) pack() []byte {
 
 var errKey = errors.New("a key that cannot be read")
 
-// unpack reads what pack wrote. words and inks are where texts and inks of
-// several keys are put, so that not each takes memory of its own.
-func (k *key) unpack(b []byte, words map[string]string, inks *[]ink) error {
+// unpack reads what pack wrote, over what k was. words is where the texts of several
+// keys are put, so that not each takes memory of its own.
+func (k *key) unpack(b []byte, words map[string]string) error {
 	le := binary.LittleEndian
 	const fixed = 8 * 8
 	if len(b) < fixed {
@@ -108,10 +108,9 @@ func (k *key) unpack(b []byte, words map[string]string, inks *[]ink) error {
 	}
 	n := int(le.Uint16(b))
 	b = b[2:]
-	from := len(*inks)
+	k.inks = k.inks[:0]
 	for i := range n {
-		*inks = append(*inks, ink{colorspace.Lab{L: float(32 * i), A: float(32*i + 8), B: float(32*i + 16)}, float(32*i + 24)})
+		k.inks = append(k.inks, ink{colorspace.Lab{L: float(32 * i), A: float(32*i + 8), B: float(32*i + 16)}, float(32*i + 24)})
 	}
-	k.inks = (*inks)[from:len(*inks):len(*inks)]
 	return nil
 }

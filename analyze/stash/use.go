@@ -35,7 +35,7 @@ func (s *Stash) Use(ctx context.Context, id string, cm2 float64) error {
 			return &Error{File: s.path, Reason: fmt.Sprintf("only %g cm2 of number %s were used, so no more can be put back", used-cm2, id), Hint: "greige stash show " + id + " tells what is left"}
 		}
 		k := key{id: n}
-		if err := k.unpack(packed, map[string]string{}, new([]ink)); err != nil {
+		if err := k.unpack(packed, map[string]string{}); err != nil {
 			return unreadable(s.path, n, err)
 		}
 		k.left = left(area.Float64, used)

@@ -28,13 +28,15 @@ const (
 )
 
 func main() {
-	useRoom()
+	args := os.Args[1:]
+	if !asksStash(args) {
+		useRoom()
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	// A pipe that closes is an output that cannot be written, said in words.
 	signal.Ignore(syscall.SIGPIPE)
 	cobra.MousetrapHelpText = "" // started by its icon the program serves its page
-	args := os.Args[1:]
 	if byIcon(args) {
 		args = nil
 	}

@@ -12,6 +12,12 @@ import (
 // widest.
 const roomy = 64 << 20
 
+// asksStash tells whether a command line is about cloths that are kept: those were
+// measured before, so that the room for a photo would only be filled with leavings.
+func asksStash(args []string) bool {
+	return len(args) > 1 && args[0] == "stash" && args[1] != "add"
+}
+
 // useRoom lets the memory grow to what one photo takes anyway before any of it
 // is looked through for use again: the collector, which waits for what is in
 // use to double, would look seven times in half a second. Where much stays in
