@@ -233,8 +233,11 @@ func holdsWords(name, words string) bool {
 	return true
 }
 
+// order puts what can be told first, nearest or lightest first, equal ones in the
+// order of their numbers, and ranks it.
 func order(hits []Hit, near bool) {
-	slices.SortStableFunc(hits, func(a, b Hit) int {
+	slices.SortFunc(hits, func(a, b Hit) int {
+		by := 0
 		switch {
 		case a.Untold != b.Untold:
 			if a.Untold {
@@ -242,9 +245,14 @@ func order(hits []Hit, near bool) {
 			}
 			return -1
 		case near:
-			return cmp.Compare(a.DeltaE, b.DeltaE)
+			by = cmp.Compare(a.DeltaE, b.DeltaE)
+		default:
+			by = cmp.Compare(b.Lab.L, a.Lab.L)
 		}
-		return cmp.Compare(b.Lab.L, a.Lab.L)
+		if by != 0 {
+			return by
+		}
+		return cmp.Or(len(a.ID)-len(b.ID), cmp.Compare(a.ID, b.ID))
 	})
 	for i := range hits {
 		if !hits[i].Untold {
