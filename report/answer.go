@@ -154,7 +154,7 @@ func swingSentence(fabrics []piles.Fabric) []string {
 	case n > swingNamed:
 		return []string{first(n) + " of them could go either way: " + strings.Join(plainAll(swing[:swingNamed]), ", ") + " and " + inWords(n-swingNamed) + " more."}
 	}
-	return []string{capital(numbers(swing)) + " could go either way."}
+	return []string{Capital(numbers(swing)) + " could go either way."}
 }
 
 func plainAll(names []string) []string {
@@ -263,17 +263,17 @@ func layoutAnswer(r *analyze.Result) Answer {
 		switch {
 		case c.all == 0:
 		case c.lost == 0:
-			a.More = append(a.More, capital(from)+" no seam is lost.")
+			a.More = append(a.More, Capital(from)+" no seam is lost.")
 		default:
 			say = alike(c.lost, c.all)
-			a.More = append(a.More, capital(from)+" "+say(c.lost)+map[bool]string{true: " seam is lost", false: " seams are lost"}[c.lost == 1]+", of "+say(c.all)+".")
+			a.More = append(a.More, Capital(from)+" "+say(c.lost)+noun(c.lost, " seam is lost", " seams are lost")+", of "+say(c.all)+".")
 		}
 	case c.all == 0 || l.Reads == nil:
 		a.Headline = "No seam here " + v.of("is", "would be") + " meant to show, so there " + v.of("is", "would be") + " nothing to judge."
-	case finite(*l.Reads) < readsHalf:
+	case Finite(*l.Reads) < readsHalf:
 		say = alike(c.all, c.clear)
-		a.Headline = "It " + v.of("does", "would") + " not read " + from + " yet: of " + say(c.all) + map[bool]string{true: " seam", false: " seams"}[c.all == 1] + " that should show, " +
-			say(c.clear) + " " + v.of(doDoes(c.clear), "would") + where.mostly(lost) + "."
+		a.Headline = "It " + v.of("does", "would") + " not read " + from + " yet: of " + say(c.all) + noun(c.all, " seam", " seams") + " that should show, " +
+			say(c.clear) + " " + v.of(noun(c.clear, "does", "do"), "would") + where.mostly(lost) + "."
 	default:
 		a.Headline = v.lead(*l.Reads, c, from) + where.but(c, lost, clusters(l, layout.Soft)) + "."
 	}
@@ -296,9 +296,9 @@ func layoutAnswer(r *analyze.Result) Answer {
 	if c.byColour > 0 {
 		of := "Of the lost seams, " + say(c.byColour)
 		if c.byColour == c.lost {
-			of = "The lost " + map[bool]string{true: "seam", false: "seams"}[c.lost == 1]
+			of = "The lost " + noun(c.lost, "seam", "seams")
 		}
-		a.More = append(a.More, of+" still "+map[bool]string{true: "shows", false: "show"}[c.byColour == 1]+
+		a.More = append(a.More, of+" still "+noun(c.byColour, "shows", "show")+
 			" by colour. That is not the same: it goes when the light is low.")
 	}
 	if n := len(l.RedGreen); n > 0 {
@@ -402,15 +402,8 @@ func doubtedSeams(l *layout.Layout) (n int) {
 	return n
 }
 
-func doDoes(n int) string {
-	if n == 1 {
-		return "does"
-	}
-	return "do"
-}
-
 func (v verbs) lead(reads float64, c shown, from string) string {
-	reads = finite(reads)
+	reads = Finite(reads)
 	it := "It " + v.of("reads ", "would read ")
 	switch {
 	case c.clear == c.all && reads >= readsAll:
@@ -436,11 +429,11 @@ func misplacedSentence(l *layout.Layout) []string {
 	case n == 1:
 		for _, p := range l.Patches {
 			if p.Misplaced {
-				return []string{fmt.Sprintf("%s hangs as %s where the pattern asks for %s.", capital(out[0]), article(string(p.Reads)), article(string(p.Meant)))}
+				return []string{fmt.Sprintf("%s hangs as %s where the pattern asks for %s.", Capital(out[0]), article(string(p.Reads)), article(string(p.Meant)))}
 			}
 		}
 	case n <= 3:
-		return []string{capital(list(out)) + " hang against the pattern."}
+		return []string{Capital(List(out)) + " hang against the pattern."}
 	}
 	return []string{firstSome(len(out), "patch hangs", "patches hang") + " against the pattern."}
 }
@@ -530,19 +523,20 @@ func (p place) mostly(groups [][]layout.Cell) string {
 	if in := p.region(all); in != "" {
 		return ", all of them " + in
 	}
-	var parts []part
+	var held []part
 	tally := map[part]int{}
 	for _, c := range all {
-		for _, in := range p.parts(c) {
+		x, y := p.thirds([]layout.Cell{c})
+		for _, in := range parts(x, y) {
 			if tally[in] == 0 {
-				parts = append(parts, in)
+				held = append(held, in)
 			}
 			tally[in]++
 		}
 	}
 	// The smallest part that holds more than half of them.
-	slices.SortStableFunc(parts, func(a, b part) int { return a.ninths - b.ninths })
-	for _, in := range parts {
+	slices.SortStableFunc(held, func(a, b part) int { return a.ninths - b.ninths })
+	for _, in := range held {
 		if 2*tally[in] > len(all) {
 			return ", most of them " + in.name
 		}
@@ -556,24 +550,22 @@ type part struct {
 	ninths int
 }
 
-// parts are the parts of the top that a patch lies in: its corner or the
-// middle, and the bands along the sides.
-func (p place) parts(c layout.Cell) []part {
-	x, y := p.thirds([]layout.Cell{c})
-	if x < 0 || y < 0 {
-		return nil
+// parts are the parts of the top that lie in these thirds, across and down, the
+// smallest first: its corner or the middle, and the bands along the sides. A third
+// under 0 is not known.
+func parts(x, y int) (out []part) {
+	side := [3]string{"left", "", "right"}
+	switch {
+	case x == 1 && y == 1:
+		return []part{{"in the middle", 1}}
+	case x >= 0 && y >= 0 && x != 1 && y != 1:
+		out = append(out, part{"in the " + [3]string{"top", "", "bottom"}[y] + " " + side[x] + " corner", 1})
 	}
-	var out []part
-	if in := p.corner([]layout.Cell{c}); in != "" {
-		out = append(out, part{in, 1})
+	if y == 0 || y == 2 {
+		out = append(out, part{"in the " + [3]string{"upper", "", "lower"}[y] + " third", 3})
 	}
-	if x == 1 && y == 1 {
-		return append(out, part{"in the middle", 1})
-	}
-	for _, in := range []string{[3]string{"in the upper third", "", "in the lower third"}[y], [3]string{"in the left-hand third", "", "in the right-hand third"}[x]} {
-		if in != "" {
-			out = append(out, part{in, 3})
-		}
+	if x == 0 || x == 2 {
+		out = append(out, part{"in the " + side[x] + "-hand third", 3})
 	}
 	return out
 }
@@ -681,30 +673,16 @@ func (p place) middle(c layout.Cell) (x, y float64, ok bool) {
 
 // corner is the corner that the cells lie in, "" if in none.
 func (p place) corner(cells []layout.Cell) string {
-	x, y := p.thirds(cells)
-	if x < 0 || y < 0 || x == 1 || y == 1 {
-		return ""
+	if x, y := p.thirds(cells); x >= 0 && y >= 0 && x != 1 && y != 1 {
+		return parts(x, y)[0].name
 	}
-	return "in the " + [3]string{"top", "", "bottom"}[y] + " " + [3]string{"left", "", "right"}[x] + " corner"
+	return ""
 }
 
 // region is the part of the top that the cells lie in, "" if in several.
 func (p place) region(cells []layout.Cell) string {
-	if c := p.corner(cells); c != "" {
-		return c
-	}
-	x, y := p.thirds(cells)
-	switch {
-	case x == 1 && y == 1:
-		return "in the middle"
-	case y == 0:
-		return "in the upper third"
-	case y == 2:
-		return "in the lower third"
-	case x == 0:
-		return "in the left-hand third"
-	case x == 2:
-		return "in the right-hand third"
+	if in := parts(p.thirds(cells)); len(in) > 0 {
+		return in[0].name
 	}
 	return ""
 }
@@ -725,7 +703,7 @@ func borderAnswer(r *analyze.Result) Answer {
 	case b.Palette[0].Share >= leads:
 		a.Headline = "Mostly " + ColourName(b.Palette[0].Name) + ", with " + inWords(n) + " colours in all."
 	default:
-		a.Headline = capital(ColourName(b.Palette[0].Name)) + " and " + ColourName(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
+		a.Headline = Capital(ColourName(b.Palette[0].Name)) + " and " + ColourName(b.Palette[1].Name) + " lead, with " + inWords(n) + " colours in all."
 	}
 	if len(b.Stash) == 0 {
 		a.More = append(a.More, "Give photos of your cloths with --stash to see which of them belong.")
@@ -737,8 +715,8 @@ func borderAnswer(r *analyze.Result) Answer {
 			names = append(names, f.ID)
 		}
 		a.More = append([]string{a.Headline}, a.More...)
-		verb := map[bool]string{true: " goes in the middle.", false: " go in the middle, from light to dark."}[len(names) == 1]
-		a.Headline = capital(numbers(names)) + verb
+		verb := noun(len(names), " goes in the middle.", " go in the middle, from light to dark.")
+		a.Headline = Capital(numbers(names)) + verb
 		if u := chosenUnsure(b); u >= anotherPile { // a doubt stands beside the claim it weakens
 			a.Headline = "If the photos tell rightly how light they are, which is not sure, " + lower(a.Headline)
 			a.More = append([]string{"Against the print the lightness of these cloths is unsure by about " + figure(u, 0) +

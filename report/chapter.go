@@ -60,7 +60,7 @@ func (g noteGroup) text() string {
 	if g.More > 0 {
 		names = append(names, inWords(g.More)+" more")
 	}
-	return list(names) + ": " + g.Says
+	return List(names) + ": " + g.Says
 }
 
 const notesShown = 2
@@ -71,7 +71,7 @@ func groupNotes(r *analyze.Result) []noteGroup {
 	for _, n := range notes(r) {
 		photo := ""
 		for _, l := range r.Light {
-			if says, ok := strings.CutPrefix(n, capital(plain(l.Photo))+": "); ok {
+			if says, ok := strings.CutPrefix(n, Capital(plain(l.Photo))+": "); ok {
 				photo, n = fileName(l.Photo), sentence(says)
 				break
 			}
@@ -179,7 +179,7 @@ func clippedSays(records []light.Record) string {
 	if n > 1 {
 		return "Up to " + percent(most) + " of each is blown out or black: nothing can be measured there."
 	}
-	return capital(percent(most)) + " of it is blown out or black: nothing can be measured there."
+	return Capital(percent(most)) + " of it is blown out or black: nothing can be measured there."
 }
 
 // lightWords are what was done about the light, said once for all photos that it

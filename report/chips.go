@@ -58,7 +58,8 @@ type chipBook struct {
 	chips  []chip
 }
 
-func greyHex(lightness float64) string { return hexOf(greyOf(lightness)) }
+// GreyHex is the grey of a lightness, for a screen, as #rrggbb.
+func GreyHex(lightness float64) string { return hexOf(greyOf(lightness)) }
 
 func hexOf(c [3]uint8) string { return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2]) }
 
@@ -119,7 +120,7 @@ func (b *chipBook) strip(s *cloth.Swatch) chipRef {
 }
 
 func (b *chipBook) flat(l colorspace.Lab) chip {
-	return chip{W: 60, H: 60, Flat: l.Linear().Hex(), FlatGrey: greyHex(l.L),
+	return chip{W: 60, H: 60, Flat: l.Linear().Hex(), FlatGrey: GreyHex(l.L),
 		Two: valueHex(l.L, b.cuts.Two), Three: valueHex(l.L, b.cuts.Three), Five: valueHex(l.L, b.cuts.Five)}
 }
 
@@ -231,7 +232,7 @@ func fromto(x1, y1, x2, y2 float64) template.HTMLAttr {
 
 // num is a coordinate, to a hundredth, as short as it goes.
 func num(v float64) string {
-	s := strconv.FormatFloat(finite(v), 'f', 2, 64)
+	s := strconv.FormatFloat(Finite(v), 'f', 2, 64)
 	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
 	if s == "-0" || s == "" {
 		return "0"

@@ -202,7 +202,7 @@ func TestStashComesBack(t *testing.T) {
 	r := sortResult()
 	var b bytes.Buffer
 	require.NoError(t, WriteJSON(&b, r, "1.2.3"))
-	got, err := ReadStash(bytes.NewReader(append([]byte("\xef\xbb\xbf"), b.Bytes()...)))
+	got, _, err := ReadStash(bytes.NewReader(append([]byte("\xef\xbb\xbf"), b.Bytes()...)))
 	require.NoError(t, err)
 	require.Len(t, got, len(r.Sort.Fabrics))
 	for i, f := range r.Sort.Fabrics {
@@ -225,14 +225,14 @@ func TestStashRefuses(t *testing.T) {
 	file := func(fabrics string) string {
 		return `{"schema":"greige/1","command":"sort","fabrics":[` + fabrics + `]}`
 	}
-	_, err := ReadStash(strings.NewReader(file(good)))
+	_, _, err := ReadStash(strings.NewReader(file(good)))
 	require.NoError(t, err)
 	for name, c := range map[string]struct{ text, says string }{
 		"empty":            {"", "not JSON"},
 		"a photo":          {"\xff\xd8\xff\xe0 JFIF", "not JSON"},
 		"cut short":        {file(good)[:60], "not JSON"},
 		"something after":  {file(good) + "x", "not JSON"},
-		"a list":           {"[1,2]", "not"},
+		"a list":           {"[1,2]", "it is one array"},
 		"other JSON":       {`{"name":"x"}`, "no \"schema\""},
 		"another schema":   {`{"schema":"greige/2","command":"sort"}`, "\"greige/2\""},
 		"hostile schema":   {`{"schema":"\u001b[31m","command":"sort"}`, "schema"},
@@ -240,7 +240,7 @@ func TestStashRefuses(t *testing.T) {
 		"no fabrics":       {file(""), "no fabric"},
 		"fabrics missing":  {`{"schema":"greige/1","command":"sort"}`, "no fabric"},
 		"fabrics a number": {`{"schema":"greige/1","command":"sort","fabrics":3}`, "number"},
-		"an id a number":   {file(`{"id":1,"lab":[50,0,0],"lightness":50}`), "\"id\""},
+		"an id a number":   {file(`{"id":1,"lab":[50,0,0],"lightness":50}`), "the field \"fabrics.id\" holds a number"},
 		"no id":            {file(`{"lab":[50,0,0],"lightness":50}`), "fabric 1: it needs an id"},
 		"the same id":      {file(good + "," + good), "two fabrics have the id \"1\""},
 		"too light":        {file(`{"id":"1","lab":[150,0,0],"lightness":150}`), "lightness is 150, outside 0 to 100"},
@@ -255,7 +255,7 @@ func TestStashRefuses(t *testing.T) {
 		"huge number":      {file(`{"id":"1","lab":[50,0,0],"lightness":1e999}`), "lightness"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := ReadStash(strings.NewReader(c.text))
+			_, _, err := ReadStash(strings.NewReader(c.text))
 			require.ErrorContains(t, err, c.says)
 			var e *Error
 			require.ErrorAs(t, err, &e)
@@ -263,7 +263,7 @@ func TestStashRefuses(t *testing.T) {
 			assert.NotContains(t, err.Error(), "\x1b")
 		})
 	}
-	_, err = ReadStash(&endless{})
+	_, _, err = ReadStash(&endless{})
 	require.ErrorContains(t, err, "larger than 64 MiB")
 }
 

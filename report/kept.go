@@ -8,6 +8,7 @@ import (
 	"greige/analyze"
 	"greige/analyze/piles"
 	"greige/analyze/stash"
+	"greige/colorspace"
 )
 
 // keptAnswer is what was done with the stash, or what was found in it.
@@ -26,13 +27,13 @@ func keptAnswer(r *analyze.Result) Answer {
 		a.Headline = firstSome(n, "cloth", "cloths") + " out of " + inWords(k.Kept) + "."
 		if n == 1 {
 			f := &k.Fabrics[0]
-			a.Headline = strings.TrimSuffix(describe(&f.Fabric), ".") + ". " + capital(leftSays(&f.Kept)) + "."
+			a.Headline = strings.TrimSuffix(describe(&f.Fabric), ".") + ". " + Capital(leftSays(&f.Kept)) + "."
 		}
 	case stash.ToDrop:
 		a.Headline = firstSome(len(k.Dropped), "cloth was", "cloths were") + " taken out: " + listMost(plainAll(k.Dropped), mostNumbers) + "."
 		a.More = append(a.More, holds)
 	case stash.ToSave:
-		a.Headline = firstSome(k.Copied, "cloth was", "cloths were") + " saved, with " + map[bool]string{true: "its picture", false: "their pictures"}[k.Copied == 1] + "."
+		a.Headline = firstSome(k.Copied, "cloth was", "cloths were") + " saved, with " + noun(k.Copied, "its picture", "their pictures") + "."
 	case stash.ToLoad:
 		a.Headline = firstSome(k.Copied, "cloth was", "cloths were") + " put in."
 		if m := len(k.Renumbered); m > 0 {
@@ -70,11 +71,11 @@ func addedWords(k *stash.Answer) (headline string, more []string) {
 		headline = "Nothing new was added."
 	}
 	if known > 0 {
-		more = append(more, firstSome(known, "photo was", "photos were")+" in the stash already and "+map[bool]string{true: "was", false: "were"}[known == 1]+
+		more = append(more, firstSome(known, "photo was", "photos were")+" in the stash already and "+noun(known, "was", "were")+
 			" not measured again: "+listMost(there, mostNumbers)+". To measure one anew, drop it first: greige stash drop PHOTO.")
 	}
 	if left > 0 {
-		more = append(more, firstSome(left, "piece", "pieces")+" that may be no cloth "+map[bool]string{true: "was", false: "were"}[left == 1]+" left out.")
+		more = append(more, firstSome(left, "piece", "pieces")+" that may be no cloth "+noun(left, "was", "were")+" left out.")
 	}
 	return headline, more
 }
@@ -120,7 +121,7 @@ func retakeWords(a Answer, k *stash.Answer) Answer {
 		return a
 	}
 	again := k.Retake[0]
-	s := firstSome(n, "of them", "of them") + " cannot be ranked: nothing in " + map[bool]string{true: "its photo", false: "their photos"}[n == 1] +
+	s := firstSome(n, "of them", "of them") + " cannot be ranked: nothing in " + noun(n, "its photo", "their photos") +
 		" shows how bright the light was. Worth taking again first, with a sheet of white paper in it: " + fileName(again.Photo)
 	if len(k.Retake) > 1 {
 		s += " (" + some(again.Cloths, "cloth", "cloths") + "), and then " + some(len(k.Retake)-1, "other", "others")
@@ -161,7 +162,7 @@ func (t *terminal) kept(k *stash.Answer) {
 	}
 	cols = append(cols, column{head: "left cm2", right: true}, column{head: "colour", give: true}, column{head: "kind", give: true}, column{head: "photo"})
 	var rows [][]string
-	var lead []string
+	var lab []colorspace.Lab
 	for i := range k.Fabrics {
 		f := &k.Fabrics[i]
 		cells := []string{plain(f.ID), keptPile(f), figure(f.Lightness, 1), figure(f.Uncertainty, 1)}
@@ -178,9 +179,9 @@ func (t *terminal) kept(k *stash.Answer) {
 			cells = append(cells, apart)
 		}
 		rows = append(rows, append(cells, leftCell(&f.Kept), plain(f.Name), plain(string(f.Character)), plain(f.Photo)))
-		lead = append(lead, t.chips(f.Lab))
+		lab = append(lab, f.Lab)
 	}
-	t.table(cols, rows, lead, t.leadWide(2))
+	t.table(cols, rows, lab)
 	for i := range k.Fabrics {
 		if k.Fabrics[i].ByInk != nil {
 			t.line("* by a colour of its own print")
@@ -199,12 +200,12 @@ func (t *terminal) kept(k *stash.Answer) {
 func (t *terminal) one(f *stash.FoundCloth) {
 	cols := []column{{head: "share", right: true}, {head: "lightness", right: true}, {head: "colour"}}
 	var rows [][]string
-	var lead []string
+	var lab []colorspace.Lab
 	for _, c := range f.Colours {
 		rows = append(rows, []string{percent(c.Share), figure(c.Lab.L, 1), plain(c.Name)})
-		lead = append(lead, t.chips(c.Lab))
+		lab = append(lab, c.Lab)
 	}
-	t.table(cols, rows, lead, t.leadWide(2))
+	t.table(cols, rows, lab)
 	t.line("")
 	t.paragraph("Added on " + plain(day(f.Added)) + " from " + plain(f.Photo) + ", piece " + strconv.Itoa(f.Scrap) + "; " + leftSays(&f.Kept) + ".")
 }

@@ -47,7 +47,7 @@ import (
 var pageFiles embed.FS
 
 var (
-	pageStyle  = mustRead("page/page.css")
+	pageStyle  = mustRead("page/page.css") + veilStyle()
 	pageScript = "(function () {\n\"use strict\";\n\n" + mustRead("page/light.js") + "\n" + mustRead("page/views.js") +
 		"\n" + mustRead("page/choose.js") + "\n" + mustRead("page/tables.js") + "})();\n"
 	pageTree = sync.OnceValue(func() *template.Template {
@@ -74,6 +74,15 @@ func prepare() error {
 		wrong = errors.Join(wrong, pageTree().ExecuteTemplate(io.Discard, part.name, part.of))
 	}
 	return wrong
+}
+
+// veilStyle shows the veil of the colour of a print that is chosen.
+func veilStyle() string {
+	s := "\n/* One colour of the print at a time. */\n"
+	for i := range maxVeils {
+		s += fmt.Sprintf(":root:has(.pick-%d:checked) .veil-%d { display: block; }\n", i, i)
+	}
+	return s
 }
 
 func mustRead(name string) string {

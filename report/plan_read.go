@@ -1,78 +1,35 @@
 package report
 
 import (
-	"bytes"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 
 	"greige/analyze/layout"
 	"greige/analyze/piles"
 )
-
-// StashWidth is how wide, in cm, the scenes of an earlier sort were said to
-// be: 0 where its figures do not say, or only assume it.
-func StashWidth(data []byte) float64 {
-	var o struct {
-		WidthCM float64 `json:"width_cm"`
-		Assumed bool    `json:"width_assumed"`
-	}
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	if json.Unmarshal(data, &o) != nil || o.Assumed || !(o.WidthCM > 0 && o.WidthCM <= 100000) {
-		return 0
-	}
-	return o.WidthCM
-}
-
-const layoutHint = "give what `greige layout PHOTO --json FILE` wrote"
 
 // ReadLayout reads the top out of what an earlier `greige layout --json`
 // wrote, at most 64 MiB, and the name of its photo. Every error is an *Error
 // without a file name: not JSON, another schema, another command's figures, no
 // patches, or a figure out of its range.
 func ReadLayout(r io.Reader) (l *layout.Layout, photo string, err error) {
-	data, err := io.ReadAll(io.LimitReader(r, stashBytes+1))
-	wrong := func(format string, args ...any) error {
-		return &Error{Reason: plain(fmt.Sprintf(format, args...)), Hint: layoutHint}
-	}
-	switch {
-	case err != nil:
-		return nil, "", &Error{Reason: "cannot be read: " + plain(err.Error()), Hint: layoutHint, Err: err}
-	case len(data) > stashBytes:
-		return nil, "", wrong("larger than %d MiB, so no top", stashBytes>>20)
-	}
 	var o struct {
-		Schema  *string `json:"schema"`
-		Command string  `json:"command"`
-		Light   []struct {
+		layout.Layout
+		Light []struct {
 			Photo string `json:"photo"`
 		} `json:"light"`
 	}
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	if err := json.Unmarshal(data, &o); err != nil {
-		return nil, "", wrong("not JSON: %v", err)
+	if err := layoutFigures.read(r, &o); err != nil {
+		return nil, "", err
 	}
-	switch {
-	case o.Schema == nil:
-		return nil, "", wrong("JSON, but not from greige: it has no \"schema\"")
-	case *o.Schema != Schema:
-		return nil, "", wrong("its schema is %s, and this program reads %q", strconv.Quote(short(*o.Schema)), Schema)
-	case o.Command != "layout":
-		return nil, "", wrong("the figures of %s, which hold no top", strconv.Quote("greige "+short(o.Command)))
-	}
-	l = &layout.Layout{}
-	if err := json.Unmarshal(data, l); err != nil {
-		return nil, "", wrong("not what a layout writes: %v", err)
-	}
-	if err := checkLayout(l); err != nil {
-		return nil, "", wrong("%v", err)
+	if err := checkLayout(&o.Layout); err != nil {
+		return nil, "", layoutFigures.wrong("%v", err)
 	}
 	if len(o.Light) > 0 {
 		photo = o.Light[0].Photo
 	}
-	return l, photo, nil
+	return &o.Layout, photo, nil
 }
 
 // checkLayout refuses what no layout can have written.

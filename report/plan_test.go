@@ -164,7 +164,7 @@ func TestReadLayout(t *testing.T) {
 	assert.Equal(t, r.Light[0].Photo, photo)
 	for text, says := range map[string]string{
 		"":                                       "not JSON",
-		"[]":                                     "not JSON",
+		"[]":                                     "not from greige",
 		`{}`:                                     "no \"schema\"",
 		`{"schema":"greige/2"}`:                  "greige/2",
 		`{"schema":"greige/1","command":"sort"}`: "hold no top",
@@ -180,8 +180,9 @@ func TestReadLayout(t *testing.T) {
 }
 
 func TestStashWidth(t *testing.T) {
-	assert.Equal(t, 84., StashWidth([]byte(`{"width_cm":84}`)))
-	assert.Zero(t, StashWidth([]byte(`{"width_cm":84,"width_assumed":true}`)))
-	assert.Zero(t, StashWidth([]byte(`{"width_cm":-1}`)))
-	assert.Zero(t, StashWidth([]byte(`x`)))
+	for said, want := range map[string]float64{`"width_cm":84,`: 84, `"width_cm":84,"width_assumed":true,`: 0, `"width_cm":-1,`: 0, ``: 0} {
+		_, width, err := ReadStash(strings.NewReader(`{"schema":"greige/1","command":"sort",` + said + `"fabrics":[{"id":"1","lab":[50,0,0],"lightness":50}]}`))
+		require.NoError(t, err, said)
+		assert.Equal(t, want, width, said)
+	}
 }

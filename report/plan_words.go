@@ -25,7 +25,7 @@ func planAnswer(r *analyze.Result) Answer {
 	case *reads >= readsAll:
 		a.Headline = "It will read " + from + "."
 	case *reads >= readsMostly:
-		a.Headline = "It will read " + from + ", but for " + some(c.all-c.clear, "seam", "seams") + " that " + some0(c.all-c.clear, "does", "do") + " not show clearly."
+		a.Headline = "It will read " + from + ", but for " + some(c.all-c.clear, "seam", "seams") + " that " + noun(c.all-c.clear, "does", "do") + " not show clearly."
 	case *reads >= readsPartly:
 		a.Headline = "It will mostly read: of its seams, " + outOf(*reads) + " show clearly " + from + "."
 	case *reads >= readsHalf:
@@ -187,7 +187,7 @@ func haveSays(p *plan.Plan, i int) string {
 	for _, role := range p.Cloths[i].Roles {
 		roles = append(roles, plain(several(role)))
 	}
-	return capital(list(roles)) + "."
+	return Capital(List(roles)) + "."
 }
 
 // several is a use of cloth in the plural, where it is of single pieces.
@@ -211,15 +211,15 @@ func cutSize(p *plan.Plan, c plan.Cut) string {
 func cutWhat(c plan.Cut) string {
 	switch {
 	case c.Diagonals > 0:
-		return some0(c.Count, "square", "squares") + " for " + some(c.Needed, string(c.Part), string(c.Part)+"s")
+		return noun(c.Count, "square", "squares") + " for " + some(c.Needed, string(c.Part), string(c.Part)+"s")
 	case c.Part == plan.InBlock && c.W == c.H:
-		return some0(c.Count, "square", "squares")
+		return noun(c.Count, "square", "squares")
 	case c.Part == plan.InBlock:
-		return some0(c.Count, "patch", "patches")
+		return noun(c.Count, "patch", "patches")
 	case c.Part == plan.Plain && c.Count > 1:
 		return "plain squares"
 	case c.Part == plan.Loose:
-		return some0(c.Count, "patch", "patches")
+		return noun(c.Count, "patch", "patches")
 	}
 	return string(c.Part)
 }
@@ -271,9 +271,9 @@ func (t *terminal) cuttingList(p *plan.Plan) {
 	for _, c := range p.CutList {
 		across := ""
 		if c.Diagonals > 0 {
-			across = some0(c.Diagonals, "once", "twice")
+			across = noun(c.Diagonals, "once", "twice")
 		}
 		rows = append(rows, []string{plain(c.Cloth), strconv.Itoa(c.Count), strings.ReplaceAll(cutSize(p, c), "\u00a0", " "), strconv.Itoa(c.Pieces), plain(c.How), across, string(c.Part)})
 	}
-	t.table(cols, rows, make([]string, len(rows)), 0)
+	t.table(cols, rows, nil)
 }

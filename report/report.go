@@ -68,9 +68,9 @@ func acts(r rune) bool {
 	return unicode.IsControl(r) || unicode.Is(unicode.Cf, r)
 }
 
-// finite is v, or 0 where v is no number: for drawing only. Figures that are
+// Finite is v, or 0 where v is no number: for drawing only. Figures that are
 // no numbers are refused where figures are written.
-func finite(v float64) float64 {
+func Finite(v float64) float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return 0
 	}

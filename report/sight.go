@@ -41,9 +41,8 @@ type sightView struct {
 	Two, Three, Five string
 }
 
-// viewImage is one view. Class says which positions of the switch it serves.
+// viewImage is one view, by its position of the switch.
 type viewImage struct {
-	Class   string
 	Key     string
 	Picture template.HTMLAttr // src
 }
@@ -79,43 +78,19 @@ type edgeLabel struct {
 
 const discHeight = 26
 
-// picture makes the views of s. A view that was not made is stood in for by
-// the nearest that was, so that the switch always shows a picture. nil when
-// there is none at all.
+// picture makes the views of s; a view that could not be made is left to the picture
+// in colour, which lies under all. nil when there is none.
 func picture(s *analyze.Sight, alt string, cuts valueCuts, distance float64) *sightView {
-	if s.W <= 0 || s.H <= 0 {
+	if s.W <= 0 || s.H <= 0 || len(s.Colour) == 0 {
 		return nil
 	}
-	v := &sightView{W: s.W, H: s.H, Alt: alt, Two: cutWords(cuts.Two), Three: cutWords(cuts.Three), Five: cutWords(cuts.Five)}
-	keys := [4]string{"colour", "grey", "squint", "three"}
-	data := [4][]byte{s.Colour, s.Grey, s.Squint, s.Values}
-	standIn := [4][]int{{0, 1, 3, 2}, {1, 3, 2, 0}, {2, 1, 3, 0}, {3, 1, 2, 0}}
-	class := map[int][]string{}
-	base := -1
-	for i, tries := range standIn {
-		for _, k := range tries {
-			if len(data[k]) == 0 {
-				continue
-			}
-			if i == 0 {
-				base = k
-			}
-			if k != base {
-				class[k] = append(class[k], "in-"+keys[i])
-			}
-			break
+	v := &sightView{W: s.W, H: s.H, Alt: alt, Base: address("src", s.Colour), Two: cutWords(cuts.Two), Three: cutWords(cuts.Three), Five: cutWords(cuts.Five)}
+	for _, view := range []viewImage{{"grey", address("src", s.Grey)}, {"squint", address("src", s.Squint)}, {"three", address("src", s.Values)}} {
+		if view.Picture != "" {
+			v.Views = append(v.Views, view)
 		}
 	}
-	if base < 0 {
-		return nil
-	}
-	v.Base = address("src", data[base])
-	for i := range data {
-		if len(class[i]) > 0 {
-			v.Views = append(v.Views, viewImage{Class: strings.Join(class[i], " "), Key: keys[i], Picture: address("src", data[i])})
-		}
-	}
-	if ppd := finite(s.PixelsPerDegree); ppd > 0 && distance > 0 && base == 0 {
+	if ppd := Finite(s.PixelsPerDegree); ppd > 0 && distance > 0 {
 		v.Scale = strconv.FormatFloat(ppd/distance, 'g', 6, 64)
 	}
 	return v
@@ -161,7 +136,7 @@ func (v *sightView) number(outline [][2]float64, text, piece string) {
 	})
 }
 
-func percentOf(share float64) string { return num(min(max(finite(share), 0), 1)*100) + "%" }
+func percentOf(share float64) string { return num(min(max(Finite(share), 0), 1)*100) + "%" }
 
 func (v *sightView) line(kind, piece, path string) {
 	if path != "" {
@@ -338,5 +313,5 @@ func veils(k *analyze.Inks, colours int) []template.HTMLAttr {
 	return out
 }
 
-// maxVeils is how many colours the style sheet can show one by one.
+// maxVeils is how many colours can be shown one by one, see veilStyle.
 const maxVeils = 24

@@ -19,7 +19,7 @@ func FuzzReadStash(f *testing.F) {
 	f.Add([]byte(`{"schema":"greige/1","command":"layout"}`))
 	f.Add([]byte("\xef\xbb\xbf[]"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		fabrics, err := ReadStash(bytes.NewReader(data))
+		fabrics, _, err := ReadStash(bytes.NewReader(data))
 		if err != nil {
 			var e *Error
 			require.True(t, errors.As(err, &e), "%v", err)
@@ -29,7 +29,7 @@ func FuzzReadStash(f *testing.F) {
 		s := piles.Sort(fabrics, 3)
 		var out bytes.Buffer
 		require.NoError(t, WriteJSON(&out, &analyze.Result{Command: "sort", Distance: 2.5, Sort: s}, "test"))
-		again, err := ReadStash(&out)
+		again, _, err := ReadStash(&out)
 		require.NoError(t, err)
 		require.Len(t, again, len(fabrics))
 	})

@@ -19,7 +19,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -63,7 +62,6 @@ func ColourDepth(env func(string) string, isTerminal bool) Depth {
 type TerminalOptions struct {
 	Depth Depth
 	Width int      // columns; 0: 80
-	Rows  int      // of the table at most; 0: all
 	Files []string // what was written, the page first
 	// NoPage: no page was written, so it is not the first of Files.
 	NoPage bool
@@ -152,11 +150,11 @@ func (t *terminal) chip(c [3]uint8) string {
 	return ""
 }
 
+// chipsWide is how many columns the chips of a row take, with the space after them.
+const chipsWide = 6
+
 // chips are a cloth in colour and its honest grey side by side.
 func (t *terminal) chips(l colorspace.Lab) string {
-	if t.o.Depth == NoColour {
-		return ""
-	}
 	return t.chip(l.Linear().SRGB8()) + t.chip(greyOf(l.L)) + "  "
 }
 
@@ -182,7 +180,7 @@ func nearest256(c [3]uint8) int {
 
 // greyOf is the grey of a lightness, for a screen.
 func greyOf(lightness float64) [3]uint8 {
-	y := colorspace.LuminanceOf(finite(lightness))
+	y := colorspace.LuminanceOf(Finite(lightness))
 	return colorspace.Linear{y, y, y}.SRGB8()
 }
 
@@ -198,18 +196,17 @@ type column struct {
 	cut   bool // may be shortened, and is dropped last
 }
 
-// table writes rows under heads. lead is what stands before each row (the
-// chips), of leadWide columns. On a narrow terminal columns that may give are
-// dropped, and the last one is cut.
-func (t *terminal) table(cols []column, rows [][]string, lead []string, leadWide int) {
+// table writes rows under heads. lab are the colours whose chips stand before the
+// rows; nil: none do. On a narrow terminal columns that may give are dropped, and the
+// last one is cut.
+func (t *terminal) table(cols []column, rows [][]string, lab []colorspace.Lab) {
 	if len(rows) == 0 {
 		return
 	}
 	t.line("")
-	more := 0
-	if t.o.Rows > 0 && len(rows) > t.o.Rows {
-		more = len(rows) - t.o.Rows
-		rows = rows[:t.o.Rows]
+	leadWide := 0
+	if lab != nil && t.o.Depth != NoColour {
+		leadWide = chipsWide
 	}
 	g := newTextGrid(cols, rows, t.o.Width-leadWide)
 	heads := make([]string, len(cols))
@@ -218,10 +215,11 @@ func (t *terminal) table(cols []column, rows [][]string, lead []string, leadWide
 	}
 	t.line(strings.Repeat(" ", leadWide) + g.row(heads))
 	for i, row := range rows {
-		t.line(lead[i] + g.row(row))
-	}
-	if more > 0 {
-		t.line("and " + inWords(more) + " more on the page")
+		lead := ""
+		if leadWide > 0 {
+			lead = t.chips(lab[i])
+		}
+		t.line(lead + g.row(row))
 	}
 }
 
@@ -301,18 +299,11 @@ func (g *textGrid) row(cells []string) string {
 	return s
 }
 
-func (t *terminal) leadWide(chips int) int {
-	if t.o.Depth == NoColour {
-		return 0
-	}
-	return 2*chips + 2
-}
-
 func (t *terminal) fabrics(all []piles.Fabric) {
 	cols := []column{{head: "no.", right: true}, {head: "pile"}, {head: "lightness", right: true}, {head: "+-", right: true},
 		{head: "colour", cut: true}, {head: "kind", cut: true}, {head: "photo", give: true}}
 	var rows [][]string
-	var lead []string
+	var lab []colorspace.Lab
 	cloths := ranked(all)
 	if len(cloths) == 0 { // in the order of their numbers, which is the only one there is
 		cloths = slices.DeleteFunc(slices.Clone(all), func(f piles.Fabric) bool { return f.Doubtful })
@@ -327,9 +318,9 @@ func (t *terminal) fabrics(all []piles.Fabric) {
 		}
 		rows = append(rows, []string{plain(f.ID), pile, boundWord(f.Bound) + figure(f.Lightness, 1), figure(f.Uncertainty, 1),
 			ColourName(f.Name), plain(string(f.Character)), fileName(f.Photo)})
-		lead = append(lead, t.chips(f.Lab))
+		lab = append(lab, f.Lab)
 	}
-	t.table(cols, rows, lead, t.leadWide(2))
+	t.table(cols, rows, lab)
 	if odd := doubtful(all); len(odd) > 0 {
 		t.paragraph("and " + some(len(odd), "thing that is", "things that are") + " probably no cloth: see the page")
 	}
@@ -352,7 +343,7 @@ func (t *terminal) layout(r *analyze.Result) {
 	cols := []column{{head: "patch"}, {head: "lightness", right: true}, {head: "reads"}, {head: "meant", give: true}, {head: "what is wrong"}}
 	into := lostSides(l)
 	var rows [][]string
-	var lead []string
+	var lab []colorspace.Lab
 	for _, p := range l.Patches {
 		cell := layout.Cell{p.Row, p.Col}
 		var wrong []string
@@ -370,9 +361,9 @@ func (t *terminal) layout(r *analyze.Result) {
 			continue
 		}
 		rows = append(rows, []string{at(cell), boundWord(p.Bound) + figure(p.Lightness, 1), string(p.Reads), string(p.Meant), strings.Join(wrong, "; ")})
-		lead = append(lead, t.chips(p.Lab))
+		lab = append(lab, p.Lab)
 	}
-	t.table(cols, rows, lead, t.leadWide(2))
+	t.table(cols, rows, lab)
 	if len(l.Changes) > 0 {
 		t.line("")
 	}
@@ -381,7 +372,7 @@ func (t *terminal) layout(r *analyze.Result) {
 		if c.Piece != "" {
 			what = plain(c.Piece)
 		}
-		t.paragraph(fmt.Sprintf("%d. %s: %s. %s.", i+1, capital(what), plain(instead(c)), thenReads(c.Reads)))
+		t.paragraph(fmt.Sprintf("%d. %s: %s. %s.", i+1, Capital(what), plain(instead(c)), thenReads(c.Reads)))
 		if f := stashed(r, c.Instead); f != nil && f.Uncertainty >= muchUnsure {
 			t.paragraph(apartSays(f))
 		}
@@ -410,20 +401,13 @@ func runsInto(sides []string) string {
 	case 1:
 		return "its " + sides[0] + " neighbour"
 	}
-	return "its " + list(sides) + " neighbours"
+	return "its " + List(sides) + " neighbours"
 }
 
 // instead is a change as something to do.
 func instead(c layout.Change) string {
 	if c.With != nil {
 		return "swap with " + at(*c.With)
-	}
-	if rest, ok := strings.CutPrefix(c.Instead, "swap with "); ok {
-		var row, col int
-		if _, err := fmt.Sscanf(rest, "[%d,%d]", &row, &col); err == nil {
-			return "swap with " + at(layout.Cell{row, col})
-		}
-		return "swap with " + rest
 	}
 	if rest, ok := strings.CutPrefix(c.Instead, "turn the block "); ok {
 		var from, to layout.Cell
@@ -439,16 +423,16 @@ func instead(c layout.Change) string {
 func (t *terminal) palette(b *border.Border) {
 	cols := []column{{head: ""}, {head: "share", right: true}, {head: "lightness", right: true, give: true}, {head: "nearest"}, {head: "likeness", give: true}, {head: "colour"}}
 	var rows [][]string
-	var lead []string
+	var lab []colorspace.Lab
 	for i, c := range b.Palette {
 		near, like := "", ""
 		if n := nearestTo(b, i); len(n) > 0 {
 			near, like = plain(n[0].ID), likeness(n[0].DeltaE)
 		}
 		rows = append(rows, []string{letter(i), percent(c.Share), figure(c.Lab.L, 1), near, like, ColourName(c.Name)})
-		lead = append(lead, t.chips(c.Lab))
+		lab = append(lab, c.Lab)
 	}
-	t.table(cols, rows, lead, t.leadWide(2))
+	t.table(cols, rows, lab)
 }
 
 // columns is how wide text is in a terminal. Letters that may be wide (the
@@ -500,12 +484,4 @@ func shorten(s string, n int) string {
 		tail++
 	}
 	return string(r[:head]) + "..." + string(r[tail:])
-}
-
-// plural helps a table's caption.
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + many
 }

@@ -120,7 +120,7 @@ func drawLines(of lineOf) []valueLine {
 func drawLine(of lineOf, class string, width, margin, size float64) valueLine {
 	v := valueLine{Class: class, Width: width, Label: of.Label, StripX: margin, StripW: width - 2*margin, StripH: 30}
 	x := func(lightness float64) float64 {
-		return v.StripX + v.StripW*(100-min(max(finite(lightness), 0), 100))/100
+		return v.StripX + v.StripW*(100-min(max(Finite(lightness), 0), 100))/100
 	}
 	labelled := slices.ContainsFunc(of.Items, func(h hung) bool { return h.Label != "" })
 
@@ -332,7 +332,7 @@ type greyStep struct {
 func greySteps() []greyStep {
 	out := make([]greyStep, 100)
 	for i := range out {
-		out[i] = greyStep{X: i, Hex: greyHex(99.5 - float64(i))}
+		out[i] = greyStep{X: i, Hex: GreyHex(99.5 - float64(i))}
 	}
 	return out
 }

@@ -164,14 +164,14 @@ func (k *borderChips) card(b *border.Border, i int) colourCard {
 
 // choice is a handful of cloths with what each is chosen for.
 func (k *borderChips) choice(ch *border.Choice) choiceView {
-	w := choiceView{Name: capital(plain(ch.Name)), Covers: "Together they answer " + percent(ch.Covers) + " of the print, from lightness " +
+	w := choiceView{Name: Capital(plain(ch.Name)), Covers: "Together they answer " + percent(ch.Covers) + " of the print, from lightness " +
 		figure(max(ch.Range[0], ch.Range[1]), 0) + " to " + figure(min(ch.Range[0], ch.Range[1]), 0) + "."}
 	for _, f := range ch.Fabrics {
 		role := string(f.Role)
 		if f.Background {
 			role += ", could be the background"
 		}
-		w.Items = append(w.Items, chosenItem{cutOut: k.cutOut(f.ID), Role: capital(role), Why: sentence(ColourName(f.Why))})
+		w.Items = append(w.Items, chosenItem{cutOut: k.cutOut(f.ID), Role: Capital(role), Why: sentence(ColourName(f.Why))})
 	}
 	return w
 }
@@ -202,7 +202,7 @@ func pictured(b *border.Border) map[string]bool {
 func paletteBar(b *border.Border, inks []chipRef) []barPart {
 	total := 0.
 	for _, k := range b.Palette {
-		total += max(finite(k.Share), 0)
+		total += max(Finite(k.Share), 0)
 	}
 	if total <= 0 {
 		return nil
@@ -210,7 +210,7 @@ func paletteBar(b *border.Border, inks []chipRef) []barPart {
 	var out []barPart
 	at := 0.
 	for i, k := range b.Palette {
-		n := max(finite(k.Share), 0) / total * 100
+		n := max(Finite(k.Share), 0) / total * 100
 		out = append(out, barPart{From: num(at) + "%", Length: num(n+.05) + "%", Mid: num(at+n/2) + "%",
 			Chip: inks[i], Letter: letter(i), Named: n >= 5})
 		at += n

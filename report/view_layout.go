@@ -107,7 +107,7 @@ func (c *chapter) laid(r *analyze.Result, book *chipBook) {
 				parts = append(parts, say(p.n)+" "+p.word)
 			}
 		}
-		v.Reads = "Of " + say(n.all) + " " + what + ": " + list(parts) + "."
+		v.Reads = "Of " + say(n.all) + " " + what + ": " + List(parts) + "."
 		if s := viewing(r); s != "" {
 			v.Reads += " " + s
 		}
@@ -174,7 +174,7 @@ func roleGrey(r layout.Role) string {
 	if !ok {
 		return ""
 	}
-	return greyHex(eye.ValueGreys(3)[step])
+	return GreyHex(eye.ValueGreys(3)[step])
 }
 
 // piece is the name that a patch shares with its marks and rows.
@@ -190,7 +190,7 @@ func (v *layoutView) hanging(r *analyze.Result, s *analyze.Sight, k *patchChips,
 	n := count(l)
 	alt := "The top as it hangs, straightened: " + plural(l.Rows, "row", "rows") + " of " + plural(l.Cols, "patch", "patches") + "."
 	if n.lost > 0 {
-		alt += " " + capital(some(n.lost, "seam is lost", "seams are lost")) + ": they are listed below."
+		alt += " " + Capital(some(n.lost, "seam is lost", "seams are lost")) + ": they are listed below."
 	}
 	p := picture(s, alt, cuts, r.Distance)
 	if p == nil {
@@ -233,7 +233,7 @@ func (v *layoutView) changed(r *analyze.Result, s *analyze.Sight, k *patchChips,
 		for _, cell := range movedBy(c) {
 			o := where[cellID(cell)]
 			p.label(o, strconv.Itoa(i+1), k.piece(cell))
-			p.hit(o, k.piece(cell), capital(at(cell))+": changed by number "+strconv.Itoa(i+1)+" of the list.")
+			p.hit(o, k.piece(cell), Capital(at(cell))+": changed by number "+strconv.Itoa(i+1)+" of the list.")
 		}
 	}
 	return p
@@ -245,7 +245,7 @@ func seamPiece(i int) string { return "layout-s" + strconv.Itoa(i+1) }
 // patchSays is a patch with its figures, in words. into is what it runs into;
 // without a pattern it is neither a light nor a dark.
 func patchSays(p *layout.Patch, into string, patterned bool) string {
-	s := capital(at(layout.Cell{p.Row, p.Col})) + ": "
+	s := Capital(at(layout.Cell{p.Row, p.Col})) + ": "
 	if p.Name != "" {
 		s += ColourName(p.Name) + ", "
 	}
@@ -279,7 +279,7 @@ func lightnessSays(lightness, unsure float64) string {
 // seamSays is a seam with its figures, in words.
 func seamSays(l *layout.Layout, m layout.Seam) string {
 	a, b := m.Between[0], m.Between[1]
-	s := capital(at(a)) + " and its " + neighbour(l.Setting, a, b) + " neighbour: "
+	s := Capital(at(a)) + " and its " + neighbour(l.Setting, a, b) + " neighbour: "
 	if m.Verdict == layout.SameCloth {
 		return s + "the same cloth."
 	}
@@ -338,7 +338,7 @@ func (v *layoutView) find(l *layout.Layout) {
 	for _, p := range l.Patches {
 		cell := layout.Cell{p.Row, p.Col}
 		if p.Misplaced {
-			out = append(out, fmt.Sprintf("%s hangs as %s where the pattern asks for %s.", capital(at(cell)), article(string(p.Reads)), article(string(p.Meant))))
+			out = append(out, fmt.Sprintf("%s hangs as %s where the pattern asks for %s.", Capital(at(cell)), article(string(p.Reads)), article(string(p.Meant))))
 		}
 	}
 	// Each lost seam is told once, from the patch that reading comes to first,
@@ -376,9 +376,9 @@ func (v *layoutView) find(l *layout.Layout) {
 		}
 		switch {
 		case len(sides) == len(lost[a]):
-			out = append(out, capital(at(a))+" runs into "+runsInto(into[a])+".")
+			out = append(out, Capital(at(a))+" runs into "+runsInto(into[a])+".")
 		case len(sides) > 0:
-			out = append(out, capital(at(a))+" runs into "+runsInto(sides)+" too.")
+			out = append(out, Capital(at(a))+" runs into "+runsInto(sides)+" too.")
 		}
 		switch {
 		case doubts == 0:
@@ -403,7 +403,7 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 			what = plain(c.Piece)
 		}
 		w := changeView{
-			What: capital(what) + ": " + plain(instead(c)) + ".", Why: sentence(plain(c.Why)),
+			What: Capital(what) + ": " + plain(instead(c)) + ".", Why: sentence(plain(c.Why)),
 			FromChip: k.patch[c.Patch], FromLabel: slip(c.Patch), FromPiece: k.piece(c.Patch),
 		}
 		switch {
@@ -491,7 +491,7 @@ func layoutLine(l *layout.Layout, k *patchChips) lineOf {
 			groups[key] = at
 			of.Items = append(of.Items, h)
 		}
-		light[at] = append(light[at], colorspace.LuminanceOf(finite(p.Lightness)))
+		light[at] = append(light[at], colorspace.LuminanceOf(Finite(p.Lightness)))
 		if n := len(light[at]); n > 1 {
 			of.Items[at].Piece += " " + k.piece(cell)
 			of.Items[at].Label = "×" + strconv.Itoa(n)
@@ -626,7 +626,7 @@ func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Lay
 	for _, b := range l.Blocks {
 		if b.Reads != nil && !b.Plain {
 			judged = append(judged, b)
-			worst = min(worst, finite(*b.Reads))
+			worst = min(worst, Finite(*b.Reads))
 		}
 	}
 	if len(judged) < 2 || worst >= 1 || s == nil || s.W <= 0 {
@@ -647,7 +647,7 @@ func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Lay
 		if len(outline) < 3 {
 			continue
 		}
-		reads := finite(*b.Reads)
+		reads := Finite(*b.Reads)
 		c := diagramCell{Points: points(outline, w, h), Class: "blockcell"}
 		var names []string
 		for row := b.From[0]; row <= b.To[0]; row++ {

@@ -145,7 +145,7 @@ func (v *planView) picture(r *analyze.Result, book *chipBook) {
 	c := count(p.Layout)
 	alt := "The finished top: " + planHeading(p)
 	if c.lost > 0 {
-		alt += " " + capital(some(c.lost, "seam is lost", "seams are lost")) + "."
+		alt += " " + Capital(some(c.lost, "seam is lost", "seams are lost")) + "."
 	}
 	top := picture(s, alt, book.cuts, r.Distance)
 	if top == nil {
@@ -162,7 +162,7 @@ func (v *planView) picture(r *analyze.Result, book *chipBook) {
 			break // the page stays light
 		}
 		id := p.Grid[cell.Row-1][cell.Col-1]
-		top.hit(where[cellID(layout.Cell{cell.Row, cell.Col})], planPiece(id), capital(at(layout.Cell{cell.Row, cell.Col}))+": number "+plain(id)+".")
+		top.hit(where[cellID(layout.Cell{cell.Row, cell.Col})], planPiece(id), Capital(at(layout.Cell{cell.Row, cell.Col}))+": number "+plain(id)+".")
 	}
 	v.Top = top
 }
@@ -335,8 +335,8 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 		for _, i := range l.Into {
 			into = append(into, strconv.Itoa(i.Count)+"\u00a0\u00d7\u00a0"+r.Say(i.Length)+" for "+several(string(i.For)))
 		}
-		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: stripWord(l.Count),
-			Cloths: []chipLabel{k.label(l.Cloth)}, Note: capital(listMost(into, 4)) + "."})
+		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: noun(l.Count, "strip", "strips"),
+			Cloths: []chipLabel{k.label(l.Cloth)}, Note: Capital(listMost(into, 4)) + "."})
 	}
 	for _, set := range s.Sets {
 		line := sheetLine{Figure: strconv.Itoa(set.Segments) + " \u00d7 " + r.Say(set.Segment), What: "segments",
@@ -356,7 +356,7 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 		}
 	}
 	for _, b := range s.Blocks {
-		line := sheetLine{Figure: strconv.Itoa(b.Count), What: some0(b.Count, "block", "blocks") + kindSays(p, b.Kind)}
+		line := sheetLine{Figure: strconv.Itoa(b.Count), What: noun(b.Count, "block", "blocks") + kindSays(p, b.Kind)}
 		for _, role := range planRoles {
 			if id, ok := b.Cloths[role]; ok {
 				line.Cloths = append(line.Cloths, k.label(id))
@@ -392,7 +392,7 @@ func (k planChips) sharedScraps(p *plan.Plan, s *plan.Sheet) (out []sheetLine) {
 		}
 		c := plan.Cut{Part: plan.InBlock, Count: scrap.Patches, W: scrap.W, H: scrap.H}
 		out = append(out, sheetLine{Figure: strconv.Itoa(scrap.Patches) + " \u00d7 " + cutSize(p, c), What: cutWhat(c), Cloths: []chipLabel{k.label(scrap.Cloth)},
-			Note: capital(list(whose)) + "."})
+			Note: Capital(List(whose)) + "."})
 	}
 	return out
 }
@@ -410,21 +410,12 @@ func patchesFrom(c plan.Cut, strips string) string {
 	}
 	switch {
 	case rest == 0:
-		return capital(scrap) + "."
+		return Capital(scrap) + "."
 	case c.FromScrap == 0:
-		return capital(strips) + "."
+		return Capital(strips) + "."
 	}
 	return fmt.Sprintf("%d %s; %s.", c.FromScrap, scrap, strips)
 }
-
-func some0(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
-}
-
-func stripWord(n int) string { return some0(n, "strip", "strips") }
 
 // planRoles are the names of roles in their order.
 var planRoles = []string{"light", "medium", "dark", "any"}

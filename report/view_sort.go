@@ -82,7 +82,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 			name piles.Pile
 			ids  []string
 		}{{piles.Light, s.Piles.Light}, {piles.Medium, s.Piles.Medium}, {piles.Dark, s.Piles.Dark}} {
-			row := pileRow{Name: capital(pileWord(p.name, 2)), Count: plural(len(p.ids), "cloth", "cloths")}
+			row := pileRow{Name: Capital(pileWord(p.name, 2)), Count: plural(len(p.ids), "cloth", "cloths")}
 			for _, id := range p.ids {
 				if f := byID[id]; f != nil {
 					row.Items = append(row.Items, item(id, swingNote(f, s)))
@@ -282,16 +282,16 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 	switch len(busy) {
 	case 0:
 	case 1:
-		out = append(out, capital(numbers(busy))+" is busy: its own print can hide a seam.")
+		out = append(out, Capital(numbers(busy))+" is busy: its own print can hide a seam.")
 	default:
-		out = append(out, capital(numbers(busy))+" are busy: their own prints can hide a seam.")
+		out = append(out, Capital(numbers(busy))+" are busy: their own prints can hide a seam.")
 	}
 	if len(lighter) > 0 {
 		what := "Strong colours look lighter than their grey"
 		if len(lighter) == 1 {
 			what = "A strong colour looks lighter than its grey"
 		}
-		out = append(out, what+": "+list(lighter)+". From across the room the grey counts; beside it, the eye may not agree.")
+		out = append(out, what+": "+List(lighter)+". From across the room the grey counts; beside it, the eye may not agree.")
 	}
 	return out
 }
@@ -300,7 +300,7 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 // three.
 func runSays(run []string) string {
 	if len(run) <= 3 {
-		return list(plainAll(run))
+		return List(plainAll(run))
 	}
 	return plain(run[0]) + " to " + plain(run[len(run)-1]) + " as they lie above (" + some(len(run), "cloth", "cloths") + ")"
 }
@@ -337,7 +337,7 @@ func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef,
 		for _, c := range s.Cuts {
 			at = append(at, figure(c, 0))
 		}
-		of.Label += " The piles part at lightness " + list(at) + "."
+		of.Label += " The piles part at lightness " + List(at) + "."
 	}
 	if len(swing) > 0 {
 		of.Label += " " + strings.Join(swingSentence(s.Fabrics), " ")
@@ -397,7 +397,7 @@ func (v *sortView) pairs(s *piles.Sorted, byID map[string]*piles.Fabric, book *c
 		}
 		l, d := plain(p.Light), plain(p.Dark)
 		w := pairView{Light: l, Dark: d, LightChip: chipOf[p.Light], DarkChip: chipOf[p.Dark],
-			LightPiece: pieceOf[p.Light], DarkPiece: pieceOf[p.Dark], Strength: capital(pairStrength(p)),
+			LightPiece: pieceOf[p.Light], DarkPiece: pieceOf[p.Dark], Strength: Capital(pairStrength(p)),
 			Press: "Press the seams towards " + d + ".",
 			Alt:   "A nine patch of " + l + " and " + d + ", dark corners."}
 		book.filling(w.LightChip, w.DarkChip)

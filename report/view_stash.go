@@ -54,7 +54,7 @@ func Families() (out [][2]string) {
 }
 
 // DescribeKept says what a found cloth is, in one sentence.
-func DescribeKept(f *stash.FoundCloth) string { return capital(sayWhole(f)) }
+func DescribeKept(f *stash.FoundCloth) string { return Capital(sayWhole(f)) }
 
 func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 	k := r.Kept
@@ -171,7 +171,7 @@ func (v *stashView) rows(k *stash.Answer, items, told []cutOut) {
 	}
 	v.RowsName = "The piles"
 	for _, p := range []piles.Pile{piles.Light, piles.Medium, piles.Dark, ""} {
-		row := pileRow{Name: capital(pileWord(p, 2))}
+		row := pileRow{Name: Capital(pileWord(p, 2))}
 		if p == "" {
 			row.Name = "In no pile"
 		}
@@ -228,7 +228,7 @@ func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
 		if f.Character != cloth.Print && f.Character != cloth.HighContrastPrint {
 			continue
 		}
-		e := entry{cutOut: items[i], Name: capital(ColourName(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
+		e := entry{cutOut: items[i], Name: Capital(ColourName(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
 		if f.LeftCM2 != nil {
 			e.Says = append(e.Says, "There is "+leftSays(&f.Kept)+".")
 		}

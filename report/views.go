@@ -46,7 +46,7 @@ type viewSwitch struct {
 const nearest, distant = 1, 5
 
 func newSwitch(distance float64) viewSwitch {
-	d := finite(distance)
+	d := Finite(distance)
 	if d <= 0 {
 		d = 2.5
 	}
@@ -114,26 +114,26 @@ func cutsOf(r *analyze.Result) valueCuts {
 	case r.Sort != nil:
 		for _, f := range r.Sort.Fabrics {
 			if !f.Doubtful {
-				l = append(l, finite(f.Lightness))
+				l = append(l, Finite(f.Lightness))
 			}
 		}
 	case r.Layout != nil:
 		for _, p := range r.Layout.Patches {
-			l = append(l, finite(p.Lightness))
+			l = append(l, Finite(p.Lightness))
 		}
 	case r.Border != nil:
 		for _, k := range r.Border.Palette {
-			l = append(l, finite(k.Lab.L))
+			l = append(l, Finite(k.Lab.L))
 		}
 	case r.Kept != nil:
 		for _, f := range r.Kept.Fabrics {
 			if !f.Untold {
-				l = append(l, finite(f.Lightness))
+				l = append(l, Finite(f.Lightness))
 			}
 		}
 	case r.Plan != nil:
 		for _, k := range r.Plan.Chosen {
-			l = append(l, finite(k.Lightness))
+			l = append(l, Finite(k.Lightness))
 		}
 	}
 	c := valueCuts{Two: piles.Cuts(l, 2), Three: piles.Cuts(l, 3), Five: piles.Cuts(l, 5)}
@@ -156,17 +156,17 @@ func cutsOf(r *analyze.Result) valueCuts {
 // valueHex is the grey of a lightness in the few values that cuts make.
 func valueHex(lightness float64, cuts []float64) string {
 	step := 0
-	for step < len(cuts) && finite(lightness) < cuts[step] {
+	for step < len(cuts) && Finite(lightness) < cuts[step] {
 		step++
 	}
-	return greyHex(eye.ValueGreys(len(cuts) + 1)[step])
+	return GreyHex(eye.ValueGreys(len(cuts) + 1)[step])
 }
 
 // words of the cuts for the page's script: numbers with spaces between them.
 func cutWords(cuts []float64) string {
 	out := make([]string, len(cuts))
 	for i, c := range cuts {
-		out[i] = strconv.FormatFloat(finite(c), 'f', 3, 64)
+		out[i] = strconv.FormatFloat(Finite(c), 'f', 3, 64)
 	}
 	return strings.Join(out, " ")
 }

@@ -226,14 +226,14 @@ func wantedSays(w layout.Wanted) string {
 		where = plain(w.Piece)
 	}
 	if w.Meant == layout.Dark {
-		return capital(where) + " wants a darker cloth than any at hand: of lightness " + figure(w.AtMost, 0) + " or less."
+		return Capital(where) + " wants a darker cloth than any at hand: of lightness " + figure(w.AtMost, 0) + " or less."
 	}
-	return capital(where) + " wants a lighter cloth than any at hand: of lightness " + figure(w.AtLeast, 0) + " or more."
+	return Capital(where) + " wants a lighter cloth than any at hand: of lightness " + figure(w.AtLeast, 0) + " or more."
 }
 
 // sureWords is a chance as odds, in words; "" where there is none to tell of.
 func sureWords(chance float64) string {
-	chance = finite(chance)
+	chance = Finite(chance)
 	switch {
 	case chance <= 0:
 		return ""

@@ -24,13 +24,19 @@ func first(n int) string { return numerals.First(n) }
 
 func some(n int, one, many string) string { return numerals.Some(n, one, many) }
 
-// firstSome is some at the head of a sentence.
-func firstSome(n int, one, many string) string {
+// noun is the word for so many of a thing, without their count.
+func noun(n int, one, many string) string {
 	if n == 1 {
-		return first(n) + " " + one
+		return one
 	}
-	return first(n) + " " + many
+	return many
 }
+
+// firstSome is some at the head of a sentence.
+func firstSome(n int, one, many string) string { return first(n) + " " + noun(n, one, many) }
+
+// plural is a count in figures and its noun, for tables, captions and labels.
+func plural(n int, one, many string) string { return strconv.Itoa(n) + " " + noun(n, one, many) }
 
 // lower is s to go on a sentence with.
 func lower(s string) string {
@@ -41,7 +47,8 @@ func lower(s string) string {
 	return string(unicode.ToLower(r)) + s[size:]
 }
 
-func capital(s string) string {
+// Capital is s as a sentence begins.
+func Capital(s string) string {
 	r, size := utf8.DecodeRuneInString(s)
 	if size == 0 {
 		return s
@@ -58,11 +65,11 @@ func sentence(s string) string {
 	if !strings.ContainsAny(s[len(s)-1:], ".?!:") {
 		s += "."
 	}
-	return capital(s)
+	return Capital(s)
 }
 
-// list joins "a", "a and b", "a, b and c".
-func list(items []string) string {
+// List joins "a", "a and b", "a, b and c".
+func List(items []string) string {
 	switch len(items) {
 	case 0:
 		return ""
@@ -81,13 +88,13 @@ func numbers(ids []string) string {
 	if len(clean) == 1 {
 		return "number " + clean[0]
 	}
-	return "numbers " + list(clean)
+	return "numbers " + List(clean)
 }
 
 // listMost is list, cut after most items with the rest counted.
 func listMost(items []string, most int) string {
 	if len(items) <= most+1 {
-		return list(items)
+		return List(items)
 	}
 	return strings.Join(items[:most], ", ") + " and " + inWords(len(items)-most) + " more"
 }
@@ -108,7 +115,7 @@ func figure(v float64, decimals int) string {
 
 // percent is a share, 0..1, in words a person reads: "46 %", "under 1 %".
 func percent(share float64) string {
-	p := math.Round(finite(share) * 100)
+	p := math.Round(Finite(share) * 100)
 	if p < 1 && share > 0 {
 		return "under 1\u00a0%"
 	}
@@ -117,7 +124,7 @@ func percent(share float64) string {
 
 // outOf is a share as "97 in a hundred", never rounded up to all of them.
 func outOf(share float64) string {
-	n := int(math.Round(finite(share) * 100))
+	n := int(math.Round(Finite(share) * 100))
 	if n >= 100 && share < 1 {
 		n = 99
 	}

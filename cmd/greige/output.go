@@ -230,7 +230,7 @@ func readStash(inputs []string, file string, byItself bool) (*cloths, error) {
 				return nil, err
 			}
 		case strings.EqualFold(filepath.Ext(in), ".json"):
-			fabrics, err := readFigures(in)
+			fabrics, _, err := readFigures(in)
 			if err != nil {
 				return nil, err
 			}
@@ -248,18 +248,18 @@ func readStash(inputs []string, file string, byItself bool) (*cloths, error) {
 	return c, nil
 }
 
-// readFigures reads the cloths of an earlier sort.
-func readFigures(path string) ([]piles.Fabric, error) {
+// readFigures reads the cloths of an earlier sort, and how wide, in cm, their scenes
+// were said to be.
+func readFigures(path string) (fabrics []piles.Fabric, widthCM float64, err error) {
 	file, err := os.Open(path)
 	if err != nil {
-		return nil, &hinted{fmt.Errorf("%s: the stash cannot be read", quoted(path)), "check the name; greige sort --json FILE writes such a file"}
+		return nil, 0, &hinted{fmt.Errorf("%s: the stash cannot be read", quoted(path)), "check the name; greige sort --json FILE writes such a file"}
 	}
 	defer file.Close()
-	fabrics, err := report.ReadStash(file)
-	if err != nil {
-		return nil, &hinted{fmt.Errorf("%s: %w", quoted(path), err), hintOf(err)}
+	if fabrics, widthCM, err = report.ReadStash(file); err != nil {
+		return nil, 0, &hinted{fmt.Errorf("%s: %w", quoted(path), err), hintOf(err)}
 	}
-	return fabrics, nil
+	return fabrics, widthCM, nil
 }
 
 func hintOf(err error) string {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -310,15 +309,10 @@ func (p *planFlags) readStash(ctx context.Context, opt *analyze.PlanOptions) err
 			opt.Stash = append(opt.Stash, in)
 			continue
 		}
-		data, err := os.ReadFile(in)
+		fabrics, width, err := readFigures(in)
 		if err != nil {
-			return &hinted{fmt.Errorf("%s: the stash cannot be read", quoted(in)), "check the name; greige sort --json FILE writes such a file"}
+			return err
 		}
-		fabrics, err := report.ReadStash(bytes.NewReader(data))
-		if err != nil {
-			return &hinted{fmt.Errorf("%s: %w", quoted(in), err), hintOf(err)}
-		}
-		width := report.StashWidth(data)
 		if opt.WidthCM > 0 {
 			width = opt.WidthCM
 		}

@@ -167,7 +167,7 @@ each photo's light is known.`,
 					photos = append(photos, in)
 					continue
 				}
-				fabrics, err := readFigures(in)
+				fabrics, _, err := readFigures(in)
 				if err != nil {
 					return err
 				}

@@ -16,7 +16,6 @@ import (
 	"greige/analyze"
 	"greige/analyze/numerals"
 	"greige/analyze/photo"
-	"greige/colorspace"
 	"greige/report"
 )
 
@@ -210,10 +209,4 @@ func safeName(name string) string {
 		stem = "photo-" + stem
 	}
 	return stem + strings.TrimRight(ext, ". ")
-}
-
-// greyOf is the grey of a lightness, for the screen.
-func greyOf(lightness float64) string {
-	v := colorspace.Encode8(float32(colorspace.LuminanceOf(finite(lightness))))
-	return fmt.Sprintf("#%02x%02x%02x", v, v, v)
 }

@@ -211,7 +211,7 @@ func (s *server) cloth(w http.ResponseWriter, r *http.Request) {
 		if f.Swatch == nil { // it was kept from figures alone: its colour is all that is known
 			colour := f.Lab.Linear().Hex()
 			if r.PathValue("view") == "grey" {
-				colour = greyOf(f.Lightness)
+				colour = report.GreyHex(f.Lightness)
 			}
 			w.Header().Set("Content-Type", "image/svg+xml")
 			fmt.Fprintf(w, `<svg xmlns="http://www.w3.org/2000/svg" width="64" height="64"><rect width="64" height="64" fill="%s"/></svg>`, colour)

@@ -229,8 +229,8 @@ func (w *workspace) findKept(ctx context.Context, q keptQuestion) (*wallState, e
 	}
 	for i := range a.Fabrics {
 		f := &a.Fabrics[i]
-		k := keptState{ID: f.ID, Name: f.Name, Says: onPage(report.DescribeKept(f)), Photo: filepath.Base(f.Photo), Lightness: finite(f.Lightness),
-			Grey: greyOf(f.Lightness), Pile: pileOnWall(f.Pile, f.Untold), Swing: f.Swings(), Untold: f.Untold, Left: f.LeftCM2}
+		k := keptState{ID: f.ID, Name: f.Name, Says: onPage(report.DescribeKept(f)), Photo: filepath.Base(f.Photo), Lightness: report.Finite(f.Lightness),
+			Grey: report.GreyHex(f.Lightness), Pile: pileOnWall(f.Pile, f.Untold), Swing: f.Swings(), Untold: f.Untold, Left: f.LeftCM2}
 		if p := f.Swatch; p != nil {
 			k.Width, k.Height, k.Shape = p.W, p.H, p.Shape
 		}

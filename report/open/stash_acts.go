@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"greige/analyze/stash"
+	"greige/report"
 )
 
 // mostActs is how many steps on the wall can be taken back: with the pictures of what
@@ -81,7 +82,7 @@ func (w *workspace) dropKept(ctx context.Context, d dropping) (*saying, error) {
 		return nil, &refusal{Reason: "choose a cloth first"}
 	}
 	var gone *stash.Dropped
-	return w.actOn(ctx, &act{says: "number " + joinWords(d.IDs) + " taken out of your stash",
+	return w.actOn(ctx, &act{says: "number " + report.List(d.IDs) + " taken out of your stash",
 		do: func(ctx context.Context, s *stash.Stash) (err error) {
 			gone, err = s.Drop(ctx, d.IDs)
 			return err
@@ -99,7 +100,7 @@ func (w *workspace) actOn(ctx context.Context, a *act) (*saying, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.acts.push(a)
-	return w.acted(ctx, capital(a.says)+". Undo takes that back."), nil
+	return w.acted(ctx, report.Capital(a.says)+". Undo takes that back."), nil
 }
 
 // turning is which way to go among the steps on the wall: -1 back, 1 forth.

@@ -12,6 +12,7 @@ import (
 	"greige/analyze/layout"
 	"greige/analyze/photo"
 	"greige/analyze/piles"
+	"greige/analyze/raster"
 	"greige/report"
 )
 
@@ -190,7 +191,7 @@ func (w *workspace) state() state {
 	case w.result == nil || w.asked.Kind != w.question.Kind || w.asked.Photo != w.question.Photo:
 		v.Headline = "Looking at your photos."
 		if w.failed != "" {
-			v.Headline = capital(w.failed) + "."
+			v.Headline = report.Capital(w.failed) + "."
 		}
 		return v
 	}
@@ -215,7 +216,7 @@ func (w *workspace) state() state {
 	}
 	for _, f := range w.stashOf() {
 		if !f.Doubtful {
-			v.Cloths = append(v.Cloths, clothState{f.ID, report.ColourName(f.Name), finite(f.Lightness)})
+			v.Cloths = append(v.Cloths, clothState{f.ID, report.ColourName(f.Name), report.Finite(f.Lightness)})
 		}
 	}
 	return v
@@ -233,13 +234,6 @@ func folderName(folder string) string {
 		return full
 	}
 	return folder
-}
-
-func finite(v float64) float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return 0
-	}
-	return v
 }
 
 // photoStates are the photos, with what was put right in each.
@@ -288,12 +282,12 @@ func (w *workspace) sortState(v *state) {
 	var doubts []doubt
 	for i := range s.Fabrics {
 		f := &s.Fabrics[i]
-		p := pieceState{ID: f.ID, Photo: idOf(f.Photo), Outline: f.Outline, Lightness: finite(f.Lightness), Uncertainty: finite(f.Uncertainty),
-			Pile: string(f.Pile), Swing: f.Swings(), Doubtful: f.Doubtful, Given: f.Given, Grey: greyOf(f.Lightness), Says: report.Describe(f, s)}
+		p := pieceState{ID: f.ID, Photo: idOf(f.Photo), Outline: f.Outline, Lightness: report.Finite(f.Lightness), Uncertainty: report.Finite(f.Uncertainty),
+			Pile: string(f.Pile), Swing: f.Swings(), Doubtful: f.Doubtful, Given: f.Given, Grey: report.GreyHex(f.Lightness), Says: report.Describe(f, s)}
 		v.Pieces = append(v.Pieces, p)
 		if f.Doubtful {
 			doubts = append(doubts, doubt{ask{Key: f.Photo + " " + fmt.Sprint(f.Outline[0]), Photo: p.Photo, Piece: f.ID,
-				Says: "Is number " + f.ID + " a piece of cloth?", Why: onPage(capital(f.Note))}, areaOf(f.Outline)})
+				Says: "Is number " + f.ID + " a piece of cloth?", Why: onPage(report.Capital(f.Note))}, math.Abs(raster.Area(f.Outline))})
 		}
 	}
 	// What covers more matters more.
@@ -301,15 +295,6 @@ func (w *workspace) sortState(v *state) {
 	for _, d := range doubts {
 		v.Asks = append(v.Asks, d.ask)
 	}
-}
-
-func areaOf(outline [][2]float64) float64 {
-	sum := 0.0
-	for i, p := range outline {
-		q := outline[(i+1)%len(outline)]
-		sum += p[0]*q[1] - q[0]*p[1]
-	}
-	return math.Abs(sum) / 2
 }
 
 func (w *workspace) layoutState(v *state) {
@@ -330,7 +315,7 @@ func (w *workspace) layoutState(v *state) {
 	}
 	for _, p := range l.Patches {
 		t.Patches = append(t.Patches, patchState{p.Row, p.Col, p.Outline, flat[fmt.Sprintf("%d,%d", p.Row, p.Col)],
-			string(p.Reads), string(p.Meant), p.Misplaced, finite(p.Lightness)})
+			string(p.Reads), string(p.Meant), p.Misplaced, report.Finite(p.Lightness)})
 	}
 	for _, s := range l.Seams {
 		if s.Meant != layout.Blend && (s.Verdict == layout.Lost || s.Verdict == layout.Soft) && (s.Meant == layout.Contrast || l.Pattern.Name == "none") {
@@ -359,7 +344,7 @@ func (w *workspace) borderState(v *state) {
 		p.Width, p.Height = w.result.Sights[0].W, w.result.Sights[0].H
 	}
 	for i, c := range b.Palette {
-		k := colourState{Hex: c.Hex, Name: report.ColourName(c.Name), Share: finite(c.Share), Out: slices.Contains(wished.without, i), Near: []string{}}
+		k := colourState{Hex: c.Hex, Name: report.ColourName(c.Name), Share: report.Finite(c.Share), Out: slices.Contains(wished.without, i), Near: []string{}}
 		if i < len(b.Matches) {
 			for _, n := range b.Matches[i].Fabrics[:min(4, len(b.Matches[i].Fabrics))] {
 				k.Near = append(k.Near, n.ID)
@@ -368,13 +353,13 @@ func (w *workspace) borderState(v *state) {
 		p.Colours = append(p.Colours, k)
 	}
 	if b.Choice != nil {
-		p.Covers = finite(b.Choice.Covers)
+		p.Covers = report.Finite(b.Choice.Covers)
 		for _, c := range b.Choice.Fabrics {
 			p.Chosen = append(p.Chosen, chosenState{c.ID, report.ColourName(c.Why)})
 		}
 	}
 	for _, m := range b.Missing {
-		p.Missing = append(p.Missing, capital(report.ColourName(m.Say))+".")
+		p.Missing = append(p.Missing, report.Capital(report.ColourName(m.Say))+".")
 	}
 	v.Print = p
 }

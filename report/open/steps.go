@@ -7,6 +7,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/layout"
+	"greige/report"
 )
 
 // Step is one thing that is put right, or tried. Lengths are pixels of the
@@ -190,7 +191,7 @@ func (w *workspace) putPieces(p *analyze.PhotoCorrections, s Step, name string, 
 		for _, o := range given[1:] {
 			outline = analyze.Joined(outline, o)
 		}
-		pieces, says = []analyze.GivenPiece{{Outline: outline, Cloth: true}}, "numbers "+joinWords(s.Pieces)+" are one"
+		pieces, says = []analyze.GivenPiece{{Outline: outline, Cloth: true}}, "numbers "+report.List(s.Pieces)+" are one"
 	case s.Kind == "split" && len(given) == 1 && len(s.Line) == 2:
 		left, right := analyze.Split(given[0], s.Line[0], s.Line[1])
 		if left == nil || right == nil {
@@ -204,7 +205,7 @@ func (w *workspace) putPieces(p *analyze.PhotoCorrections, s Step, name string, 
 		for _, o := range given {
 			pieces = append(pieces, analyze.GivenPiece{Outline: o, Cloth: s.Kind == "cloth"})
 		}
-		says = "number " + joinWords(s.Pieces) + " is " + map[bool]string{true: "cloth", false: "no cloth"}[s.Kind == "cloth"]
+		says = "number " + report.List(s.Pieces) + " is " + map[bool]string{true: "cloth", false: "no cloth"}[s.Kind == "cloth"]
 	default:
 		return "", &refusal{Reason: "this step takes other pieces"}
 	}
@@ -213,21 +214,6 @@ func (w *workspace) putPieces(p *analyze.PhotoCorrections, s Step, name string, 
 	}
 	*p = p.Put(shown.Width, shown.Height, pieces...)
 	return says, nil
-}
-
-func joinWords(words []string) string {
-	out := ""
-	for i, w := range words {
-		switch {
-		case i == 0:
-		case i == len(words)-1:
-			out += " and "
-		default:
-			out += ", "
-		}
-		out += w
-	}
-	return out
 }
 
 // outlined is an outline, as an answer.

@@ -254,7 +254,7 @@ func (w *workspace) learnPhone(ctx context.Context, how instruction) (*learnt, e
 	for _, s := range skipped {
 		says := quoted(s.Photo) + ": " + s.Reason + "."
 		if s.Hint != "" && !strings.Contains(s.Hint, "--") && !strings.Contains(s.Hint, "greige ") { // no flag or command helps here
-			says += " " + capital(s.Hint) + "."
+			says += " " + report.Capital(s.Hint) + "."
 		}
 		v.More = append(v.More, says)
 	}

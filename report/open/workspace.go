@@ -437,7 +437,7 @@ func (k *keptFile) keep(data []byte) {
 	var e *report.Error
 	switch {
 	case errors.As(err, &e):
-		k.trouble = fmt.Sprintf("What you put right is held here and not kept: %s. %s, then take another step.", e.Reason, capital(e.Hint))
+		k.trouble = fmt.Sprintf("What you put right is held here and not kept: %s. %s, then take another step.", e.Reason, report.Capital(e.Hint))
 	case err != nil:
 		k.trouble = "What you put right is held here and not kept: " + err.Error()
 	default:
@@ -560,10 +560,3 @@ func shellWord(s string) string {
 }
 
 func quoted(name string) string { return strconv.Quote(name) }
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
