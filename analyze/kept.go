@@ -49,13 +49,13 @@ func keptFor(ctx context.Context, kept *stash.Stash, r *Result) (all []piles.Fab
 	}
 	again := fmt.Sprintf("The photo to take again first, with a sheet of white paper in it: %s (%s)", most, numerals.Some(untold[most], "cloth", "cloths"))
 	if len(aside) == len(all) {
-		r.Notes = append(r.Notes, "How light your kept cloths are is known too little to set them against this photo: take the nearness as a guess. "+again)
+		r.Notes = append(r.Notes, "The lightness of your kept cloths is known too little to set them against this photo: take the nearness as a guess. "+again)
 		return all, nil, nil
 	}
 	say := numerals.Alike(len(aside), len(all))
-	left := say(len(aside)) + " are left aside: how light they are is known too little to set them"
+	left := say(len(aside)) + " are left aside: their lightness is known too little to set them"
 	if len(aside) == 1 {
-		left = say(1) + " is left aside: how light it is is known too little to set it"
+		left = say(1) + " is left aside: its lightness is known too little to set it"
 	}
 	r.Notes = append(r.Notes, "Of your "+say(len(all))+" kept cloths "+left+" against this photo. "+again)
 	return all, aside, nil

@@ -50,7 +50,7 @@ func TestKeptClothsOfUnknownLevelAreLeftAside(t *testing.T) {
 		assert.Zero(t, f.Group, "each is known by its own uncertainty")
 	}
 	assert.Equal(t, []string{"1", "3", "4"}, ids)
-	assert.Equal(t, []string{"Of your three kept cloths one is left aside: how light it is is known too little to set it against this photo. The photo to take again first, with a sheet of white paper in it: 2.jpg (one cloth)"}, r.Notes)
+	assert.Equal(t, []string{"Of your three kept cloths one is left aside: its lightness is known too little to set it against this photo. The photo to take again first, with a sheet of white paper in it: 2.jpg (one cloth)"}, r.Notes)
 
 	// Where there are no others they are taken, and it is said.
 	r = &Result{}

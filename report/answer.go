@@ -299,7 +299,7 @@ func layoutAnswer(r *analyze.Result) Answer {
 			of = "The lost " + noun(c.lost, "seam", "seams")
 		}
 		a.More = append(a.More, of+" still "+noun(c.byColour, "shows", "show")+
-			" by colour. That is not the same: it goes when the light is low.")
+			" by colour, but that is not the same: colour goes when the light is low.")
 	}
 	if n := len(l.RedGreen); n > 0 {
 		a.More = append(a.More, firstSome(n, "seam is", "seams are")+" there by colour alone, and not for those who see red and green weakly.")

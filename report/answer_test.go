@@ -162,7 +162,7 @@ func TestChainsOfTies(t *testing.T) {
 		return pileSays(ids, byID, cloths)
 	}
 	assert.Equal(t, []string{"Too close to rank: 1, 2 and 3."}, says(f("1", "2", "3"), f("2", "1", "3"), f("3", "1", "2")))
-	assert.Equal(t, []string{"Each too close to the next to rank, from light to dark: 1, 2 and 3."}, says(f("1", "2"), f("2", "1", "3"), f("3", "2")))
+	assert.Equal(t, []string{"Each is too close to its neighbour to rank, from light to dark: 1, 2 and 3."}, says(f("1", "2"), f("2", "1", "3"), f("3", "2")))
 }
 
 func share(v float64) *float64 { return &v }
@@ -297,7 +297,7 @@ func TestColourAloneIsNotTheSame(t *testing.T) {
 	for i := range r.Layout.Seams {
 		r.Layout.Seams[i].ColourAlone = r.Layout.Seams[i].Verdict == layout.Lost
 	}
-	assert.Contains(t, AnswerOf(r).More, "The lost seam still shows by colour. That is not the same: it goes when the light is low.")
+	assert.Contains(t, AnswerOf(r).More, "The lost seam still shows by colour, but that is not the same: colour goes when the light is low.")
 
 	// Counts of seams that stand beside each other are written one way.
 	r = laidOut(9, 9, seam(5, 4, 5, 5), seam(2, 2, 2, 3))
@@ -308,7 +308,7 @@ func TestColourAloneIsNotTheSame(t *testing.T) {
 		s.ColourAlone = s.Verdict == layout.Lost && s.Between[0] == (layout.Cell{5, 4})
 	}
 	assert.Contains(t, AnswerOf(r).More, "From across the room 2 seams are lost, of 144.")
-	assert.Contains(t, AnswerOf(r).More, "Of the lost seams, 1 still shows by colour. That is not the same: it goes when the light is low.")
+	assert.Contains(t, AnswerOf(r).More, "Of the lost seams, 1 still shows by colour, but that is not the same: colour goes when the light is low.")
 }
 
 // printOf is a print of the colours given, with a stash of three.

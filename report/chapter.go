@@ -272,7 +272,7 @@ func cautions(r *analyze.Result) []string {
 	}
 	if r.Plan != nil {
 		out = append(out, "Your own seam is what counts: cut and sew one block first, and measure it.",
-			"Another maker's ruler may differ by a thread: let one ruler cut it all.")
+			"Rulers of two makers may differ by a thread: cut all of it with one.")
 	}
 	return out
 }

@@ -243,7 +243,7 @@ func cutNote(p *plan.Plan, c plan.Cut) string {
 // setSays is how a strip set is made.
 func setSays(p *plan.Plan, s plan.StripSet) string {
 	if s.Sets == 1 {
-		return fmt.Sprintf("One set, %s long. Strips as they lie side by side.", p.Ruler.Say(s.Last))
+		return fmt.Sprintf("One set, %s long: the strips side by side, in this order.", p.Ruler.Say(s.Last))
 	}
 	whole := s.Sets
 	out := ""

@@ -164,7 +164,7 @@ func (k *borderChips) card(b *border.Border, i int) colourCard {
 
 // choice is a handful of cloths with what each is chosen for.
 func (k *borderChips) choice(ch *border.Choice) choiceView {
-	w := choiceView{Name: Capital(plain(ch.Name)), Covers: "Together they answer " + percent(ch.Covers) + " of the print, from lightness " +
+	w := choiceView{Name: Capital(plain(ch.Name)), Covers: "Together they cover " + percent(ch.Covers) + " of the print's colours, from lightness " +
 		figure(max(ch.Range[0], ch.Range[1]), 0) + " to " + figure(min(ch.Range[0], ch.Range[1]), 0) + "."}
 	for _, f := range ch.Fabrics {
 		role := string(f.Role)

@@ -421,7 +421,7 @@ func (v *layoutView) changes(r *analyze.Result, k *patchChips) {
 		then := thenReads(c.Reads)
 		w.Gain = then + "."
 		if before != nil && *before < c.Reads {
-			w.Gain = then + "; before it, " + outOf(*before) + "."
+			w.Gain = then + "; before, " + outOf(*before) + " were."
 			if outOf(*before) == outOf(c.Reads) { // of so many seams, one or two
 				w.Gain = "Then " + some(max(c.Clears, 1), "more seam shows.", "more seams show.")
 			}
@@ -634,7 +634,7 @@ func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Lay
 	}
 	const w = 240.
 	h := w * float64(s.H) / float64(s.W)
-	d := diagram{W: num(w), H: num(h), Caption: "How many in a hundred of its seams show, block by block."}
+	d := diagram{W: num(w), H: num(h), Caption: "Block by block: how many in a hundred of its seams show."}
 	size := l.Pattern.BlockSize
 	written := len(size) == 2 && max(l.Rows/max(size[0], 1), l.Cols/max(size[1], 1)) <= blocksWritten
 	var weak []string
@@ -687,8 +687,11 @@ func layoutNext(r *analyze.Result) []string {
 	}
 	switch {
 	case len(l.Changes) > 0:
-		out = append(out, "Make the changes from the first one on: each counts on those before it.",
-			"Then step back, half close your eyes, and photograph it again.")
+		make := "Make the change."
+		if len(l.Changes) > 1 {
+			make = "Make the changes in their order: each counts on those before it."
+		}
+		out = append(out, make, "Then step back, half close your eyes, and photograph it again.")
 	case l.Pattern.Name == "none":
 		out = append(out, "Where cloths run into each other in a gradation, that is what makes it. Step back, half close your eyes, and see whether it runs as you mean it.")
 	case l.Other != nil:

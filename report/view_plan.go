@@ -331,9 +331,12 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 			ofPatches[l.Cloth] = fmt.Sprintf("%d out of %s of %s", l.Into[0].Count, some(l.Count, "strip", "strips"), r.Say(l.Width))
 			continue
 		}
-		var into []string
-		for _, i := range l.Into {
-			into = append(into, strconv.Itoa(i.Count)+"\u00a0\u00d7\u00a0"+r.Say(i.Length)+" for "+several(string(i.For)))
+		var into, pieces []string
+		for n, i := range l.Into {
+			pieces = append(pieces, strconv.Itoa(i.Count)+"\u00a0\u00d7\u00a0"+r.Say(i.Length))
+			if n+1 == len(l.Into) || l.Into[n+1].For != i.For { // said once for all that are for the same
+				into, pieces = append(into, List(pieces)+" for "+several(string(i.For))), nil
+			}
 		}
 		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: noun(l.Count, "strip", "strips"),
 			Cloths: []chipLabel{k.label(l.Cloth)}, Note: Capital(listMost(into, 4)) + "."})

@@ -265,7 +265,7 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 		out = append(out, "Too close to rank: "+runsOf(ties)+".")
 	}
 	if len(chains) > 0 {
-		out = append(out, "Each too close to the next to rank, from light to dark: "+runsOf(chains)+".")
+		out = append(out, "Each is too close to its neighbour to rank, from light to dark: "+runsOf(chains)+".")
 	}
 	for _, id := range ids {
 		f := byID[id]
@@ -276,7 +276,7 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 			busy = append(busy, id)
 		}
 		if f.LooksLike-f.Lightness >= looksLighter {
-			lighter = append(lighter, fmt.Sprintf("%s (%s, but looks like %s)", plain(id), figure(f.Lightness, 0), figure(f.LooksLike, 0)))
+			lighter = append(lighter, fmt.Sprintf("%s looks like %s, not %s", plain(id), figure(f.LooksLike, 0), figure(f.Lightness, 0)))
 		}
 	}
 	switch len(busy) {
@@ -287,11 +287,7 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 		out = append(out, Capital(numbers(busy))+" are busy: their own prints can hide a seam.")
 	}
 	if len(lighter) > 0 {
-		what := "Strong colours look lighter than their grey"
-		if len(lighter) == 1 {
-			what = "A strong colour looks lighter than its grey"
-		}
-		out = append(out, what+": "+List(lighter)+". From across the room the grey counts; beside it, the eye may not agree.")
+		out = append(out, "A strong colour looks lighter than its grey: number "+List(lighter)+". From across the room the grey counts; near by, your eye may not agree.")
 	}
 	return out
 }

@@ -235,7 +235,7 @@ func (s *search) remedy(m *move, clears int) string {
 	var do string
 	switch m.kind {
 	case Swap:
-		do = "; changed over with " + s.nameOf(m.with)
+		do = "; swapped with " + s.nameOf(m.with)
 		if wrong := s.wrongTone(m.with); wrong != "" {
 			do += ", which " + wrong
 		}

@@ -127,7 +127,7 @@ func TestMatFixesNoLevel(t *testing.T) {
 	require.Less(t, worst(ratios(e.Picture, pieces)), .03)
 	require.Greater(t, worst(ratios(p.Picture, pieces)), .2)
 	require.InDelta(t, 2, e.Record.Unevenness, .2)
-	require.Contains(t, e.Record.Note, "How light it is is not known")
+	require.Contains(t, e.Record.Note, "Its own lightness is not known")
 	require.Contains(t, e.Record.Advice, "white paper")
 	require.GreaterOrEqual(t, e.LevelSigma, .3)
 	common, apart := e.SigmaOver(image.Rect(40, 30, 110, 100))

@@ -62,9 +62,9 @@ func (e *Even) wordsOfTheLevel(s said) said {
 		return s.with(fmt.Sprintf("What lies behind the cloths is plain and white or nearly so, and showed how uneven the light was and which colour it had. Whether it is as white as paper or a creamier or greyer cloth cannot be seen, so all pieces of this photo may be up to %.0f lighter or darker together than they are said to be.", lighterTogether(f.white.sigma)),
 			"Lay a sheet of white paper in the corner and take it again; or, where you know how light the ground is, say so with --light sheet and --card-lightness.")
 	case f.verdict.neutral && f.verdict.faint:
-		return s.with("What lies behind the cloths is plain, so it showed how uneven the light was. How light it is is not known.", "")
+		return s.with("What lies behind the cloths is plain, so it showed how uneven the light was. Its own lightness is not known.", "")
 	case f.verdict.neutral:
-		return s.with("What lies behind the cloths is plain and has hardly any colour, so it showed how uneven the light was and which colour it had. How light it is is not known.", "")
+		return s.with("What lies behind the cloths is plain and has hardly any colour, so it showed how uneven the light was and which colour it had. Its own lightness is not known.", "")
 	}
 	return s.with("What lies behind the cloths is plain but coloured, so it showed how uneven the light was, but not which colour the light had or how light things are.", "")
 }
