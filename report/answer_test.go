@@ -155,11 +155,11 @@ func TestChainsOfTies(t *testing.T) {
 	f := func(id string, ties ...string) piles.Fabric { return piles.Fabric{ID: id, TiedWith: ties} }
 	says := func(cloths ...piles.Fabric) []string {
 		var ids []string
-		byID := map[string]*piles.Fabric{}
+		k := newCloths()
 		for i := range cloths {
-			ids, byID[cloths[i].ID] = append(ids, cloths[i].ID), &cloths[i]
+			ids, k.byID[cloths[i].ID] = append(ids, cloths[i].ID), &cloths[i]
 		}
-		return pileSays(ids, byID, cloths)
+		return pileSays(ids, k, cloths)
 	}
 	assert.Equal(t, []string{"Too close to rank: 1, 2 and 3."}, says(f("1", "2", "3"), f("2", "1", "3"), f("3", "1", "2")))
 	assert.Equal(t, []string{"Each is too close to its neighbour to rank, from light to dark: 1, 2 and 3."}, says(f("1", "2"), f("2", "1", "3"), f("3", "2")))

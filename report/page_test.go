@@ -649,7 +649,7 @@ func TestGreysOfTheStripAreThoseOfTheirLightness(t *testing.T) {
 func TestValueLine(t *testing.T) {
 	r := sortResult()
 	cloths := ranked(r.Sort.Fabrics)
-	for _, v := range drawLines(sortLine(r.Sort, cloths, map[string]chipRef{}, map[string]string{})) {
+	for _, v := range drawLines(sortLine(r.Sort, cloths, newCloths())) {
 		t.Run(v.Class, func(t *testing.T) {
 			x := func(l float64) float64 { return v.StripX + v.StripW*(100-l)/100 }
 			require.Len(t, v.Items, 24)
@@ -684,7 +684,7 @@ func TestValueLineOfUnsureCloths(t *testing.T) {
 	for i := range r.Sort.Fabrics {
 		r.Sort.Fabrics[i].Among, r.Sort.Fabrics[i].Uncertainty = 10, 10
 	}
-	for _, v := range drawLines(sortLine(r.Sort, ranked(r.Sort.Fabrics), map[string]chipRef{}, map[string]string{})) {
+	for _, v := range drawLines(sortLine(r.Sort, ranked(r.Sort.Fabrics), newCloths())) {
 		require.Len(t, v.Items, 60)
 		if v.Width > 1000 {
 			assert.Less(t, v.Height, 1500., v.Class)

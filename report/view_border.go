@@ -2,11 +2,9 @@ package report
 
 import (
 	"slices"
-	"strconv"
 
 	"greige/analyze"
 	"greige/analyze/border"
-	"greige/analyze/piles"
 )
 
 // borderView is the pictures of a border print and what goes with it.
@@ -79,7 +77,7 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 	b := r.Border
 	v := &borderView{}
 	c.Border = v
-	k := borderChips{of: map[string]chipRef{}, piece: map[string]string{}, byID: map[string]*piles.Fabric{}, inks: make([]chipRef, len(b.Palette))}
+	k := borderCloths{newCloths(), make([]chipRef, len(b.Palette))}
 	shown := pictured(b)
 	for i := range b.Stash {
 		f := &b.Stash[i]
@@ -87,8 +85,7 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 		if !shown[f.ID] {
 			look.Swatch = nil // only in the table: its colour is enough
 		}
-		k.of[f.ID], k.byID[f.ID] = book.cloth(&look), f
-		k.piece[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
+		k.add(f, book.cloth(&look), c.ID)
 	}
 	for i, colour := range b.Palette {
 		k.inks[i] = book.colour(colour.Lab)
@@ -108,13 +105,13 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 	}
 	if b.Choice != nil {
 		w := k.choice(b.Choice)
-		w.Block = block(r, book, b.Choice, k.of, k.inks)
+		w.Block = block(r, book, b.Choice, k)
 		v.Choice = &w
 	}
 	for i := range b.OtherChoices {
 		v.Others = append(v.Others, k.choice(&b.OtherChoices[i]))
 	}
-	v.Lines = drawLines(borderLine(b, k.inks, k.of, k.piece, k.byID))
+	v.Lines = drawLines(borderLine(b, k))
 	for _, m := range b.Missing {
 		if m.Colour < 0 || m.Colour >= len(b.Palette) {
 			continue
@@ -124,28 +121,21 @@ func (c *chapter) bordered(r *analyze.Result, book *chipBook) {
 	c.Next = borderNext(b)
 	c.Tables = append(c.Tables, paletteTable(b, k.inks), matchTable(b))
 	if len(b.Stash) > 0 {
-		t := fabricTable(c.ID, b.Stash, k.of, k.piece)
+		t := fabricTable(c.ID, b.Stash, k.cloths)
 		t.Caption = "The cloths of the stash"
 		c.Tables = append(c.Tables, t)
 	}
 }
 
-// borderChips are the looks of the stash's cloths and of the print's colours, and
-// the names that cloths go by on the page.
-type borderChips struct {
-	of    map[string]chipRef // by the number of a cloth, as the two below
-	piece map[string]string
-	byID  map[string]*piles.Fabric
-	inks  []chipRef // by the index of a colour
-}
-
-// cutOut is a cloth as a small picture with its number.
-func (k *borderChips) cutOut(id string) cutOut {
-	return cutOut{Label: plain(id), Chip: k.of[id], Piece: k.piece[id], Alt: describe(k.byID[id])}
+// borderCloths are the cloths of the stash and the looks of the print's colours, by
+// their index.
+type borderCloths struct {
+	*cloths
+	inks []chipRef
 }
 
 // card is a colour of the print with the cloths nearest to it.
-func (k *borderChips) card(b *border.Border, i int) colourCard {
+func (k borderCloths) card(b *border.Border, i int) colourCard {
 	c := b.Palette[i]
 	card := colourCard{Index: i, Letter: letter(i), Chip: k.inks[i],
 		Name: ColourName(c.Name), Share: percent(c.Share), Role: map[border.Role]string{border.Ground: "the ground", border.Print: ""}[c.Role]}
@@ -153,7 +143,7 @@ func (k *borderChips) card(b *border.Border, i int) colourCard {
 		if k.byID[n.ID] == nil || len(card.Near) == nearShown || n.DeltaE > aStretch {
 			continue
 		}
-		card.Near = append(card.Near, nearItem{cutOut: k.cutOut(n.ID),
+		card.Near = append(card.Near, nearItem{cutOut: k.cutOut(n.ID, ""),
 			Likeness: likeness(n.DeltaE), Figure: figure(n.DeltaE, 1), ByFigure: n.ByFigure})
 	}
 	if len(card.Near) == 0 && len(b.Stash) > 0 {
@@ -163,7 +153,7 @@ func (k *borderChips) card(b *border.Border, i int) colourCard {
 }
 
 // choice is a handful of cloths with what each is chosen for.
-func (k *borderChips) choice(ch *border.Choice) choiceView {
+func (k borderCloths) choice(ch *border.Choice) choiceView {
 	w := choiceView{Name: Capital(plain(ch.Name)), Covers: "Together they cover " + percent(ch.Covers) + " of the print's colours, from lightness " +
 		figure(max(ch.Range[0], ch.Range[1]), 0) + " to " + figure(min(ch.Range[0], ch.Range[1]), 0) + "."}
 	for _, f := range ch.Fabrics {
@@ -171,7 +161,7 @@ func (k *borderChips) choice(ch *border.Choice) choiceView {
 		if f.Background {
 			role += ", could be the background"
 		}
-		w.Items = append(w.Items, chosenItem{cutOut: k.cutOut(f.ID), Role: Capital(role), Why: sentence(ColourName(f.Why))})
+		w.Items = append(w.Items, chosenItem{cutOut: k.cutOut(f.ID, ""), Role: Capital(role), Why: sentence(ColourName(f.Why))})
 	}
 	return w
 }
@@ -220,7 +210,7 @@ func paletteBar(b *border.Border, inks []chipRef) []barPart {
 
 // block mocks up the middle: the background and the other chosen cloths by
 // turns, light to dark along each diagonal, between two strips of the print.
-func block(r *analyze.Result, book *chipBook, ch *border.Choice, chipOf map[string]chipRef, inks []chipRef) *mockBlock {
+func block(r *analyze.Result, book *chipBook, ch *border.Choice, k borderCloths) *mockBlock {
 	const cols, rows, side = 12, 6, 50
 	if len(ch.Fabrics) < 2 {
 		return nil
@@ -235,9 +225,9 @@ func block(r *analyze.Result, book *chipBook, ch *border.Choice, chipOf map[stri
 	var others []chipRef
 	for i, f := range ch.Fabrics {
 		if i != ground {
-			others = append(others, chipOf[f.ID])
+			others = append(others, k.chip[f.ID])
 		}
-		book.filling(chipOf[f.ID])
+		book.filling(k.chip[f.ID])
 	}
 	m := &mockBlock{W: cols * side, StripH: 110, Strips: 2, Alt: "The choice as patches between two strips of the print, with number " +
 		plain(ch.Fabrics[ground].ID) + " as the background."}
@@ -251,34 +241,34 @@ func block(r *analyze.Result, book *chipBook, ch *border.Choice, chipOf map[stri
 	if r.PrintStrip != nil && len(r.PrintStrip.Colour) > 0 && r.PrintStrip.W > 0 && r.PrintStrip.H > 0 {
 		m.Strip = book.strip(r.PrintStrip)
 	} else {
-		m.Bars = paletteBar(r.Border, inks)
+		m.Bars = paletteBar(r.Border, k.inks)
 	}
 	for y := range rows {
 		for x := range cols {
-			k := chipOf[ch.Fabrics[ground].ID]
+			chip := k.chip[ch.Fabrics[ground].ID]
 			if (x+y)%2 == 1 {
-				k = others[((x+y)/2)%len(others)]
+				chip = others[((x+y)/2)%len(others)]
 			}
-			m.Squares = append(m.Squares, square{box(float64(x*side), float64(m.StripH+y*side), side, side), k})
+			m.Squares = append(m.Squares, square{box(float64(x*side), float64(m.StripH+y*side), side, side), chip})
 		}
 	}
 	return m
 }
 
 // borderLine hangs the chosen cloths above and the print's colours below.
-func borderLine(b *border.Border, inks []chipRef, chipOf map[string]chipRef, pieceOf map[string]string, byID map[string]*piles.Fabric) lineOf {
+func borderLine(b *border.Border, k borderCloths) lineOf {
 	of := lineOf{LaneWords: []string{"The print's colours"}, Label: "The value line: the print's colours hang below a scale of lightness"}
 	if b.Choice != nil {
 		of.AboveWord = "Chosen for the middle"
 		of.Label += ", the chosen cloths above"
 		for _, f := range b.Choice.Fabrics {
-			if p := byID[f.ID]; p != nil {
-				of.Items = append(of.Items, hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Says: describe(p), Lightness: p.Lightness, Unsure: p.Uncertainty, Above: true})
+			if p := k.byID[f.ID]; p != nil {
+				of.Items = append(of.Items, hung{Chip: k.chip[f.ID], Label: plain(f.ID), Piece: k.piece[f.ID], Says: describe(p), Lightness: p.Lightness, Unsure: p.Uncertainty, Above: true})
 			}
 		}
 	}
-	for i, k := range b.Palette {
-		of.Items = append(of.Items, hung{Chip: inks[i], Label: letter(i), Lightness: k.Lab.L, Says: letter(i) + ": " + ColourName(k.Name) + ", " + lightnessSays(k.Lab.L, 0) + "."})
+	for i, c := range b.Palette {
+		of.Items = append(of.Items, hung{Chip: k.inks[i], Label: letter(i), Lightness: c.Lab.L, Says: letter(i) + ": " + ColourName(c.Name) + ", " + lightnessSays(c.Lab.L, 0) + "."})
 	}
 	of.Label += ", from white on the left to black on the right."
 	return of

@@ -115,7 +115,7 @@ func (c *chapter) laid(r *analyze.Result, book *chipBook) {
 	c.Next = layoutNext(r)
 	c.Tables = append(c.Tables, patchTable(l, k), seamTable(l), clothTable(l))
 	if len(r.Stash) > 0 {
-		t := fabricTable(c.ID, r.Stash, k.stash, nil)
+		t := fabricTable(c.ID, r.Stash, &cloths{chip: k.stash})
 		t.Caption = "The cloths that could be hung instead"
 		c.Tables = append(c.Tables, t)
 	}

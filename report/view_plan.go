@@ -331,15 +331,8 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 			ofPatches[l.Cloth] = fmt.Sprintf("%d out of %s of %s", l.Into[0].Count, some(l.Count, "strip", "strips"), r.Say(l.Width))
 			continue
 		}
-		var into, pieces []string
-		for n, i := range l.Into {
-			pieces = append(pieces, strconv.Itoa(i.Count)+"\u00a0\u00d7\u00a0"+r.Say(i.Length))
-			if n+1 == len(l.Into) || l.Into[n+1].For != i.For { // said once for all that are for the same
-				into, pieces = append(into, List(pieces)+" for "+several(string(i.For))), nil
-			}
-		}
 		strips = append(strips, sheetLine{Figure: strconv.Itoa(l.Count) + " \u00d7 " + r.Say(l.Width), What: noun(l.Count, "strip", "strips"),
-			Cloths: []chipLabel{k.label(l.Cloth)}, Note: Capital(listMost(into, 4)) + "."})
+			Cloths: []chipLabel{k.label(l.Cloth)}, Note: intoSays(r, l.Into)})
 	}
 	for _, set := range s.Sets {
 		line := sheetLine{Figure: strconv.Itoa(set.Segments) + " \u00d7 " + r.Say(set.Segment), What: "segments",
@@ -380,6 +373,23 @@ func (k planChips) sheet(p *plan.Plan, s *plan.Sheet) sheetView {
 	}
 	v.Many = lines > linesAcross
 	return v
+}
+
+// intoSays is what strips are cut up into, by what it is for.
+func intoSays(r plan.Ruler, into []plan.Into) string {
+	var fors []string
+	pieces := map[string][]string{}
+	for _, i := range into {
+		what := several(string(i.For))
+		if pieces[what] == nil {
+			fors = append(fors, what)
+		}
+		pieces[what] = append(pieces[what], strconv.Itoa(i.Count)+"\u00a0\u00d7\u00a0"+r.Say(i.Length))
+	}
+	for i, what := range fors {
+		fors[i] = List(pieces[what]) + " for " + what
+	}
+	return strings.Join(fors, "; ") + "."
 }
 
 // sharedScraps are those that the person of a sheet cuts up for everybody.

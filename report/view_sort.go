@@ -38,6 +38,29 @@ type cutOut struct {
 	Chip                    chipRef
 }
 
+// cloths are those of a chapter: each one's picture, the name that it goes by on the
+// page, and its figures, by its number.
+type cloths struct {
+	chip  map[string]chipRef
+	piece map[string]string
+	byID  map[string]*piles.Fabric
+}
+
+func newCloths() *cloths {
+	return &cloths{chip: map[string]chipRef{}, piece: map[string]string{}, byID: map[string]*piles.Fabric{}}
+}
+
+// add gives a cloth its picture and the next name, which begins with a chapter's id.
+func (k *cloths) add(f *piles.Fabric, chip chipRef, chapter string) {
+	k.chip[f.ID], k.byID[f.ID] = chip, f
+	k.piece[f.ID] = chapter + "-" + strconv.Itoa(len(k.piece)+1)
+}
+
+// cutOut is a cloth as a small picture with its number, and a note under it.
+func (k *cloths) cutOut(id, note string) cutOut {
+	return cutOut{Label: plain(id), Chip: k.chip[id], Piece: k.piece[id], Note: note, Alt: describe(k.byID[id])}
+}
+
 // pairView is a two-cloth block.
 type pairView struct {
 	Light, Dark           string // numbers
@@ -59,40 +82,34 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 	s := r.Sort
 	v := &sortView{}
 	c.Sort = v
-	chipOf, pieceOf, byID := map[string]chipRef{}, map[string]string{}, map[string]*piles.Fabric{}
+	k := newCloths()
 	places := placesOf(r, book)
 	for i := range s.Fabrics {
 		f := &s.Fabrics[i]
 		if at, ok := places[f.ID]; ok && f.Swatch == nil {
-			chipOf[f.ID] = book.part(&f.Cloth, at.photo, at.outline)
+			k.add(f, book.part(&f.Cloth, at.photo, at.outline), c.ID)
 		} else {
-			chipOf[f.ID] = book.cloth(&f.Cloth)
+			k.add(f, book.cloth(&f.Cloth), c.ID)
 		}
-		byID[f.ID] = f
-		pieceOf[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
 	}
-	item := func(id string, note string) cutOut {
-		f := byID[id]
-		return cutOut{Label: plain(id), Chip: chipOf[id], Piece: pieceOf[id], Note: note, Alt: describe(f)}
-	}
-	cloths := ranked(s.Fabrics)
-	if len(cloths) > 0 {
-		v.Lines = drawLines(sortLine(s, cloths, chipOf, pieceOf))
+	hang := ranked(s.Fabrics)
+	if len(hang) > 0 {
+		v.Lines = drawLines(sortLine(s, hang, k))
 		for _, p := range []struct {
 			name piles.Pile
 			ids  []string
 		}{{piles.Light, s.Piles.Light}, {piles.Medium, s.Piles.Medium}, {piles.Dark, s.Piles.Dark}} {
 			row := pileRow{Name: Capital(pileWord(p.name, 2)), Count: plural(len(p.ids), "cloth", "cloths")}
 			for _, id := range p.ids {
-				if f := byID[id]; f != nil {
-					row.Items = append(row.Items, item(id, swingNote(f, s)))
+				if f := k.byID[id]; f != nil {
+					row.Items = append(row.Items, k.cutOut(id, swingNote(f, s)))
 				}
 			}
 			if len(row.Items) == 0 {
 				continue
 			}
-			row.Span = spanOf(p.ids, byID)
-			row.Says = pileSays(p.ids, byID, cloths)
+			row.Span = spanOf(p.ids, k)
+			row.Says = pileSays(p.ids, k, hang)
 			v.Piles = append(v.Piles, row)
 		}
 		v.List = pileList(s)
@@ -100,7 +117,7 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 		row := pileRow{Name: "As measured", Count: plural(len(s.Fabrics)-len(doubtful(s.Fabrics)), "cloth", "cloths")}
 		for _, f := range s.Fabrics {
 			if !f.Doubtful {
-				row.Items = append(row.Items, item(f.ID, ""))
+				row.Items = append(row.Items, k.cutOut(f.ID, ""))
 			}
 		}
 		if len(row.Items) > 1 {
@@ -111,17 +128,17 @@ func (c *chapter) sorted(r *analyze.Result, book *chipBook) {
 	if odd := doubtful(s.Fabrics); len(odd) > 0 {
 		row := &pileRow{Name: "Probably no cloth", Count: plural(len(odd), "piece", "pieces")}
 		for _, f := range odd {
-			row.Items = append(row.Items, item(f.ID, sentence(plain(f.Note))))
+			row.Items = append(row.Items, k.cutOut(f.ID, sentence(plain(f.Note))))
 		}
 		v.Odd = row
 	}
-	v.sights(r, book.cuts, pieceOf, byID)
-	v.pairs(s, byID, book, chipOf, pieceOf)
+	v.sights(r, book.cuts, k)
+	v.pairs(s, k, book)
 	c.Next = sortNext(s)
-	if len(cloths) > 0 {
-		c.Tables = append(c.Tables, pilesTable(s, pieceOf, byID))
+	if len(hang) > 0 {
+		c.Tables = append(c.Tables, pilesTable(s, k))
 	}
-	c.Tables = append(c.Tables, fabricTable(c.ID, s.Fabrics, chipOf, pieceOf), colourTable(s.Fabrics, pieceOf))
+	c.Tables = append(c.Tables, fabricTable(c.ID, s.Fabrics, k), colourTable(s.Fabrics, k))
 	if len(s.Pairs) > 0 {
 		c.Tables = append(c.Tables, pairTable(s.Pairs))
 	}
@@ -157,10 +174,10 @@ func placesOf(r *analyze.Result, book *chipBook) map[string]lying {
 	return places
 }
 
-func spanOf(ids []string, byID map[string]*piles.Fabric) string {
+func spanOf(ids []string, k *cloths) string {
 	low, high := 100., 0.
 	for _, id := range ids {
-		if f := byID[id]; f != nil {
+		if f := k.byID[id]; f != nil {
 			low, high = min(low, f.Lightness), max(high, f.Lightness)
 		}
 	}
@@ -240,13 +257,13 @@ func otherPile(f *piles.Fabric, s *piles.Sorted) piles.Pile {
 const looksLighter = 7
 
 // pileSays is what to know of a pile: which cannot be ranked, which are busy.
-func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric) []string {
+func pileSays(ids []string, k *cloths, hang []piles.Fabric) []string {
 	in := map[string]bool{}
 	for _, id := range ids {
 		in[id] = true
 	}
 	var out, ties, chains, busy, lighter []string
-	for _, run := range tieRuns(cloths) {
+	for _, run := range tieRuns(hang) {
 		var here []string
 		for _, id := range run {
 			if in[id] {
@@ -255,7 +272,7 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 		}
 		switch {
 		case len(here) < 2:
-		case slices.Contains(byID[here[0]].TiedWith, here[len(here)-1]):
+		case slices.Contains(k.byID[here[0]].TiedWith, here[len(here)-1]):
 			ties = append(ties, runSays(here))
 		default: // its ends can be told apart
 			chains = append(chains, runSays(here))
@@ -268,7 +285,7 @@ func pileSays(ids []string, byID map[string]*piles.Fabric, cloths []piles.Fabric
 		out = append(out, "Each is too close to its neighbour to rank, from light to dark: "+runsOf(chains)+".")
 	}
 	for _, id := range ids {
-		f := byID[id]
+		f := k.byID[id]
 		if f == nil {
 			continue
 		}
@@ -311,11 +328,11 @@ func runsOf(runs []string) string {
 	return strings.Join(runs, "; ")
 }
 
-func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef, pieceOf map[string]string) lineOf {
+func sortLine(s *piles.Sorted, hang []piles.Fabric, k *cloths) lineOf {
 	of := lineOf{Cuts: s.Cuts}
 	swing := swinging(s.Fabrics)
-	for _, f := range cloths {
-		h := hung{Chip: chipOf[f.ID], Label: plain(f.ID), Piece: pieceOf[f.ID], Says: describe(&f), Lightness: f.Lightness, Unsure: f.Among}
+	for _, f := range hang {
+		h := hung{Chip: k.chip[f.ID], Label: plain(f.ID), Piece: k.piece[f.ID], Says: describe(&f), Lightness: f.Lightness, Unsure: f.Among}
 		if f.Swings() {
 			h.Reach = straddles(f.Lightness, s.Cuts)
 		}
@@ -327,7 +344,7 @@ func sortLine(s *piles.Sorted, cloths []piles.Fabric, chipOf map[string]chipRef,
 	case 1:
 		of.Sections = []string{"Lights", "Darks"}
 	}
-	of.Label = "The value line: " + some(len(cloths), "cloth hangs", "cloths hang") + " from a scale of lightness, from white on the left to black on the right."
+	of.Label = "The value line: " + some(len(hang), "cloth hangs", "cloths hang") + " from a scale of lightness, from white on the left to black on the right."
 	if len(s.Cuts) > 0 {
 		var at []string
 		for _, c := range s.Cuts {
@@ -355,7 +372,7 @@ func pileList(s *piles.Sorted) string {
 	return b.String()
 }
 
-func (v *sortView) sights(r *analyze.Result, cuts valueCuts, pieceOf map[string]string, byID map[string]*piles.Fabric) {
+func (v *sortView) sights(r *analyze.Result, cuts valueCuts, k *cloths) {
 	for i := range r.Sights {
 		s := &r.Sights[i]
 		if s.Kind != analyze.TableSight {
@@ -367,24 +384,24 @@ func (v *sortView) sights(r *analyze.Result, cuts valueCuts, pieceOf map[string]
 		}
 		p.ID, p.Caption = fmt.Sprintf("sort-sight-%d", i+1), fileName(s.Photo)
 		for _, m := range s.Marks {
-			f := byID[m.ID]
+			f := k.byID[m.ID]
 			if f == nil {
 				continue
 			}
 			if f.Doubtful {
-				p.line("doubtful", pieceOf[m.ID], closed(thousand(m.Outline)))
+				p.line("doubtful", k.piece[m.ID], closed(thousand(m.Outline)))
 			}
-			p.number(m.Outline, plain(m.ID), pieceOf[m.ID])
-			p.hit(m.Outline, pieceOf[m.ID], describe(f)+pileSay(f, r.Sort))
+			p.number(m.Outline, plain(m.ID), k.piece[m.ID])
+			p.hit(m.Outline, k.piece[m.ID], describe(f)+pileSay(f, r.Sort))
 		}
 		v.Sights = append(v.Sights, p)
 	}
 }
 
-func (v *sortView) pairs(s *piles.Sorted, byID map[string]*piles.Fabric, book *chipBook, chipOf map[string]chipRef, pieceOf map[string]string) {
+func (v *sortView) pairs(s *piles.Sorted, k *cloths, book *chipBook) {
 	more := 0
 	for _, p := range s.Pairs {
-		if byID[p.Light] == nil || byID[p.Dark] == nil {
+		if k.byID[p.Light] == nil || k.byID[p.Dark] == nil {
 			continue
 		}
 		if len(v.Pairs) == pairsShown {
@@ -392,17 +409,17 @@ func (v *sortView) pairs(s *piles.Sorted, byID map[string]*piles.Fabric, book *c
 			continue
 		}
 		l, d := plain(p.Light), plain(p.Dark)
-		w := pairView{Light: l, Dark: d, LightChip: chipOf[p.Light], DarkChip: chipOf[p.Dark],
-			LightPiece: pieceOf[p.Light], DarkPiece: pieceOf[p.Dark], Strength: Capital(pairStrength(p)),
+		w := pairView{Light: l, Dark: d, LightChip: k.chip[p.Light], DarkChip: k.chip[p.Dark],
+			LightPiece: k.piece[p.Light], DarkPiece: k.piece[p.Dark], Strength: Capital(pairStrength(p)),
 			Press: "Press the seams towards " + d + ".",
 			Alt:   "A nine patch of " + l + " and " + d + ", dark corners."}
 		book.filling(w.LightChip, w.DarkChip)
 		for i := range 9 { // a nine patch with dark corners
-			k := w.DarkChip
+			chip := w.DarkChip
 			if i%2 == 1 {
-				k = w.LightChip
+				chip = w.LightChip
 			}
-			w.Squares = append(w.Squares, square{box(float64(i%3*40), float64(i/3*40), 40, 40), k})
+			w.Squares = append(w.Squares, square{box(float64(i%3*40), float64(i/3*40), 40, 40), chip})
 		}
 		v.Pairs = append(v.Pairs, w)
 	}
@@ -446,7 +463,7 @@ func sortNext(s *piles.Sorted) []string {
 	return append(out, "When patches hang on the wall, photograph them straight on and ask whether they read: greige layout PHOTO.")
 }
 
-func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRef, pieceOf map[string]string) table {
+func fabricTable(prefix string, fabrics []piles.Fabric, k *cloths) table {
 	t := table{ID: prefix + "-fabrics", Name: "fabrics", Caption: "The cloths, in the order of their numbers",
 		Heads: []head{{"Number", true}, {"Cloth", false}, {"Pile", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
 			{"Munsell value", true}, {"Looks as light as (L**)", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
@@ -469,8 +486,8 @@ func fabricTable(prefix string, fabrics []piles.Fabric, chipOf map[string]chipRe
 		c := cells(plain(f.ID), "", pile, boundWord(f.Bound)+figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), looksLike(f), rank,
 			strings.Join(plainAll(f.TiedWith), " "), ColourName(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
 			plain(string(f.Temperature)), plain(f.Photo), strings.Join(notes, " "))
-		c[1].Chip = chipOf[f.ID]
-		t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: c})
+		c[1].Chip = k.chip[f.ID]
+		t.Rows = append(t.Rows, row{Piece: k.piece[f.ID], Cells: c})
 	}
 	return t
 }
@@ -484,11 +501,11 @@ func looksLike(f piles.Fabric) string {
 }
 
 // pilesTable is the piles as she lays them out again, light to dark.
-func pilesTable(s *piles.Sorted, pieceOf map[string]string, byID map[string]*piles.Fabric) table {
+func pilesTable(s *piles.Sorted, k *cloths) table {
 	t := table{Name: "piles", Caption: "The piles, from light to dark",
 		Heads: []head{{"Number", true}, {"Pile", false}, {"Could be", false}, {"Lightness", true}, {"Give or take", true}}}
 	for _, id := range slices.Concat(s.Piles.Light, s.Piles.Medium, s.Piles.Dark) {
-		f := byID[id]
+		f := k.byID[id]
 		if f == nil {
 			continue
 		}
@@ -496,18 +513,18 @@ func pilesTable(s *piles.Sorted, pieceOf map[string]string, byID map[string]*pil
 		if f.Swings() {
 			other = string(otherPile(f, s))
 		}
-		t.Rows = append(t.Rows, row{Piece: pieceOf[id], Cells: cells(plain(id), string(f.Pile), other, figure(f.Lightness, 1), figure(f.Uncertainty, 1))})
+		t.Rows = append(t.Rows, row{Piece: k.piece[id], Cells: cells(plain(id), string(f.Pile), other, figure(f.Lightness, 1), figure(f.Uncertainty, 1))})
 	}
 	return t
 }
 
-func colourTable(fabrics []piles.Fabric, pieceOf map[string]string) table {
+func colourTable(fabrics []piles.Fabric, k *cloths) table {
 	t := table{Name: "colours", Caption: "The colours in each cloth",
 		Heads: []head{{"Number", true}, {"Colour", false}, {"Share", true}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true}, {"On a screen", false}}}
 	for _, f := range fabrics {
-		for _, k := range f.Colours {
-			t.Rows = append(t.Rows, row{Piece: pieceOf[f.ID], Cells: cells(plain(f.ID), ColourName(k.Name), figure(k.Share*100, 0)+" %",
-				figure(k.Lab.L, 1), figure(k.Lab.A, 1), figure(k.Lab.B, 1), plain(k.Hex))})
+		for _, ink := range f.Colours {
+			t.Rows = append(t.Rows, row{Piece: k.piece[f.ID], Cells: cells(plain(f.ID), ColourName(ink.Name), figure(ink.Share*100, 0)+" %",
+				figure(ink.Lab.L, 1), figure(ink.Lab.A, 1), figure(ink.Lab.B, 1), plain(ink.Hex))})
 		}
 	}
 	return t

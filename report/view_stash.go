@@ -60,7 +60,7 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 	k := r.Kept
 	v := &stashView{}
 	c.Stash = v
-	chipOf, pieceOf := map[string]chipRef{}, map[string]string{}
+	of := newCloths()
 	shown := k.Shown()
 	fabrics := make([]piles.Fabric, len(shown))
 	items := make([]cutOut, len(shown))
@@ -68,17 +68,17 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 	for i := range shown {
 		f := &shown[i]
 		fabrics[i] = f.Fabric
-		chipOf[f.ID] = book.cloth(&f.Cloth)
-		pieceOf[f.ID] = c.ID + "-" + strconv.Itoa(i+1)
-		items[i] = cutOut{Label: plain(f.ID), Chip: chipOf[f.ID], Piece: pieceOf[f.ID], Alt: sayWhole(f), Note: keptNote(f, k)}
+		of.add(&f.Fabric, book.cloth(&f.Cloth), c.ID)
+		items[i] = of.cutOut(f.ID, keptNote(f, k))
+		items[i].Alt = sayWhole(f)
 		if f.Untold {
 			untold = append(untold, items[i])
 		} else {
 			told = append(told, items[i])
 		}
 	}
-	v.Lines = keptLines(k, chipOf, pieceOf)
-	v.rows(k, items, told)
+	v.Lines = keptLines(k, of)
+	v.rows(k, of, items, told)
 	if _, _, unsure := k.Count(); len(untold) > 0 {
 		v.Untold = &pileRow{Name: "By number", Count: shownOf(len(untold), unsure), Items: untold, Says: retakeSays(k)}
 	}
@@ -86,7 +86,7 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 	v.prints(k, items, book)
 	c.Next = keptNext(k)
 	if len(fabrics) > 0 {
-		t := fabricTable(c.ID, fabrics, chipOf, pieceOf)
+		t := fabricTable(c.ID, fabrics, of)
 		t.Caption = "The cloths"
 		t.Heads = append(t.Heads, head{"Left, cm²", true}, head{"Used, cm²", true}, head{"Apart (CIEDE2000)", true}, head{"Added", false})
 		for i := range t.Rows {
@@ -100,7 +100,7 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 			}
 			t.Rows[i].Cells = append(t.Rows[i].Cells, cells(leftCell(&f.Kept), used, apart, plain(day(f.Added)))...)
 		}
-		c.Tables = append(c.Tables, t, colourTable(fabrics, pieceOf))
+		c.Tables = append(c.Tables, t, colourTable(fabrics, of))
 	}
 	if len(k.Retake) > 0 {
 		t := table{Name: "retake", Caption: "Photos worth taking again, with a sheet of white paper", Heads: []head{{"Photo", false}, {"Cloths", true}}}
@@ -126,8 +126,8 @@ func keptNote(f *stash.FoundCloth, k *stash.Answer) string {
 
 // keptLines are the value line of what can be told: of more than it has room for those
 // that are nearest to what was asked, else some from all along it.
-func keptLines(k *stash.Answer, chipOf map[string]chipRef, pieceOf map[string]string) []valueLine {
-	var told, cloths []piles.Fabric
+func keptLines(k *stash.Answer, of *cloths) []valueLine {
+	var told, hang []piles.Fabric
 	near := false
 	for _, f := range k.Shown() {
 		if !f.Untold {
@@ -139,12 +139,12 @@ func keptLines(k *stash.Answer, chipOf map[string]chipRef, pieceOf map[string]st
 		if !near {
 			i = i * len(told) / hung
 		}
-		cloths = append(cloths, told[i])
+		hang = append(hang, told[i])
 	}
-	if len(cloths) == 0 {
+	if len(hang) == 0 {
 		return nil
 	}
-	return drawLines(sortLine(&piles.Sorted{Fabrics: cloths, Cuts: k.Cuts}, cloths, chipOf, pieceOf))
+	return drawLines(sortLine(&piles.Sorted{Fabrics: hang, Cuts: k.Cuts}, hang, of))
 }
 
 // shownOf is how many cloths there are and, where the page has fewer, how many it
@@ -158,7 +158,7 @@ func shownOf(shown, all int) string {
 }
 
 // rows are the piles or, where nearness was asked for, the nearest first.
-func (v *stashView) rows(k *stash.Answer, items, told []cutOut) {
+func (v *stashView) rows(k *stash.Answer, of *cloths, items, told []cutOut) {
 	if len(told) == 0 {
 		return
 	}
@@ -175,11 +175,11 @@ func (v *stashView) rows(k *stash.Answer, items, told []cutOut) {
 		if p == "" {
 			row.Name = "In no pile"
 		}
-		byID, ids := map[string]*piles.Fabric{}, []string{}
+		var ids []string
 		for i := range shown {
 			if f := &shown[i]; !f.Untold && f.Pile == p {
 				row.Items = append(row.Items, items[i])
-				byID[f.ID], ids = &f.Fabric, append(ids, f.ID)
+				ids = append(ids, f.ID)
 			}
 		}
 		if len(row.Items) == 0 {
@@ -189,7 +189,7 @@ func (v *stashView) rows(k *stash.Answer, items, told []cutOut) {
 		if p == "" {
 			n -= untold
 		}
-		row.Count, row.Span = shownOf(len(row.Items), n), spanOf(ids, byID)
+		row.Count, row.Span = shownOf(len(row.Items), n), spanOf(ids, of)
 		v.Rows = append(v.Rows, row)
 	}
 }
