@@ -156,10 +156,7 @@ func (b *chipBook) filling(refs ...chipRef) {
 // innerBox is the largest square round the middle of an outline that lies
 // inside it, as a viewBox in pixels; at is where the outline's own w x h begin.
 func innerBox(shape [][2]float64, at [2]int, w, h float64) string {
-	outline := make([][2]float64, len(shape))
-	for i, p := range shape {
-		outline[i] = [2]float64{p[0] * w, p[1] * h}
-	}
+	outline := scaled(shape, w, h)
 	c := centroid(outline)
 	half := min(c[0], c[1], w-c[0], h-c[1])
 	// A square is inside when points all along its sides are.

@@ -145,10 +145,13 @@ func (v *sightView) line(kind, piece, path string) {
 }
 
 // thousand scales an outline to the units of the marks.
-func thousand(outline [][2]float64) [][2]float64 {
+func thousand(outline [][2]float64) [][2]float64 { return scaled(outline, 1000, 1000) }
+
+// scaled is an outline of shares in a picture w by h.
+func scaled(outline [][2]float64, w, h float64) [][2]float64 {
 	out := make([][2]float64, len(outline))
 	for i, p := range outline {
-		out[i] = [2]float64{p[0] * 1000, p[1] * 1000}
+		out[i] = [2]float64{p[0] * w, p[1] * h}
 	}
 	return out
 }

@@ -541,74 +541,107 @@ func mean(values []float64) float64 {
 	return sum / float64(len(values))
 }
 
-// diagrams are the pattern as meant and as it reads, side by side.
-func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout, piece func(layout.Cell) string) {
-	where := outlines(s)
-	draw := func(caption, alt string, role func(*layout.Patch) layout.Role) diagram {
-		d := diagram{Caption: caption, Alt: alt, W: "240", H: num(240 * float64(max(l.Rows, 1)) / float64(max(l.Cols, 1)))}
-		w, h := 240., 240*float64(max(l.Rows, 1))/float64(max(l.Cols, 1))
-		if s != nil && s.W > 0 && s.H > 0 {
-			h = w * float64(s.H) / float64(s.W)
-			d.H = num(h)
+// plot draws small diagrams of a top: in units w wide and h high, with the outlines of
+// its patches in shares of that.
+type plot struct {
+	l    *layout.Layout
+	at   map[string][][2]float64
+	w, h float64
+}
+
+// newPlot takes its shape from a picture of the top; without one it is as the patches
+// are counted.
+func newPlot(l *layout.Layout, s *analyze.Sight) plot {
+	d := plot{l: l, at: outlines(s), w: 240}
+	if s != nil && s.W > 0 && s.H > 0 {
+		d.h = d.w * float64(s.H) / float64(s.W)
+		return d
+	}
+	across, down := float64(max(l.Cols, 1)), float64(max(l.Rows, 1))
+	d.h = d.w * down / across
+	if l.Setting != layout.OnPoint {
+		for _, p := range l.Patches {
+			x, y := float64(p.Col-1), float64(p.Row-1)
+			d.at[cellID(layout.Cell{p.Row, p.Col})] = [][2]float64{{x / across, y / down}, {(x + 1) / across, y / down}, {(x + 1) / across, (y + 1) / down}, {x / across, (y + 1) / down}}
 		}
-		for i := range l.Patches {
-			p := &l.Patches[i]
-			o := where[cellID(layout.Cell{p.Row, p.Col})]
-			if len(o) < 3 && l.Setting != layout.OnPoint {
-				x0, y0 := float64(p.Col-1)/float64(l.Cols), float64(p.Row-1)/float64(l.Rows)
-				x1, y1 := float64(p.Col)/float64(l.Cols), float64(p.Row)/float64(l.Rows)
-				o = [][2]float64{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}
-			}
-			if len(o) < 3 {
-				continue
-			}
-			c := diagramCell{Points: points(o, w, h), Class: "cell", Fill: roleGrey(role(p)), Piece: piece(layout.Cell{p.Row, p.Col})}
+	}
+	return d
+}
+
+// patches draws every patch as cell says.
+func (d plot) patches(caption, alt string, cell func(p *layout.Patch, outline [][2]float64) diagramCell) diagram {
+	out := diagram{Caption: caption, Alt: alt, W: num(d.w), H: num(d.h)}
+	for i := range d.l.Patches {
+		p := &d.l.Patches[i]
+		if o := d.at[cellID(layout.Cell{p.Row, p.Col})]; len(o) >= 3 {
+			c := cell(p, o)
+			c.Points = points(o, d.w, d.h)
+			out.Cells = append(out.Cells, c)
+		}
+	}
+	return out
+}
+
+// text is a cell with words in the middle of its outline.
+func (d plot) text(c diagramCell, words string, outline [][2]float64) diagramCell {
+	mid := centroid(outline)
+	c.Text, c.X, c.Y = words, num(mid[0]*d.w), num(mid[1]*d.h)
+	return c
+}
+
+// diagrams are the pattern as meant and as it reads, side by side. A top without a
+// pattern has none: what is light or dark beside its neighbours says nothing of a
+// picture or a gradation.
+func (v *layoutView) diagrams(s *analyze.Sight, l *layout.Layout, piece func(layout.Cell) string) {
+	if l.Pattern.Name == "none" {
+		return
+	}
+	d := newPlot(l, s)
+	draw := func(caption, alt string, role func(*layout.Patch) layout.Role) {
+		v.Diagrams = append(v.Diagrams, d.patches(caption, alt, func(p *layout.Patch, o [][2]float64) diagramCell {
+			c := diagramCell{Class: "cell", Fill: roleGrey(role(p)), Piece: piece(layout.Cell{p.Row, p.Col})}
 			if c.Fill == "" {
 				c.Class = "anycell" // nothing is asked of it
 			}
 			if p.Misplaced {
-				scaled := make([][2]float64, len(o))
-				for j, pt := range o {
-					scaled[j] = [2]float64{pt[0] * w, pt[1] * h}
-				}
-				c.Ticks = cornerTicks(inset(scaled, .16), .3)
+				c.Ticks = cornerTicks(inset(scaled(o, d.w, d.h), .16), .3)
 			}
-			d.Cells = append(d.Cells, c)
-		}
-		return d
+			return c
+		}))
 	}
-	if l.Pattern.Name != "none" {
-		say := "The pattern"
-		if l.Pattern.Given {
-			say += ", as given"
-		} else {
-			say += ", as found"
-		}
-		if n := plain(l.Pattern.Name); n != "" {
-			say += ": " + n
-		}
-		for _, n := range l.Pattern.Also {
-			say += ", or " + plain(n)
-		}
-		if n := len(l.Patches); l.Pattern.Fit > 0 {
-			agree := int(math.Round(min(l.Pattern.Fit, 1) * float64(n)))
-			count := alike(n, agree)
-			say += ". Of " + count(n) + " patches, " + count(agree) + " agree with it"
-		}
-		alt := say + "."
-		if len(l.Pattern.Chart) > 0 && len(l.Pattern.Chart) <= 12 {
-			alt += " Row by row: " + plain(strings.Join(l.Pattern.Chart, ", ")) + "."
-		}
-		v.Diagrams = append(v.Diagrams, draw(say+".", alt, func(p *layout.Patch) layout.Role { return p.Meant }))
+	say := patternSays(l)
+	alt := say
+	if len(l.Pattern.Chart) > 0 && len(l.Pattern.Chart) <= 12 {
+		alt += " Row by row: " + plain(strings.Join(l.Pattern.Chart, ", ")) + "."
 	}
-	if l.Pattern.Name == "none" {
-		return // what is light or dark beside its neighbours says nothing of a picture or a gradation
+	draw(say, alt, func(p *layout.Patch) layout.Role { return p.Meant })
+	draw("As it reads, patch by patch.", "The same top with each patch as it reads beside its neighbours.",
+		func(p *layout.Patch) layout.Role { return p.Reads })
+	if s != nil && s.W > 0 {
+		if blocks, ok := d.blocks(piece); ok {
+			v.Diagrams = append(v.Diagrams, blocks)
+		}
 	}
-	v.Diagrams = append(v.Diagrams, draw("As it reads, patch by patch.", "The same top with each patch as it reads beside its neighbours.",
-		func(p *layout.Patch) layout.Role { return p.Reads }))
-	if d, ok := blockDiagram(s, where, l, piece); ok {
-		v.Diagrams = append(v.Diagrams, d)
+}
+
+// patternSays names the pattern, and how many patches agree with it.
+func patternSays(l *layout.Layout) string {
+	say := "The pattern, as found"
+	if l.Pattern.Given {
+		say = "The pattern, as given"
 	}
+	if n := plain(l.Pattern.Name); n != "" {
+		say += ": " + n
+	}
+	for _, n := range l.Pattern.Also {
+		say += ", or " + plain(n)
+	}
+	if n := len(l.Patches); l.Pattern.Fit > 0 {
+		agree := int(math.Round(min(l.Pattern.Fit, 1) * float64(n)))
+		count := alike(n, agree)
+		say += ". Of " + count(n) + " patches, " + count(agree) + " agree with it"
+	}
+	return say + "."
 }
 
 // Blocks that read less than this are marked, and up to so many across or
@@ -618,37 +651,35 @@ const (
 	blocksWritten = 8
 )
 
-// blockDiagram is how well each block reads; there is none where all do, or
+// blocks is how well each block reads; there is no such diagram where all do, or
 // where there is but one.
-func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Layout, piece func(layout.Cell) string) (diagram, bool) {
+func (d plot) blocks(piece func(layout.Cell) string) (diagram, bool) {
 	var judged []layout.Block
 	worst := 1.
-	for _, b := range l.Blocks {
+	for _, b := range d.l.Blocks {
 		if b.Reads != nil && !b.Plain {
 			judged = append(judged, b)
 			worst = min(worst, Finite(*b.Reads))
 		}
 	}
-	if len(judged) < 2 || worst >= 1 || s == nil || s.W <= 0 {
+	if len(judged) < 2 || worst >= 1 {
 		return diagram{}, false
 	}
-	const w = 240.
-	h := w * float64(s.H) / float64(s.W)
-	d := diagram{W: num(w), H: num(h), Caption: "Block by block: how many in a hundred of its seams show."}
-	size := l.Pattern.BlockSize
-	written := len(size) == 2 && max(l.Rows/max(size[0], 1), l.Cols/max(size[1], 1)) <= blocksWritten
+	out := diagram{W: num(d.w), H: num(d.h), Caption: "Block by block: how many in a hundred of its seams show."}
+	size := d.l.Pattern.BlockSize
+	written := len(size) == 2 && max(d.l.Rows/max(size[0], 1), d.l.Cols/max(size[1], 1)) <= blocksWritten
 	var weak []string
 	for _, b := range judged {
 		var corners [][2]float64
 		for _, c := range []layout.Cell{b.From, {b.From[0], b.To[1]}, b.To, {b.To[0], b.From[1]}} {
-			corners = append(corners, where[cellID(c)]...)
+			corners = append(corners, d.at[cellID(c)]...)
 		}
 		outline := raster.ConvexHull(corners)
 		if len(outline) < 3 {
 			continue
 		}
 		reads := Finite(*b.Reads)
-		c := diagramCell{Points: points(outline, w, h), Class: "blockcell"}
+		c := diagramCell{Points: points(outline, d.w, d.h), Class: "blockcell"}
 		var names []string
 		for row := b.From[0]; row <= b.To[0]; row++ {
 			for col := b.From[1]; col <= b.To[1]; col++ {
@@ -657,23 +688,22 @@ func blockDiagram(s *analyze.Sight, where map[string][][2]float64, l *layout.Lay
 		}
 		c.Piece = strings.Join(names, " ")
 		if written {
-			mid := centroid(outline)
-			c.Text, c.X, c.Y = figure(reads*100, 0), num(mid[0]*w), num(mid[1]*h)
+			c = d.text(c, figure(reads*100, 0), outline)
 		}
 		if reads < weakBlock {
 			c.Class += " weakblock"
 			weak = append(weak, fmt.Sprintf("rows %d to %d, patches %d to %d (%s)", b.From[0], b.To[0], b.From[1], b.To[1], figure(reads*100, 0)))
 		}
-		d.Cells = append(d.Cells, c)
+		out.Cells = append(out.Cells, c)
 	}
 	switch {
 	case len(weak) == 1:
-		d.Caption += " The weak one: " + weak[0] + "."
+		out.Caption += " The weak one: " + weak[0] + "."
 	case len(weak) > 1:
-		d.Caption += " The weak ones: " + listMost(weak, 4) + "."
+		out.Caption += " The weak ones: " + listMost(weak, 4) + "."
 	}
-	d.Alt = d.Caption
-	return d, len(d.Cells) > 1
+	out.Alt = out.Caption
+	return out, len(out.Cells) > 1
 }
 
 func layoutNext(r *analyze.Result) []string {

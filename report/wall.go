@@ -40,7 +40,7 @@ func wall(r *analyze.Result) *wallView {
 	p.counted(outlines(s), l)
 	v := &wallView{Photo: p, Says: gridSays(l), Flags: gridFlags(l)}
 	if l.Setting == layout.OnPoint {
-		v.How = howCounted(outlines(s), l, float64(s.H)/float64(s.W))
+		v.How = howCounted(newPlot(l, s))
 	}
 	return v
 }
@@ -138,35 +138,26 @@ func labelled(i, n int) bool {
 }
 
 // howCounted draws how the rows and the columns of a top on point are counted.
-func howCounted(at map[string][][2]float64, l *layout.Layout, tall float64) []diagram {
-	const w = 240.
-	h := w * tall
+func howCounted(d plot) []diagram {
 	draw := func(k int, caption string) diagram {
-		d := diagram{W: num(w), H: num(h), Caption: caption, Alt: caption}
 		first := map[int]layout.Cell{}
-		for _, p := range l.Patches {
+		for _, p := range d.l.Patches {
 			c := layout.Cell{p.Row, p.Col}
 			if f, ok := first[c[k]]; !ok || c[1-k] < f[1-k] {
 				first[c[k]] = c
 			}
 		}
-		for _, p := range l.Patches {
+		return d.patches(caption, caption, func(p *layout.Patch, o [][2]float64) diagramCell {
 			c := layout.Cell{p.Row, p.Col}
-			o := at[cellID(c)]
-			if len(o) < 3 {
-				continue
-			}
-			cell := diagramCell{Points: points(o, w, h), Class: "cell", Fill: roleGrey(layout.Light)}
+			cell := diagramCell{Class: "cell", Fill: roleGrey(layout.Light)}
 			if c[k]%2 == 0 {
 				cell.Fill = roleGrey(layout.Medium)
 			}
-			if first[c[k]] == c && labelled(c[k], [2]int{l.Rows, l.Cols}[k]) {
-				mid := centroid(o)
-				cell.Text, cell.X, cell.Y = fmt.Sprint(c[k]), num(mid[0]*w), num(mid[1]*h)
+			if first[c[k]] == c && labelled(c[k], [2]int{d.l.Rows, d.l.Cols}[k]) {
+				cell = d.text(cell, fmt.Sprint(c[k]), o)
 			}
-			d.Cells = append(d.Cells, cell)
-		}
-		return d
+			return cell
+		})
 	}
 	return []diagram{
 		draw(0, "The rows: each runs from the left or the bottom edge up to the right. Row 1 is in the top left corner."),
