@@ -40,6 +40,16 @@ func (c Linear) Hex() string {
 	return fmt.Sprintf("#%02x%02x%02x", e[0], e[1], e[2])
 }
 
+// OfHex is the light of "#rrggbb", a colour of a screen; not ok where s is none.
+func OfHex(s string) (c Linear, ok bool) {
+	of, err := colorful.Hex(s)
+	if err != nil || len(s) != len("#rrggbb") {
+		return c, false
+	}
+	r, g, b := of.LinearRgb()
+	return Linear{r, g, b}, true
+}
+
 // encodeSteps is fine enough that the table below is never more than one
 // step of 8 bits away from the curve, and exact where it matters: it is used
 // for pictures on a screen, not for figures.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
@@ -86,4 +87,16 @@ func TestHexClipsForDisplay(t *testing.T) {
 func TestDecodeTableIsTheCallersOwn(t *testing.T) {
 	DecodeTable8()[7] = 9
 	require.Less(t, DecodeTable8()[7], float32(1))
+}
+
+func TestOfHexUndoesHex(t *testing.T) {
+	for _, hex := range []string{"#000000", "#ffffff", "#8b8b8b", "#0f80fe"} {
+		c, ok := OfHex(hex)
+		assert.True(t, ok, hex)
+		assert.Equal(t, hex, c.Hex())
+	}
+	for _, s := range []string{"", "#", "#fff", "#ggggff", "8b8b8b", "#8b8b8b8b"} {
+		_, ok := OfHex(s)
+		assert.False(t, ok, s)
+	}
 }

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"html/template"
 	"math"
 	"slices"
@@ -151,17 +150,6 @@ func chapterOf(r *analyze.Result) (*chapter, *chipBook) {
 	return c, book
 }
 
-// methodWords say what evening the light went by, where the record has no
-// words of its own.
-var methodWords = map[string]string{
-	"card":            "The lightness and the colour of the light were set by the card.",
-	"sheet":           "The light was evened out by the plain sheet behind the cloths.",
-	"paper":           "The light was evened out by the white paper in the photo.",
-	"exposure record": "The camera's own record of the exposure made the photos comparable.",
-	"repeated cloths": "Patches of one cloth in different places showed how uneven the light was, and it was evened out by them.",
-	"none":            "Nothing in the photo shows what the light was, so it was taken as it is.",
-}
-
 const photosNamed = 4
 
 // clippedTold is the share of a photo from which on it is said to be clipped: a
@@ -204,15 +192,6 @@ func lightWords(r *analyze.Result) (groups []lightGroup, tips []string) {
 		var says []string
 		if note := sentence(plain(rec.Note)); note != "" {
 			says = append(says, note)
-		} else {
-			for _, m := range strings.Split(rec.Method, " + ") {
-				if s, ok := methodWords[m]; ok {
-					says = append(says, s)
-				}
-			}
-			if rec.Unevenness >= 1.1 {
-				says = append(says, fmt.Sprintf("One side had %s times the light of the other.", figure(rec.Unevenness, 1)))
-			}
 		}
 		if len(r.Light) == 1 && rec.Clipped >= clippedTold {
 			says = append(says, clippedSays(r.Light))
@@ -220,10 +199,9 @@ func lightWords(r *analyze.Result) (groups []lightGroup, tips []string) {
 		if tip := sentence(plain(rec.Advice)); tip != "" && !slices.Contains(tips, tip) {
 			tips = append(tips, tip)
 		}
-		if len(says) == 0 {
-			says = []string{methodWords["none"]}
+		if len(says) > 0 {
+			add(rec.Photo, says...)
 		}
-		add(rec.Photo, says...)
 	}
 	if len(r.Light) > 1 { // how much is clipped differs from photo to photo, so it is said apart
 		says := clippedSays(r.Light)

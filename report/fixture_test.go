@@ -480,7 +480,7 @@ func makeLayout() *analyze.Result {
 	}
 	stash := sortResult().Sort.Fabrics
 	return &analyze.Result{Command: "layout", Layout: l, Distance: 2.5, WidthCM: 45, WidthAssumed: true, Lost: 8, Soft: 20, Stash: stash[:4],
-		Light: []light.Record{{Photo: "wall.jpg", Method: "repeated cloths", Unevenness: 1.4, Clipped: 0}},
+		Light: []light.Record{{Photo: "wall.jpg", Method: "repeated cloths", Note: "Patches of one cloth in different places showed how uneven the light was.", Unevenness: 1.4, Clipped: 0}},
 		Sights: []analyze.Sight{
 			{Kind: analyze.TopSight, Photo: "wall.jpg", Views: viewsOf(p, [2]float64{60, 60}), Marks: marks},
 			{Kind: analyze.AfterSight, Photo: "wall.jpg", Views: viewsOf(q, [2]float64{60, 60}), Marks: marks},

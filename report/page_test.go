@@ -856,15 +856,15 @@ func TestLightIsToldInWords(t *testing.T) {
 	r := sortResult()
 	r.Light = nil
 	for i := range 9 {
-		r.Light = append(r.Light, light.Record{Photo: fmt.Sprintf("%d.jpg", i), Method: "card + exposure record"})
+		r.Light = append(r.Light, light.Record{Photo: fmt.Sprintf("%d.jpg", i), Method: "card + exposure record", Note: "Set by the card."})
 	}
 	r.Light[0].Clipped, r.Light[8].Clipped = .05, .02
-	r.Light = append(r.Light, light.Record{Photo: "x.jpg", Method: "none", Clipped: .12, Advice: "turn the flash off"})
+	r.Light = append(r.Light, light.Record{Photo: "x.jpg", Method: "none", Note: "Left as it was.", Clipped: .12, Advice: "turn the flash off"})
 	groups, tips := lightWords(r)
 	require.Len(t, groups, 3, "said once for all the photos that it holds for")
 	assert.Equal(t, []string{"0.jpg", "1.jpg", "2.jpg", "3.jpg"}, groups[0].Photos)
 	assert.Equal(t, 5, groups[0].More)
-	assert.Equal(t, []string{methodWords["card"], methodWords["exposure record"]}, groups[0].Says)
+	assert.Equal(t, []string{"Set by the card."}, groups[0].Says)
 	assert.Equal(t, lightGroup{Photos: []string{"0.jpg", "8.jpg", "x.jpg"}, Says: []string{"Up to 12\u00a0% of each is blown out or black: nothing can be measured there."}}, groups[2])
 	assert.Equal(t, []string{"Turn the flash off."}, tips)
 	r.Light = r.Light[9:]

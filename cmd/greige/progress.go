@@ -66,25 +66,8 @@ func (b *bar) step(done, total int) {
 	b.counts = true
 	const cells = 24
 	full := cells * done / total
-	fmt.Fprintf(b.w, "\r%s%s %d of %d photos%s\x1b[K", strings.Repeat("#", full), strings.Repeat(".", cells-full), done, total,
-		timeLeft(time.Since(b.began), done, total))
+	fmt.Fprintf(b.w, "\r%s%s %d of %d photos\x1b[K", strings.Repeat("#", full), strings.Repeat(".", cells-full), done, total)
 	b.shown = true
-}
-
-// timeLeft says how long the rest will take if it goes on as it went; nothing
-// while there is too little to go by, or next to nothing left.
-func timeLeft(gone time.Duration, done, total int) string {
-	if done < fewPhotos || gone < 2*time.Second {
-		return ""
-	}
-	left := gone / time.Duration(done) * time.Duration(total-done)
-	switch {
-	case left < 2*time.Second:
-		return ""
-	case left < 90*time.Second:
-		return fmt.Sprintf(", about %d seconds left", int(left.Round(time.Second).Seconds()))
-	}
-	return fmt.Sprintf(", about %d minutes left", int(left.Round(time.Minute).Minutes()))
 }
 
 // clear takes the bar away.

@@ -97,12 +97,18 @@ $` + stashVariable + ` names.`,
 // keeper is what the commands of the stash share.
 type keeper struct {
 	common
-	file string
+	file  string
+	asked analyze.Settings // by the flags, once they are read
 }
 
-// outputs adds the flags of a command that measures nothing.
+// outputs adds the flags of a command that measures nothing, and has them checked
+// before it runs.
 func (k *keeper) outputs(c *cobra.Command) {
 	k.common = withoutFlags()
+	c.PreRunE = func(c *cobra.Command, _ []string) (err error) {
+		k.asked, err = k.settings(c)
+		return err
+	}
 	fs := c.Flags()
 	fs.SortFlags = false
 	fs.StringVar(&k.out, "out", "", "the page to write, `FILE` (default: none)")
@@ -215,10 +221,6 @@ of other photos: such ones come last, and the photo to take again is named.`,
   greige stash find --near border.jpg --out stash.html`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			s, err := k.settings(c)
-			if err != nil {
-				return err
-			}
 			q, asked, err := f.query(c)
 			if err != nil {
 				return err
@@ -228,9 +230,9 @@ of other photos: such ones come last, and the photo to take again is named.`,
 				inputs = []string{f.near}
 			}
 			return k.in(c, false, inputs, func(kept *stash.Stash, _ func(done, total int)) (*analyze.Result, error) {
-				r := &analyze.Result{Command: "stash", Distance: s.Distance}
+				r := &analyze.Result{Command: "stash", Distance: k.distance}
 				if c.Flags().Changed("near") {
-					opt := analyze.SortOptions{Settings: s, Piles: 3, Scraps: analyze.ScrapsAuto}
+					opt := analyze.SortOptions{Settings: k.asked, Piles: 3, Scraps: analyze.ScrapsAuto}
 					if q.Near, r, err = nearTo(c.Context(), kept, f.near, opt); err != nil {
 						return r, err
 					}
@@ -358,11 +360,8 @@ func nearTo(ctx context.Context, kept *stash.Stash, what string, opt analyze.Sor
 // coloursOf are the colours that are called so: #rrggbb of a screen (sRGB), L,a,b,
 // or a name or part of a name of the ISCC-NBS system.
 func coloursOf(s string) ([]colorspace.Lab, error) {
-	if hex, ok := strings.CutPrefix(s, "#"); ok && len(hex) == 6 {
-		if v, err := strconv.ParseUint(hex, 16, 32); err == nil {
-			part := func(shift int) float64 { return colorspace.DecodeSRGB(float64(v>>shift&0xff) / 0xff) }
-			return []colorspace.Lab{colorspace.Linear{part(16), part(8), part(0)}.Lab()}, nil
-		}
+	if colour, ok := colorspace.OfHex(s); ok {
+		return []colorspace.Lab{colour.Lab()}, nil
 	}
 	if v, err := numbers(s, 3); err == nil {
 		if !(v[0] >= 0 && v[0] <= 100 && math.Abs(v[1]) <= 200 && math.Abs(v[2]) <= 200) {
@@ -394,9 +393,6 @@ func newStashShow() *cobra.Command {
 
 // touch does work on the cloths with these numbers and shows them.
 func (k *keeper) touch(c *cobra.Command, action stash.Action, ids []string, work func(s *stash.Stash) error) error {
-	if _, err := k.settings(c); err != nil {
-		return err
-	}
 	ids = unique(ids)
 	return k.in(c, false, nil, func(s *stash.Stash, _ func(done, total int)) (*analyze.Result, error) {
 		if err := work(s); err != nil {
@@ -478,9 +474,6 @@ added anew.`,
   greige stash drop scraps/IMG_0412.jpg`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if _, err := k.settings(c); err != nil {
-				return err
-			}
 			return k.in(c, false, nil, func(s *stash.Stash, _ func(done, total int)) (*analyze.Result, error) {
 				ids, err := droppedBy(c.Context(), s, args)
 				if err != nil {
@@ -489,14 +482,19 @@ added anew.`,
 				if _, err := s.Drop(c.Context(), ids); err != nil {
 					return nil, err
 				}
-				a := &stash.Answer{Action: stash.ToDrop, Dropped: ids, Fabrics: []stash.FoundCloth{}}
-				a.Kept, a.Photos, err = s.Count(c.Context())
-				return &analyze.Result{Command: "stash", Kept: a}, err
+				return counted(c.Context(), s, stash.Answer{Action: stash.ToDrop, Dropped: ids})
 			})
 		},
 	}
 	k.outputs(c)
 	return c
+}
+
+// counted is a with how much there is in the stash now.
+func counted(ctx context.Context, s *stash.Stash, a stash.Answer) (*analyze.Result, error) {
+	var err error
+	a.Kept, a.Photos, err = s.Count(ctx)
+	return &analyze.Result{Command: "stash", Kept: &a}, err
 }
 
 // droppedBy are the numbers that arguments name, by themselves or by a photo.
@@ -532,19 +530,16 @@ another computer. - writes to standard output.`,
 		Example: `  greige stash save stash-in-march.json`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if _, err := k.settings(c); err != nil {
-				return err
-			}
 			if path, err := stashPath(k.file); err == nil && sameFile(path, args[0]) {
 				return &usage{fmt.Errorf("%s is the stash itself: give the copy another name", quoted(args[0]))}
 			}
 			return k.in(c, false, nil, func(s *stash.Stash, _ func(done, total int)) (*analyze.Result, error) {
-				a := &stash.Answer{Action: stash.ToSave, Fabrics: []stash.FoundCloth{}}
-				var err error
-				save := func(w io.Writer) error {
-					a.Copied, err = s.Save(c.Context(), w, version())
+				copied := 0
+				save := func(w io.Writer) (err error) {
+					copied, err = s.Save(c.Context(), w, version())
 					return err
 				}
+				var err error
 				if args[0] == "-" {
 					k.quiet = true
 					err = save(c.OutOrStdout())
@@ -554,8 +549,7 @@ another computer. - writes to standard output.`,
 				if err != nil {
 					return nil, err
 				}
-				a.Kept, a.Photos, err = s.Count(c.Context())
-				return &analyze.Result{Command: "stash", Kept: a}, err
+				return counted(c.Context(), s, stash.Answer{Action: stash.ToSave, Copied: copied})
 			})
 		},
 	}
@@ -574,9 +568,6 @@ standard input.`,
 		Example: `  greige stash load stash-in-march.json`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if _, err := k.settings(c); err != nil {
-				return err
-			}
 			from := c.InOrStdin()
 			if args[0] != "-" {
 				file, err := os.Open(args[0])
@@ -595,9 +586,7 @@ standard input.`,
 				if err != nil {
 					return nil, err
 				}
-				a := &stash.Answer{Action: stash.ToLoad, Copied: l.Cloths, Renumbered: l.Renumbered, Fabrics: []stash.FoundCloth{}}
-				a.Kept, a.Photos, err = s.Count(c.Context())
-				r := &analyze.Result{Command: "stash", Kept: a}
+				r, err := counted(c.Context(), s, stash.Answer{Action: stash.ToLoad, Copied: l.Cloths, Renumbered: l.Renumbered})
 				if l.Known > 0 {
 					r.Notes = append(r.Notes, fmt.Sprintf("%s in it were in the stash already and stay as they are", numerals.Some(l.Known, "photo", "photos")))
 				}

@@ -75,7 +75,7 @@ func times(b *testing.B, dir, path string, q Question, next func(w *workspace, i
 	defer w.close()
 	w.settled(ctx)
 	q.Photo = idOf(w.photos[0].Name)
-	require.NoError(b, w.ask(q))
+	require.NoError(b, w.ask(b.Context(), q))
 	w.settled(ctx)
 	if q.Kind == "layout" { // so many as are asked for
 		size := 900.

@@ -35,7 +35,7 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("GET /greige.html", s.wholePage)
 	mux.HandleFunc("GET /phone.png", func(w http.ResponseWriter, r *http.Request) { jpeg(w, r, s.phone.code) })
 	mux.HandleFunc("POST /photos", s.takePhoto)
-	mux.HandleFunc("POST /steps", s.step)
+	mux.HandleFunc("POST /steps", changes(s, s.work.do))
 	mux.HandleFunc("GET /teach", func(w http.ResponseWriter, _ *http.Request) { answer(w, s.work.teaching()) })
 	mux.HandleFunc("POST /teach/photos", s.takeLesson)
 	mux.HandleFunc("GET /teach/photos/{id}", s.lesson)
@@ -48,7 +48,7 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("POST /stash/drop", told(s.work.dropKept))
 	mux.HandleFunc("POST /stash/turn", told(s.work.turnBack))
 	mux.HandleFunc("GET /stash/{id}/{view}", s.keptCloth)
-	mux.HandleFunc("POST /question", s.question)
+	mux.HandleFunc("POST /question", changes(s, s.work.ask))
 	mux.HandleFunc("POST /snap", told(s.work.snapped))
 	mux.HandleFunc("POST /undo", func(w http.ResponseWriter, r *http.Request) { s.reply(w, r, s.work.undo(-1)) })
 	mux.HandleFunc("POST /redo", func(w http.ResponseWriter, r *http.Request) { s.reply(w, r, s.work.undo(1)) })
@@ -129,22 +129,16 @@ func (s *server) reply(w http.ResponseWriter, r *http.Request, err error) {
 	answer(w, s.state())
 }
 
-func (s *server) step(w http.ResponseWriter, r *http.Request) {
-	var step Step
-	if err := read(w, r, &step); err != nil {
-		refuse(w, http.StatusBadRequest, err)
-		return
+// changes does what the page asks and gives the new state.
+func changes[Q any](s *server, job func(context.Context, Q) error) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		var q Q
+		if err := read(w, r, &q); err != nil {
+			refuse(w, http.StatusBadRequest, err)
+			return
+		}
+		s.reply(w, r, job(r.Context(), q))
 	}
-	s.reply(w, r, s.work.do(r.Context(), step))
-}
-
-func (s *server) question(w http.ResponseWriter, r *http.Request) {
-	var q Question
-	if err := read(w, r, &q); err != nil {
-		refuse(w, http.StatusBadRequest, err)
-		return
-	}
-	s.reply(w, r, s.work.ask(q))
 }
 
 // told answers a question of the page that changes no state of it.

@@ -9,7 +9,6 @@ import (
 	"net/http"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -174,15 +173,12 @@ func (q keptQuestion) query(ctx context.Context, s *stash.Stash) (out stash.Quer
 			return out, &refusal{Reason: "the piles are light, medium and dark"}
 		}
 	}
-	switch hex, coloured := strings.CutPrefix(q.Near, "#"); {
+	switch colour, ok := colorspace.OfHex(q.Near); {
 	case q.Near == "":
-	case coloured:
-		v, err := strconv.ParseUint(hex, 16, 32)
-		if err != nil || len(hex) != 6 {
-			return out, &refusal{Reason: "a colour is #rrggbb"}
-		}
-		part := func(shift int) float64 { return colorspace.DecodeSRGB(float64(v>>shift&0xff) / 0xff) }
-		out.Near = []stash.Target{{Lab: colorspace.Linear{part(16), part(8), part(0)}.Lab()}}
+	case ok:
+		out.Near = []stash.Target{{Lab: colour.Lab()}}
+	case strings.HasPrefix(q.Near, "#"):
+		return out, &refusal{Reason: "a colour is #rrggbb"}
 	default:
 		out.Near, err = s.Targets(ctx, []string{q.Near})
 	}

@@ -112,32 +112,26 @@ type turning struct {
 func (w *workspace) turnBack(ctx context.Context, t turning) (*saying, error) {
 	w.acting.Lock()
 	defer w.acting.Unlock()
-	back := t.By < 0
-	if at := w.acts.at; back && at == 0 || !back && at == len(w.acts.list) {
+	a, at := &w.acts, w.acts.at
+	if t.By < 0 && at == 0 || t.By >= 0 && at == len(a.list) {
 		return nil, &refusal{Reason: "there is no step to go to"}
 	}
-	words := "Taken back: "
-	at := w.acts.at
-	if back {
-		at--
-	} else {
-		words = "Done again: "
+	words, to := "Done again: ", at+1
+	if t.By < 0 {
+		words, to = "Taken back: ", at-1
 	}
-	a := w.acts.list[at]
-	step := a.do
-	if back {
-		step = a.undo
+	turned := a.list[min(at, to)]
+	step := turned.do
+	if t.By < 0 {
+		step = turned.undo
 	}
 	if err := w.onStash(ctx, step); err != nil {
 		return nil, err
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.acts.at = at
-	if !back {
-		w.acts.at++
-	}
-	return w.acted(ctx, words+a.says+"."), nil
+	a.at = to
+	return w.acted(ctx, words+turned.says+"."), nil
 }
 
 // onStash does something to the kept stash.

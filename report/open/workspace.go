@@ -365,7 +365,7 @@ func (w *workspace) fitting(q Question) (Question, error) {
 }
 
 // ask asks another question, or the same of other photos.
-func (w *workspace) ask(q Question) error {
+func (w *workspace) ask(_ context.Context, q Question) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	q, err := w.fitting(q)

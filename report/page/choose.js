@@ -170,24 +170,3 @@ all("li[data-piece], .hung[data-piece], .swap [data-piece], .diagram [data-piece
   const words = e.querySelector(":scope > .unseen");
   if (words) { e.title = words.textContent; }
 });
-
-// A colour of the print is chosen in the print too.
-all(".sight").forEach(function (figure) {
-  const veils = all(".veil", figure);
-  if (!veils.length || !live) { return; }
-  figure.querySelector(".stack").addEventListener("click", function (e) {
-    const box = veils[0].parentNode.getBoundingClientRect();
-    const x = (e.clientX - box.left) / box.width, y = (e.clientY - box.top) / box.height;
-    const c = make("canvas"), g = c.getContext("2d", drawing);
-    c.width = c.height = 1;
-    const at = veils.findIndex(function (v) {
-      g.clearRect(0, 0, 1, 1);
-      g.drawImage(v, -Math.floor(x * v.naturalWidth), -Math.floor(y * v.naturalHeight));
-      return g.getImageData(0, 0, 1, 1).data[3] === 0;
-    });
-    const pick = document.getElementById(at < 0 ? "pick-all" : "pick-" + at);
-    const was = pick && pick.checked;
-    const to = was ? document.getElementById("pick-all") : pick;
-    if (to) { to.checked = true; }
-  });
-});
