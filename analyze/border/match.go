@@ -38,14 +38,15 @@ func newStand(palette []Colour, stash []piles.Fabric) *stand {
 			s.cloths = append(s.cloths, i)
 		}
 	}
-	s.near, s.figure = make([][]float64, len(s.cloths)), make([][]bool, len(s.cloths))
-	raster.Bands(len(s.cloths), 64, func(from, to int) {
+	n, k := len(s.cloths), len(palette)
+	s.near, s.figure = make([][]float64, n), make([][]bool, n)
+	near, figure := make([]float64, n*k), make([]bool, n*k) // of all of them: many small ones take longer
+	raster.Bands(n, 64, func(from, to int) {
 		for c := from; c < to; c++ {
-			near, figure := make([]float64, len(palette)), make([]bool, len(palette))
-			for j, k := range palette {
-				near[j], figure[j] = likeness(&s.fabric(c).Cloth, k.Lab)
+			s.near[c], s.figure[c] = near[c*k:(c+1)*k], figure[c*k:(c+1)*k]
+			for j := range palette {
+				s.near[c][j], s.figure[c][j] = likeness(&s.fabric(c).Cloth, palette[j].Lab)
 			}
-			s.near[c], s.figure[c] = near, figure
 		}
 	})
 	if len(s.cloths) <= searched {

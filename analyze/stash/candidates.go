@@ -22,7 +22,11 @@ func (s *Stash) Candidates(ctx context.Context) ([]piles.Fabric, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []piles.Fabric
+	n, _, err := s.Count(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]piles.Fabric, 0, n)
 	var spread float64
 	err = s.eachKey(ctx, "SELECT cloth, key, spread FROM keys ORDER BY cloth", func(k *key) {
 		f := piles.Fabric{ID: strconv.FormatInt(k.id, 10), Photo: names[k.photo], Group: int(k.group), Cloth: cloth.Cloth{
