@@ -47,7 +47,9 @@ import (
 var pageFiles embed.FS
 
 var (
-	pageStyle  = mustRead("page/page.css") + veilStyle()
+	// BaseStyle is what the page and the working page have in common, as CSS.
+	BaseStyle  = mustRead("page/base.css")
+	pageStyle  = BaseStyle + mustRead("page/page.css") + veilStyle()
 	pageScript = "(function () {\n\"use strict\";\n\n" + mustRead("page/light.js") + "\n" + mustRead("page/views.js") +
 		"\n" + mustRead("page/choose.js") + "\n" + mustRead("page/tables.js") + "})();\n"
 	pageTree = sync.OnceValue(func() *template.Template {

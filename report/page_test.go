@@ -627,7 +627,7 @@ func TestTheLookIsNeutral(t *testing.T) {
 
 // minFont is the least size of the body text in CSS pixels.
 func minFont(t *testing.T) float64 {
-	m := regexp.MustCompile(`font: 400 clamp\((\d+)px`).FindStringSubmatch(pageStyle)
+	m := regexp.MustCompile(`--text: clamp\((\d+)px`).FindStringSubmatch(pageStyle)
 	require.NotNil(t, m)
 	v, err := strconv.ParseFloat(m[1], 64)
 	require.NoError(t, err)

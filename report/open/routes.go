@@ -67,6 +67,9 @@ func serveFile(w http.ResponseWriter, r *http.Request, files fs.FS, name string)
 		http.NotFound(w, r)
 		return
 	}
+	if name == "open.css" {
+		data = append([]byte(report.BaseStyle), data...)
+	}
 	kind := mime.TypeByExtension(path.Ext(name))
 	if path.Ext(name) == ".js" {
 		kind = "text/javascript; charset=utf-8" // whatever this computer calls it
