@@ -179,6 +179,17 @@ function update() {
   renew();
 }
 
+// Follow the pointer until it is let go.
+function dragged(move, end) {
+  function done() {
+    window.removeEventListener("pointermove", move);
+    ["pointerup", "pointercancel"].forEach(function (e) { window.removeEventListener(e, done); });
+    if (end) { end(); }
+  }
+  window.addEventListener("pointermove", move);
+  ["pointerup", "pointercancel"].forEach(function (e) { window.addEventListener(e, done); });
+}
+
 // Two pictures in one frame, with an edge between them that slides. over is
 // the one that lies on the right of the edge.
 function slide(s, over, left, right) {
@@ -200,18 +211,10 @@ function slide(s, over, left, right) {
     e.preventDefault();
     e.stopPropagation();
     handle.setPointerCapture(e.pointerId);
-    function move(e) {
+    dragged(function (e) {
       const box = s.stack.getBoundingClientRect();
       put(100 * (e.clientX - box.left) / box.width);
-    }
-    function end() {
-      handle.removeEventListener("pointermove", move);
-      handle.removeEventListener("pointerup", end);
-      handle.removeEventListener("pointercancel", end);
-    }
-    handle.addEventListener("pointermove", move);
-    handle.addEventListener("pointerup", end);
-    handle.addEventListener("pointercancel", end);
+    });
   });
   s.stack.append(leftTag, rightTag, handle);
   s.frame.after(label);
@@ -364,18 +367,11 @@ sights.forEach(function (s) {
   s.frame.addEventListener("pointerdown", function (e) {
     if (at === 0 || e.pointerType !== "mouse" || e.button !== 0) { return; }
     const x = e.clientX, y = e.clientY, left = s.frame.scrollLeft, top = s.frame.scrollTop;
-    function move(e) {
+    dragged(function (e) {
       s.dragged = s.dragged || Math.abs(e.clientX - x) + Math.abs(e.clientY - y) > 5;
       s.frame.scrollLeft = left - (e.clientX - x);
       s.frame.scrollTop = top - (e.clientY - y);
-    }
-    function end() {
-      window.removeEventListener("pointermove", move);
-      window.removeEventListener("pointerup", end);
-      setTimeout(function () { s.dragged = false; }, 0);
-    }
-    window.addEventListener("pointermove", move);
-    window.addEventListener("pointerup", end);
+    }, function () { setTimeout(function () { s.dragged = false; }, 0); });
   });
 });
 

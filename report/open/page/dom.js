@@ -59,6 +59,18 @@ export function middle(points) {
   return [x / (3 * a), y / (3 * a)];
 }
 
+// arrows are the ways of the arrow keys, across and down.
+export const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+
+// layered is a picture with a layer over it that counts in units of its own: so many
+// across and down.
+export function layered(src, alt, size, units, more = {}) {
+  const place = h("div", { class: "picture", ...more }, h("img", { src, alt, width: size.width, height: size.height }),
+    s("svg", { viewBox: "0 0 " + units.width + " " + units.height, preserveAspectRatio: "none" }));
+  place.style.maxWidth = "calc(" + round(size.width / size.height) + " * 78vh)";
+  return place;
+}
+
 // choice is a row of radio buttons.
 export function choice(name, legend, options, chosen, change, seen = false) {
   return h("fieldset", { class: "choices" }, h("legend", { class: seen ? "seen" : "unseen" }, legend), options.map(([value, words]) =>

@@ -3,7 +3,7 @@
 // (a .picture whose SVG counts in pixels of the photo) and calls change as it is
 // drawn. Handles are buttons: Tab reaches them and the arrow keys move them.
 
-import { h, s, path, clamp, say, bounds, round } from "./dom.js";
+import { h, s, path, clamp, say, bounds, round, arrows } from "./dom.js";
 
 // at is where an event lies, in pixels of the photo.
 function at(picture, size, event) {
@@ -38,8 +38,6 @@ function glass(picture, size) {
     hide() { place.hidden = true; },
   };
 }
-
-const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 // handle is a point that can be moved. A key moves it by a two-hundredth of the
 // photo, with Shift by a pixel.

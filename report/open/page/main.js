@@ -129,7 +129,7 @@ function renderAnswer() {
 
 function renderTrouble() {
   const t = [app.trouble && app.trouble.message + (app.trouble.hint ? ": " + app.trouble.hint : "") + ".", app.state && app.state.trouble].filter(Boolean);
-  fill(places.trouble, t.map((w) => h("p", {}, w.charAt(0).toUpperCase() + w.slice(1))), t.length && app.trouble ? button("Put this away", () => { app.trouble = null; renderTrouble(); }, { key: "away" }) : null);
+  fill(places.trouble, t.map((w) => h("p", {}, capital(w))), t.length && app.trouble ? button("Put this away", () => { app.trouble = null; renderTrouble(); }, { key: "away" }) : null);
 }
 
 // The most doubtful thing is asked about first, one at a time.

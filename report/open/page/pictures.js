@@ -1,6 +1,6 @@
 // Pictures of cloth for the page: cut-outs of the photos, and the value line.
 
-import { h, s, path, bounds, fill, say, count } from "./dom.js";
+import { h, s, path, bounds, count } from "./dom.js";
 
 export const photoURL = (p, view = "colour") => "photo/" + p.id + "/" + view + "?" + (p.stamp || "");
 
@@ -71,5 +71,3 @@ export function piles(state, photoOf, choose) {
           chip(photoOf(p.photo), p), h("span", { class: "disc", "aria-hidden": "true" }, p.id + (p.swing ? " ?" : "")))))));
   });
 }
-
-export { fill, say };

@@ -1,18 +1,13 @@
 // The photo of scraps with what was found drawn over it, and the tools to put it
 // right.
 
-import { h, s, fill, say, path, middle, choice, button, round, count, capital } from "./dom.js";
+import { h, s, fill, say, path, middle, choice, button, count, capital, arrows, layered } from "./dom.js";
 import { photoURL } from "./pictures.js";
 import { cardTools, cardPanel, aboutCards } from "./card.js";
 import * as draw from "./editors.js";
 
 // picture is a photo with a layer that counts in its own pixels.
-export function picture(photo, view, alt) {
-  const img = h("img", { src: photoURL(photo, view), alt, width: photo.width, height: photo.height });
-  const place = h("div", { class: "picture" }, img, s("svg", { viewBox: "0 0 " + photo.width + " " + photo.height, preserveAspectRatio: "none" }));
-  place.style.maxWidth = "calc(" + round(photo.width / photo.height) + " * 78vh)";
-  return place;
-}
+export const picture = (photo, view, alt) => layered(photoURL(photo, view), alt, photo, photo);
 
 export function makeStage(app) {
   let tool = "touch", chosen = new Set(), editor = null, view = "colour", drawn = [];
@@ -48,7 +43,7 @@ export function makeStage(app) {
   }
 
   function pieceKeys(e, p) {
-    const d = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[e.key];
+    const d = arrows[e.key];
     if (d) {
       e.preventDefault();
       const q = beside(p, d);

@@ -1,7 +1,7 @@
 // Teaching the program one's own phone, in three steps: what is photographed, the
 // photos, and where it lies in them.
 
-import { h, s, fill, say, choice, button, count } from "./dom.js";
+import { h, fill, say, choice, button, count, layered } from "./dom.js";
 import * as api from "./api.js";
 import * as draw from "./editors.js";
 
@@ -79,8 +79,7 @@ export function makeSchool(app) {
 
   function drawing(photo) {
     const size = { w: photo.width, h: photo.height };
-    const place = h("div", { class: "picture" }, h("img", { src: "teach/photos/" + photo.id, alt: photo.name, width: photo.width, height: photo.height }), s("svg", { viewBox: "0 0 " + photo.width + " " + photo.height, preserveAspectRatio: "none" }));
-    place.style.maxWidth = "calc(" + photo.width / photo.height + " * 78vh)";
+    const place = layered("teach/photos/" + photo.id, photo.name, photo, photo);
     const leave = button("Leave it", () => { tool = ""; render(); }, { key: "leave" });
     const keys = h("p", { class: "keys" }, "Drag over the photo, or reach the handles with Tab and move them with the arrow keys; with Shift in small steps.");
     if (tool === "corners") {

@@ -1,7 +1,7 @@
 // A top: its corners and rows, what each patch is meant to be, and what would
 // become of it if other cloths hung there.
 
-import { h, s, fill, say, path, middle, choice, button, bounds } from "./dom.js";
+import { h, s, fill, say, path, middle, choice, button, bounds, capital, arrows, layered } from "./dom.js";
 import { picture } from "./stage.js";
 import { cardTools, cardPanel, aboutCards } from "./card.js";
 import * as draw from "./editors.js";
@@ -18,10 +18,7 @@ export function makeTop(app) {
 
   function sight(t) {
     const at = after && t.after ? 1 : 0;
-    const img = h("img", { src: "sight/" + at + "/" + view + "?" + app.state.answer, width: t.width, height: t.height, alt: "The top, straightened" + (at ? ", after the changes." : ", as it hangs.") });
-    const place = h("div", { class: "picture", "data-flat": "1" }, img, s("svg", { viewBox: "0 0 1000 1000", preserveAspectRatio: "none" }));
-    place.style.maxWidth = "calc(" + t.width / t.height + " * 78vh)";
-    return place;
+    return layered("sight/" + at + "/" + view + "?" + app.state.answer, "The top, straightened" + (at ? ", after the changes." : ", as it hangs."), t, { width: 1000, height: 1000 }, { "data-flat": "1" });
   }
 
   const big = (points) => points.map((p) => [p[0] * 1000, p[1] * 1000]);
@@ -48,10 +45,10 @@ export function makeTop(app) {
   }
 
   function keys(e, p) {
-    const d = { ArrowLeft: [0, -1], ArrowRight: [0, 1], ArrowUp: [-1, 0], ArrowDown: [1, 0] }[e.key];
+    const d = arrows[e.key];
     if (d) {
       e.preventDefault();
-      const q = document.querySelector('[data-key="patch' + (p.row + d[0]) + "," + (p.col + d[1]) + '"]');
+      const q = document.querySelector('[data-key="patch' + (p.row + d[1]) + "," + (p.col + d[0]) + '"]');
       if (q) q.focus();
       return;
     }
@@ -180,8 +177,6 @@ export function makeTop(app) {
       t && t.after && mode === "answer" && choice("after", "When", [["", "As it hangs"], ["1", "After the changes"]], after ? "1" : "", (v) => { after = v === "1"; render(); }), h("h2", {}, photo.name)), place);
     fill(tools, panel);
   }
-
-  const capital = (w) => w.charAt(0).toUpperCase() + w.slice(1);
 
   return {
     render, reset, busy: () => mode === "grid" || mode === "card",
