@@ -416,22 +416,24 @@ func (v verbs) lead(reads float64, c shown, from string) string {
 	return it + "only in part " + from
 }
 
+// hangsWrong says what is wrong with a misplaced patch.
+func hangsWrong(p *layout.Patch) string {
+	return fmt.Sprintf("%s hangs as %s where the pattern asks for %s.", Capital(at(layout.Cell{p.Row, p.Col})), article(string(p.Reads)), article(string(p.Meant)))
+}
+
 func misplacedSentence(l *layout.Layout) []string {
 	var out []string
-	for _, p := range l.Patches {
-		if p.Misplaced {
-			out = append(out, at(layout.Cell{p.Row, p.Col}))
+	var one *layout.Patch
+	for i := range l.Patches {
+		if p := &l.Patches[i]; p.Misplaced {
+			out, one = append(out, at(layout.Cell{p.Row, p.Col})), p
 		}
 	}
 	switch n := len(out); {
 	case n == 0:
 		return nil
 	case n == 1:
-		for _, p := range l.Patches {
-			if p.Misplaced {
-				return []string{fmt.Sprintf("%s hangs as %s where the pattern asks for %s.", Capital(out[0]), article(string(p.Reads)), article(string(p.Meant)))}
-			}
-		}
+		return []string{hangsWrong(one)}
 	case n <= 3:
 		return []string{Capital(List(out)) + " hang against the pattern."}
 	}
@@ -457,9 +459,9 @@ func changesSentence(l *layout.Layout) []string {
 	return []string{firstSome(n, word, words) + " would bring it from " + figure(*l.Reads*100, 0) + " to " + outOf(after) + " seams."}
 }
 
-// clusters are the sets of patches that run into each other by seams of this
-// verdict where a line is looked for, largest first, then in reading order.
-func clusters(l *layout.Layout, v layout.Verdict) [][]layout.Cell {
+// joined are, for each patch, its neighbours behind seams of this verdict where a line
+// is looked for.
+func joined(l *layout.Layout, v layout.Verdict) map[layout.Cell][]layout.Cell {
 	next := map[layout.Cell][]layout.Cell{}
 	for _, s := range l.Seams {
 		if s.Verdict == v && wantsToShow(l, s) {
@@ -467,6 +469,13 @@ func clusters(l *layout.Layout, v layout.Verdict) [][]layout.Cell {
 			next[a], next[b] = append(next[a], b), append(next[b], a)
 		}
 	}
+	return next
+}
+
+// clusters are the sets of patches that run into each other by seams of this
+// verdict, largest first, then in reading order.
+func clusters(l *layout.Layout, v layout.Verdict) [][]layout.Cell {
+	next := joined(l, v)
 	var out [][]layout.Cell
 	seen := map[layout.Cell]bool{}
 	for _, p := range l.Patches {

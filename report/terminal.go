@@ -382,11 +382,9 @@ func (t *terminal) layout(r *analyze.Result) {
 // lostSides are, for each patch, the sides on which it is lost against its neighbour.
 func lostSides(l *layout.Layout) map[layout.Cell][]string {
 	sides := map[layout.Cell][]string{}
-	for _, s := range l.Seams {
-		if s.Verdict == layout.Lost && wantsToShow(l, s) {
-			a, b := s.Between[0], s.Between[1]
+	for a, next := range joined(l, layout.Lost) {
+		for _, b := range next {
 			sides[a] = append(sides[a], neighbour(l.Setting, a, b))
-			sides[b] = append(sides[b], neighbour(l.Setting, b, a))
 		}
 	}
 	return sides

@@ -335,26 +335,22 @@ func (v *sightView) label(outline [][2]float64, text, piece string) {
 func (v *layoutView) find(l *layout.Layout) {
 	var out []string
 	into := lostSides(l)
-	for _, p := range l.Patches {
-		cell := layout.Cell{p.Row, p.Col}
-		if p.Misplaced {
-			out = append(out, fmt.Sprintf("%s hangs as %s where the pattern asks for %s.", Capital(at(cell)), article(string(p.Reads)), article(string(p.Meant))))
+	for i := range l.Patches {
+		if p := &l.Patches[i]; p.Misplaced {
+			out = append(out, hangsWrong(p))
 		}
 	}
 	// Each lost seam is told once, from the patch that reading comes to first,
 	// unless the other has more of them.
 	told := map[[2]layout.Cell]bool{}
 	doubted := map[[2]layout.Cell]bool{}
-	lost := map[layout.Cell][]layout.Cell{}
 	for _, s := range l.Seams {
-		if s.Verdict == layout.Lost && wantsToShow(l, s) {
+		if s.Sure > 0 && s.Sure < doubtedFrom {
 			a, b := s.Between[0], s.Between[1]
-			lost[a], lost[b] = append(lost[a], b), append(lost[b], a)
-			if s.Sure > 0 && s.Sure < doubtedFrom {
-				doubted[[2]layout.Cell{a, b}], doubted[[2]layout.Cell{b, a}] = true, true
-			}
+			doubted[[2]layout.Cell{a, b}], doubted[[2]layout.Cell{b, a}] = true, true
 		}
 	}
+	lost := joined(l, layout.Lost)
 	order := make([]layout.Cell, 0, len(lost))
 	for _, p := range l.Patches {
 		if c := (layout.Cell{p.Row, p.Col}); len(lost[c]) > 0 {
