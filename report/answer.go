@@ -9,6 +9,7 @@ import (
 
 	"greige/analyze"
 	"greige/analyze/border"
+	"greige/analyze/fit"
 	"greige/analyze/layout"
 	"greige/analyze/piles"
 )
@@ -308,7 +309,7 @@ func layoutAnswer(r *analyze.Result) Answer {
 	for _, p := range l.Patches {
 		u = append(u, p.Apart)
 	}
-	if m := median(u); m >= unsure {
+	if m := fit.Median(u); m >= unsure {
 		a.More = append(a.More, fmt.Sprintf("The lightness of a patch beside the others is unsure by about %.0f either way.", m))
 	}
 	return a
@@ -755,7 +756,7 @@ func chosenUnsure(b *border.Border) float64 {
 			u = append(u, b.Stash[i].Uncertainty)
 		}
 	}
-	return median(u)
+	return fit.Median(u)
 }
 
 // missing are what the stash lacks, in words.

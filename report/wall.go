@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"greige/analyze"
+	"greige/analyze/fit"
 	"greige/analyze/layout"
 	"greige/analyze/raster"
 )
@@ -179,21 +180,23 @@ func shade(l *layout.Layout) string {
 	if len(v) < 9 {
 		return ""
 	}
-	mx, my, mv := mean(x), mean(y), mean(v)
-	var xx, xy, yy, xv, yv, vv float64
+	slope := fit.NewNormal(3)
 	for i := range v {
-		dx, dy, dv := x[i]-mx, y[i]-my, v[i]-mv
-		xx, xy, yy = xx+dx*dx, xy+dx*dy, yy+dy*dy
-		xv, yv, vv = xv+dx*dv, yv+dy*dv, vv+dv*dv
+		slope.Add([]float64{x[i], y[i], 1}, v[i], 1)
 	}
-	det := xx*yy - xy*xy
-	if det <= 0 || vv <= 0 {
+	c, err := slope.Solve(nil)
+	if err != nil {
 		return ""
 	}
-	a, b := (xv*yy-yv*xy)/det, (yv*xx-xv*xy)/det // L* across and down
-	if (a*xv+b*yv)/vv < .5 {
+	left, all, m := 0., 0., mean(v)
+	for i := range v {
+		off := v[i] - c[0]*x[i] - c[1]*y[i] - c[2]
+		left, all = left+off*off, all+(v[i]-m)*(v[i]-m)
+	}
+	if !(left < all/2) {
 		return ""
 	}
+	a, b := c[0], c[1] // L* across and down
 	// A slope counts across or down where it is a third or more of the other.
 	words := [2][2]string{{"top", "bottom"}, {"left", "right"}}
 	var from, to []string

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -221,17 +220,4 @@ func article(s string) string {
 		return "an " + s
 	}
 	return "a " + s
-}
-
-// median of values, 0 for none. The slice is not changed.
-func median(values []float64) float64 {
-	if len(values) == 0 {
-		return 0
-	}
-	v := slices.Clone(values)
-	slices.Sort(v)
-	if n := len(v); n%2 == 0 {
-		return (v[n/2-1] + v[n/2]) / 2
-	}
-	return v[len(v)/2]
 }
