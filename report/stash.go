@@ -97,9 +97,9 @@ func (f figuresOf) read(r io.Reader, into any) error {
 	case head.Schema == nil:
 		return f.wrong("JSON, but not from greige: it has no \"schema\"")
 	case *head.Schema != Schema:
-		return f.wrong("its schema is %s, and this program reads %q", strconv.Quote(short(*head.Schema)), Schema)
+		return f.wrong("its schema is %s, and this program reads %q", strconv.Quote(piles.Short(*head.Schema)), Schema)
 	case head.Command != f.command:
-		return f.wrong("the figures of %s, which hold no %s", strconv.Quote("greige "+short(head.Command)), f.holds)
+		return f.wrong("the figures of %s, which hold no %s", strconv.Quote("greige "+piles.Short(head.Command)), f.holds)
 	}
 	if err := json.Unmarshal(data, into); err != nil {
 		return f.notJSON(err)
@@ -113,19 +113,11 @@ func (f figuresOf) notJSON(err error) error {
 	case errors.As(err, &kind) && kind.Field == "":
 		return f.wrong("JSON, but not from greige: it is one %s", kind.Value)
 	case kind != nil:
-		return f.wrong("the field %s holds a %s, not what a %s writes there", strconv.Quote(short(kind.Field)), kind.Value, f.command)
+		return f.wrong("the field %s holds a %s, not what a %s writes there", strconv.Quote(piles.Short(kind.Field)), kind.Value, f.command)
 	}
 	var syntax *json.SyntaxError
 	if errors.As(err, &syntax) {
 		return f.wrong("not JSON (byte %d: %v)", syntax.Offset, syntax)
 	}
 	return f.wrong("not JSON: %v", err)
-}
-
-// short is text from a file, short enough for a message.
-func short(s string) string {
-	if r := []rune(s); len(r) > 40 {
-		return string(r[:40]) + "..."
-	}
-	return s
 }

@@ -31,7 +31,7 @@ func (f *Fabric) Check() error {
 	switch f.Pile {
 	case "", Light, Medium, Dark:
 	default:
-		return fmt.Errorf("there is no pile %s", strconv.Quote(short(string(f.Pile))))
+		return fmt.Errorf("there is no pile %s", strconv.Quote(Short(string(f.Pile))))
 	}
 	ranges := []struct {
 		name           string
@@ -91,8 +91,8 @@ func CheckLab(l colorspace.Lab) error {
 	return nil
 }
 
-// short is text from a file, short enough for a message.
-func short(s string) string {
+// Short is text from outside, short enough for a message.
+func Short(s string) string {
 	if r := []rune(s); len(r) > 40 {
 		return string(r[:40]) + "..."
 	}

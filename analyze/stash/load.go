@@ -16,6 +16,7 @@ import (
 
 	"greige/analyze/cloth"
 	"greige/analyze/light"
+	"greige/analyze/piles"
 )
 
 // Loaded is what Load put in.
@@ -90,11 +91,11 @@ func (in *loader) unread(err error) error {
 	case errors.Is(err, errTooLong):
 		return wrong("there is %v in it", errTooLong)
 	case errors.As(err, &kind):
-		return wrong("the field %s holds a %s, not what a saved stash has there", strconv.Quote(short(kind.Field)), kind.Value)
+		return wrong("the field %s holds a %s, not what a saved stash has there", strconv.Quote(piles.Short(kind.Field)), kind.Value)
 	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
 		return wrong("it is cut short")
 	}
-	return wrong("not JSON (byte %d: %s)", in.dec.InputOffset(), short(err.Error()))
+	return wrong("not JSON (byte %d: %s)", in.dec.InputOffset(), piles.Short(err.Error()))
 }
 
 func (in *loader) delimiter(want json.Delim) error {
@@ -124,7 +125,7 @@ func (in *loader) all() error {
 				return in.unread(err)
 			}
 			if schema != Schema {
-				return wrong("its schema is %s, and this program reads %q", strconv.Quote(short(schema)), Schema)
+				return wrong("its schema is %s, and this program reads %q", strconv.Quote(piles.Short(schema)), Schema)
 			}
 		case schema == "":
 			return wrong("JSON, but no stash: it does not begin with a \"schema\"")
@@ -255,7 +256,7 @@ func (p *savedPhoto) row() (photoRow, error) {
 		return r, wrong("it needs a name of 1 to %d bytes", nameBytes)
 	}
 	if r.added, err = time.Parse(time.RFC3339, p.Added); err != nil || r.added.UTC().Year() < 1 || r.added.UTC().Year() > 9999 {
-		return r, wrong("it was added at %s, which is no date and time", strconv.Quote(short(p.Added)))
+		return r, wrong("it was added at %s, which is no date and time", strconv.Quote(piles.Short(p.Added)))
 	}
 	if !(r.width >= 0 && r.width <= 1e5) || r.group < 0 || r.group > mostNumber {
 		return r, wrong("its width or its group is out of range")
@@ -293,7 +294,7 @@ func (c *savedCloth) row() (clothRow, error) {
 	r := clothRow{area: c.AreaCM2, used: c.UsedCM2}
 	var err error
 	if r.id, err = number(c.ID); err != nil || r.id > mostNumber {
-		return r, fmt.Errorf("its id %s is no number", strconv.Quote(short(c.ID)))
+		return r, fmt.Errorf("its id %s is no number", strconv.Quote(piles.Short(c.ID)))
 	}
 	if r.raw, err = compact(c.Figures, &r.fabric); err != nil {
 		return r, errors.New("its figures cannot be read")

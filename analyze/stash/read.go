@@ -195,15 +195,7 @@ func (s *Stash) kept(rows *sql.Rows) (*Kept, error) {
 }
 
 func noSuch(path, id string) error {
-	return &Error{File: path, Reason: fmt.Sprintf("there is no number %q in the stash", short(id)), Hint: "greige stash find lists what is in it"}
-}
-
-// short is text that was given, short enough for a message.
-func short(s string) string {
-	if r := []rune(s); len(r) > 40 {
-		return string(r[:40]) + "..."
-	}
-	return s
+	return &Error{File: path, Reason: fmt.Sprintf("there is no number %q in the stash", piles.Short(id)), Hint: "greige stash find lists what is in it"}
 }
 
 func numbersOf(ids []string) []int64 {
