@@ -12,34 +12,37 @@ const (
 )
 
 // Simulate is what is left of c, linear light of the sRGB primaries, for a
-// viewer with deficiency d at severity 1. It is applied to linear light, as
-// the model's derivation has it, though many programs apply the matrices to
-// encoded values. Greys stay what they are. The result is not clipped.
-// An unknown d leaves c as it is.
+// viewer with deficiency d at severity 1, see Matrix. The result is not clipped.
+func Simulate(c Linear, d Deficiency) Linear { return d.Matrix().Apply(c) }
+
+// Matrix turns linear light of the sRGB primaries into what is left of it for a viewer
+// with deficiency d at severity 1. It is for linear light, as the model's derivation
+// has it, though many programs apply the matrices to encoded values. Greys stay what
+// they are; an unknown d leaves all colours as they are.
 //
 // Source: Machado, Oliveira and Fernandes 2009, "A physiologically-based
 // model for simulation of color vision deficiency", IEEE Trans. Visualization
 // and Computer Graphics 15(6):1291, the matrices of severity 1.0.
-func Simulate(c Linear, d Deficiency) Linear {
+func (d Deficiency) Matrix() Matrix {
 	switch d {
 	case Protan:
 		return Matrix{
 			{0.152286, 1.052583, -0.204868},
 			{0.114503, 0.786281, 0.099216},
 			{-0.003882, -0.048116, 1.051998},
-		}.Apply(c)
+		}
 	case Deutan:
 		return Matrix{
 			{0.367322, 0.860646, -0.227968},
 			{0.280085, 0.672501, 0.047413},
 			{-0.011820, 0.042940, 0.968881},
-		}.Apply(c)
+		}
 	case Tritan:
 		return Matrix{
 			{1.255528, -0.076749, -0.178779},
 			{-0.078411, 0.930809, 0.147602},
 			{0.004733, 0.691367, 0.303900},
-		}.Apply(c)
+		}
 	}
-	return c
+	return Matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
 }

@@ -75,7 +75,7 @@ func eyeNumbers() string {
 	}{
 		Squinting: eye.Squinting, ToOpponent: to, ToLight: to.Inverse(), Luminance: colorspace.LuminanceWeights(),
 		Greys:  map[string][]float64{"two": eye.ValueGreys(2), "three": eye.ValueGreys(3), "five": eye.ValueGreys(5)},
-		Deutan: simulation(colorspace.Deutan), Protan: simulation(colorspace.Protan),
+		Deutan: colorspace.Deutan.Matrix(), Protan: colorspace.Protan.Matrix(),
 	}
 	for c, kernels := range eye.SquintKernels() {
 		for _, k := range kernels {
@@ -87,19 +87,6 @@ func eyeNumbers() string {
 		panic(err) // constants of this program: this cannot fail for a user
 	}
 	return string(data)
-}
-
-// simulation is colorspace.Simulate as a matrix.
-func simulation(d colorspace.Deficiency) colorspace.Matrix {
-	var m colorspace.Matrix
-	for c := range 3 {
-		var one colorspace.Linear
-		one[c] = 1
-		for r, v := range colorspace.Simulate(one, d) {
-			m[r][c] = v
-		}
-	}
-	return m
 }
 
 // valueCuts are the lightnesses, L* from the lighter to the darker, at which a
