@@ -42,11 +42,12 @@ type changeView struct {
 	FromPiece, ToPiece, With string
 }
 
-// diagram is the top as lights and darks.
+// diagram is a top, or the back of a block, as lights and darks.
 type diagram struct {
 	Caption, Alt string
 	W, H         string
 	Cells        []diagramCell
+	Arrows       []string // across seams, in the direction in which they are pressed
 }
 
 type diagramCell struct {

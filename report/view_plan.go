@@ -20,7 +20,7 @@ type planView struct {
 	Missing  []string
 	Lines    []valueLine
 	Scraps   []scrapView
-	Backs    []backView
+	Backs    []diagram
 	Pressing []string
 	Heading  string // what is made, over every sheet
 	Have     []haveLine
@@ -76,14 +76,6 @@ type scrapView struct {
 	Label            string
 	Disc, DiscX      string
 	DiscY, DiscR, At string
-}
-
-// backView is the back of a block with its seams pressed.
-type backView struct {
-	Caption, Alt string
-	W, H         string
-	Cells        []diagramCell
-	Arrows       []string
 }
 
 func (c *chapter) planned(r *analyze.Result, book *chipBook) {
@@ -256,7 +248,7 @@ func (v *planView) backs(p *plan.Plan) {
 		const w = 240.
 		cell := w / float64(cols)
 		h := cell * float64(rows)
-		b := backView{W: num(w), H: num(h)}
+		b := diagram{W: num(w), H: num(h)}
 		role := map[byte]layout.Role{'L': layout.Light, 'M': layout.Medium, 'D': layout.Dark}
 		box := func(x, y, w, h float64) string {
 			return points([][2]float64{{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}}, 1, 1)
