@@ -299,12 +299,54 @@ func (f *fitter) overall(tones []tone, bins []int, bandwidth int) []float64 {
 // at the best bandwidth, way of looking and share of mistakes. If densities
 // is not nil, each patch's density goes there.
 func (f *fitter) predict(l *labelling, densities []float64) float64 {
-	c := &prediction{f: f, l: l, mates: matesOf(l.pieces), blockmates: matesOf(l.block), raw: f.bins(l.tones, wholeTop),
+	c := f.newPrediction(l, densities)
+	c.lookAbout()
+	c.lookInBlocks()
+	return c.best
+}
+
+// predictAmong is predict among many labellings of which the answers so far are
+// known. What says the same of every patch, with all pieces patches, differs in its
+// blocks alone.
+func (f *fitter) predictAmong(l *labelling, known map[saying]float64) float64 {
+	if l.pieces != nil {
+		return f.predict(l, nil)
+	}
+	c := f.newPrediction(l, nil)
+	key := saying{tones: hash(l.tones), across: l.toldByStripes(true), down: l.toldByStripes(false)}
+	about, ok := known[key]
+	if !ok {
+		c.lookAbout()
+		about = c.best
+		known[key] = about
+	}
+	c.lookInBlocks()
+	return max(about, c.best)
+}
+
+func (f *fitter) newPrediction(l *labelling, densities []float64) *prediction {
+	return &prediction{f: f, l: l, mates: matesOf(l.pieces), raw: f.bins(l.tones, wholeTop),
 		p: make([]float64, len(l.tones)), densities: densities, best: math.Inf(-1)}
+}
+
+// lookInBlocks tries the patches of each one's block.
+func (c *prediction) lookInBlocks() {
+	if c.blockmates = matesOf(c.l.block); c.blockmates == nil {
+		return
+	}
+	for k := range bandwidths {
+		c.look(k, inBlock, c.f.overall(c.l.tones, c.raw, k))
+		c.settle(k, 0)
+	}
+}
+
+// lookAbout tries the whole top and the neighbourhoods.
+func (c *prediction) lookAbout() {
+	f, l := c.f, c.l
 	for k := range bandwidths {
 		whole := f.overall(l.tones, c.raw, k)
-		for reach := inBlock; reach < len(reaches); reach++ {
-			if reach == inBlock && c.blockmates == nil || reach >= allRound && l.repeat != nil && l.toldByStripes(reach == alongRow) == 0 {
+		for reach := wholeTop; reach < len(reaches); reach++ {
+			if reach >= allRound && l.repeat != nil && l.toldByStripes(reach == alongRow) == 0 {
 				continue
 			}
 			c.look(k, reach, whole)
@@ -323,7 +365,6 @@ func (f *fitter) predict(l *labelling, densities []float64) float64 {
 			c.settle(k, 0)
 		}
 	}
-	return c.best
 }
 
 // costOf is the length, in nats, of saying that a labelling is looked at with
@@ -476,18 +517,23 @@ func (t *top) label(r *repeat, phase [2]int) labelling {
 	return l
 }
 
-// lay says the tone of each patch, in place, and what it costs to say so.
-func (t *top) lay(l *labelling, r *repeat, phase [2]int) {
-	l.repeat, l.phase, l.cost = r, phase, r.cost
+// costOf is the length, in nats, of saying that a repeat is meant and where it begins.
+func (t *top) costOf(r *repeat, phase [2]int) float64 {
 	switch phases := float64(r.rows * r.cols); {
 	case r.fixed:
+		return r.cost
 	case t.in.Setting == OnPoint:
-		l.cost += math.Log(phases)
+		return r.cost + math.Log(phases)
 	case phase == [2]int{}: // most tops begin with a whole block
-		l.cost += logInv(usualStart)
+		return r.cost + logInv(usualStart)
 	default:
-		l.cost += math.Log(phases-1) - math.Log(1-usualStart)
+		return r.cost + math.Log(phases-1) - math.Log(1-usualStart)
 	}
+}
+
+// lay says the tone of each patch, in place, and what it costs to say so.
+func (t *top) lay(l *labelling, r *repeat, phase [2]int) {
+	l.repeat, l.phase, l.cost = r, phase, t.costOf(r, phase)
 	// Where each row and column of the top begins in the tile.
 	rows, cols := make([]int, t.rows), make([]int, t.cols)
 	for i := range rows {
