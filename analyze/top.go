@@ -169,7 +169,11 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	// What it hangs like now is drawn while it is judged.
 	var judged layout.Layout
 	var hangs flatTop
-	photo.Both(func() { judged, err = layout.Judge(in) }, func() { hangs = opt.asItHangs(ctx, v, patches, r.Stash) })
+	var wall Sight
+	photo.Both(func() { judged, err = layout.Judge(in) }, func() {
+		hangs = opt.asItHangs(ctx, v, patches, r.Stash)
+		wall = wallSight(ctx, opt.session, v)
+	})
 	if err != nil {
 		return err
 	}
@@ -178,7 +182,7 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	}
 	r.Layout = &judged
 	r.Light = append([]light.Record{v.Record}, r.Light...)
-	r.Sights = append(opt.topSights(ctx, v, hangs, &judged, r.Stash), r.Sights...)
+	r.Sights = slices.Concat(opt.topSights(v, hangs, &judged, r.Stash), []Sight{wall}, r.Sights)
 	return nil
 }
 
@@ -256,12 +260,7 @@ func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string
 // topPatches are the measured patches of a top.
 type topPatches []layout.Patch
 
-func (p topPatches) bytes() (n int64) {
-	for _, q := range p {
-		n += int64(1024 + len(q.Swatch.Colour) + len(q.Swatch.Grey))
-	}
-	return n
-}
+func (p topPatches) bytes() int64 { return int64(1024 * len(p)) }
 
 // measureTop measures every patch. Where the grid is not sure, lines of it that no
 // cloth shows go first, so that a bar counts as one piece and is not told to be
@@ -293,7 +292,7 @@ func (opt LayoutOptions) measureTop(ctx context.Context, v *lookedTop) (*lookedT
 // measured are the patches, each measured within its inner outline, which lies well
 // inside its seams.
 func (opt LayoutOptions) measured(ctx context.Context, v *lookedTop) ([]layout.Patch, error) {
-	view := cloth.View{PixelsPerDegree: opt.topScale(v.grid)}
+	view := cloth.View{PixelsPerDegree: opt.topScale(v.grid), Shown: true} // in the straightened top
 	return remember(ctx, opt.session, fmt.Sprintf("patches %v %s", view, v.key), func() (topPatches, error) {
 		return opt.measurePatches(ctx, v, view)
 	})
@@ -310,7 +309,9 @@ func (opt LayoutOptions) measurePatches(ctx context.Context, v *lookedTop, view 
 		if !ok {
 			return
 		}
-		c.Swatch.Shape = region.Shape(v.inner[i], v.Ignore)
+		if c.Swatch != nil {
+			c.Swatch.Shape = region.Shape(v.inner[i], v.Ignore)
+		}
 		patch := layout.Patch{Row: q.Row, Col: q.Col, Cloth: c}
 		if q.Triangle {
 			patch.Shape = "triangle"
@@ -427,8 +428,12 @@ func (opt LayoutOptions) asItHangs(ctx context.Context, v *lookedTop, patches []
 		}
 		return flatTop{flat, newSketch(flat.W, flat.H, scale*float64(flat.W), cuts, func() *photo.Picture { return flat })}, nil
 	})
-	if flat.views != nil && opt.Late {
+	switch {
+	case flat.views == nil:
+	case opt.Late:
 		flat.views.view(ColourView) // which is looked at first
+	default:
+		flat.views.all()
 	}
 	return flat
 }
@@ -444,7 +449,7 @@ func (opt LayoutOptions) moves() []layout.Change {
 
 // topSights are the straightened top as it hangs and, where there are
 // changes, after them.
-func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, flat flatTop, l *layout.Layout, stash []piles.Fabric) []Sight {
+func (opt LayoutOptions) topSights(v *lookedTop, flat flatTop, l *layout.Layout, stash []piles.Fabric) []Sight {
 	if flat.picture == nil {
 		return nil // ctx has ended
 	}
@@ -463,7 +468,7 @@ func (opt LayoutOptions) topSights(ctx context.Context, v *lookedTop, flat flatT
 			sync.OnceValue(func() *photo.Picture { return rehang(flat.picture, g, l.Changes, stash) }))
 		sights = append(sights, opt.sightOf(Sight{Kind: AfterSight, Photo: v.Photo.Name, Marks: marks}, after))
 	}
-	return append(sights, wallSight(ctx, opt.session, v))
+	return sights
 }
 
 // sightOf is s with its views, or with what makes them when they are asked for.
@@ -481,7 +486,7 @@ func wallSight(ctx context.Context, s *Session, v *lookedTop) Sight {
 	out := Sight{Kind: WallSight, Photo: v.Photo.Name}
 	shown, _ := remember(ctx, s, "wall "+v.sum, func() (squinted, error) {
 		p := v.Photo.Picture.Within(wallSide)
-		return squinted{eye.Views{W: p.W, H: p.H, Colour: eye.PlainViews(p).Colour}}, nil
+		return squinted{eye.Views{W: p.W, H: p.H, Colour: eye.Colour(p)}}, nil
 	})
 	out.Views = shown.Views
 	for _, p := range v.grid.Patches {

@@ -131,8 +131,8 @@ func sightOf(r *analyze.Result, kind analyze.SightKind) *analyze.Sight {
 	return nil
 }
 
-// patchChips finds the cut-out of a patch. In a large top, patches of one
-// cloth share one, so that the page stays light.
+// patchChips finds the cut-out of a patch, which is a part of the straightened top.
+// In a large top, patches of one cloth share one, so that the page stays light.
 type patchChips struct {
 	l      *layout.Layout
 	prefix string
@@ -140,8 +140,17 @@ type patchChips struct {
 	stash  map[string]chipRef
 }
 
+// seamRim is what a patch's cut-out leaves off to every side of its middle, so that
+// no seam shows in it.
+const seamRim = .1
+
 func newPatchChips(r *analyze.Result, book *chipBook, prefix string) *patchChips {
 	k := &patchChips{l: r.Layout, prefix: prefix, patch: map[layout.Cell]chipRef{}, stash: map[string]chipRef{}}
+	top, at := sightOf(r, analyze.TopSight), -1
+	if top != nil && slices.ContainsFunc(k.l.Patches, func(p layout.Patch) bool { return p.Swatch == nil }) {
+		at = book.photo(top)
+	}
+	where := outlines(top)
 	large := len(k.l.Patches) > patchesApart
 	ofFabric := map[int]chipRef{}
 	for i := range k.l.Patches {
@@ -151,7 +160,11 @@ func newPatchChips(r *analyze.Result, book *chipBook, prefix string) *patchChips
 			k.patch[cell] = id
 			continue
 		}
-		k.patch[cell] = book.cloth(&p.Cloth)
+		if o := where[cellID(cell)]; at >= 0 && p.Swatch == nil && len(o) >= 3 {
+			k.patch[cell] = book.part(&p.Cloth, at, inset(o, seamRim))
+		} else {
+			k.patch[cell] = book.cloth(&p.Cloth)
+		}
 		ofFabric[p.Fabric] = k.patch[cell]
 	}
 	used := map[string]bool{}
