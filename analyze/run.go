@@ -148,7 +148,7 @@ func (s Settings) viewScale(cm, px float64) float64 {
 // closely there, and of a straightened top, which the photo shows smaller.
 const (
 	pageSide = 1600
-	topSide  = 1400
+	topSide  = 1200 // a page's column
 	wallSide = 1000 // only to see the lines by
 )
 

@@ -183,9 +183,8 @@ func (f *inkField) labAt(i int) colorspace.Lab {
 
 // around is what 3 x 3 pixels look like.
 type around struct {
-	mean          [3]int32   // of CIELAB, in steps
-	variance      [3]float32 // in CIELAB units squared
-	light, chroma float32    // variances of lightness, and of a* and b* together
+	mean          [3]int32 // of CIELAB, in steps
+	light, chroma float32  // variances of lightness, and of a* and b* together, in CIELAB units squared
 }
 
 // row sets out[x] for the pixels in the middle of row y, which is neither the
@@ -205,14 +204,18 @@ func (f *inkField) row(y int, out []around) {
 				s := s0 + s1 + s2
 				r := &out[x-1]
 				r.mean[ch] = (s+9*labMost*labSteps)/9 - labMost*labSteps // rounds down below 0 too
-				r.variance[ch] = float32(9*(int64(q0)+int64(q1)+int64(q2))-int64(s)*int64(s)) * scale
+				v := float32(9*(int64(q0)+int64(q1)+int64(q2))-int64(s)*int64(s)) * scale
+				switch ch {
+				case 0:
+					r.light = v
+				case 1:
+					r.chroma = v
+				default:
+					r.chroma += v
+				}
 			}
 			s0, s1, q0, q1 = s1, s2, q1, q2
 		}
-	}
-	for x := s.x0 + 1; x < s.x1-1; x++ {
-		r := &out[x]
-		r.light, r.chroma = r.variance[0], r.variance[1]+r.variance[2]
 	}
 }
 

@@ -277,6 +277,15 @@ func (f *inkField) unmix(inks []ink) *mixture {
 	for i := range m.of {
 		m.of[i] = NoInk
 	}
+	if len(inks) == 1 { // all of it
+		m.share[0] = 1
+		for i, in := range f.core {
+			if in {
+				m.of[i] = 0
+			}
+		}
+		return m
+	}
 	near := f.nearBy()
 	all := uint32(1)<<len(inks) - 1
 	// Areas are counted in steps, so that their order does not matter.

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"greige/analyze/fit"
+	"greige/analyze/raster"
 	"greige/colorspace"
 )
 
@@ -29,14 +30,19 @@ const (
 // backing is the plain surface behind the cloths; nil where there is none that may be
 // trusted to be one, for what the photo shows.
 func (o *Observation) backing(hint Hint) *backing {
+	found := make([]*backing, len(o.kinds))
+	raster.Bands(len(found), 1, func(first, last int) {
+		for n := first; n < last; n++ {
+			from := make([]bool, o.half.w*o.half.h)
+			for i := range from {
+				from[i] = o.kinds[n].In[i/o.half.w*2*o.cells.w+i%o.half.w*2]
+			}
+			found[n] = o.cells.backingOf(from, o.half, hint == Top)
+		}
+	})
 	var best *backing
 	most := 0.0
-	for _, k := range o.kinds {
-		from := make([]bool, o.half.w*o.half.h)
-		for i := range from {
-			from[i] = k.In[i/o.half.w*2*o.cells.w+i%o.half.w*2]
-		}
-		b := o.cells.backingOf(from, o.half, hint == Top)
+	for _, b := range found {
 		if b == nil {
 			continue
 		}
