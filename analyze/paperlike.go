@@ -7,6 +7,7 @@ import (
 	"greige/analyze/cloth"
 	"greige/analyze/photo"
 	"greige/analyze/scraps"
+	"greige/colorspace"
 )
 
 // paperNote is how the finder's note on what may be paper or a card begins.
@@ -20,6 +21,10 @@ const lighterThan = .75
 // than most cloth in the photo p: a solid that was cut straight looks like a
 // card in all but that. Pieces are not changed in place.
 func keepPlainCloths(pieces []scraps.Piece, p *photo.Picture) []scraps.Piece {
+	isPaper := func(s scraps.Piece) bool { return s.Doubtful && strings.HasPrefix(s.Note, paperNote) }
+	if !slices.ContainsFunc(pieces, isPaper) {
+		return pieces
+	}
 	var cloths []float64
 	for _, s := range pieces {
 		if !s.Doubtful {
@@ -29,7 +34,7 @@ func keepPlainCloths(pieces []scraps.Piece, p *photo.Picture) []scraps.Piece {
 	out := slices.Clone(pieces)
 	for i := range out {
 		s := &out[i]
-		if !s.Doubtful || !strings.HasPrefix(s.Note, paperNote) {
+		if !isPaper(*s) {
 			continue
 		}
 		own, under := lightnessOf(s.Region, p), 0
@@ -49,13 +54,8 @@ func keepPlainCloths(pieces []scraps.Piece, p *photo.Picture) []scraps.Piece {
 // an 18 % grey card's, which is the darkest that is sold as one.
 const lightestCard = 49.5
 
+// lightnessOf is the L* of a region's mean light; 0 of none.
 func lightnessOf(r cloth.Region, p *photo.Picture) float64 {
-	var sum, weights float64
-	eachIn(r, func(x, y int, w float64) {
-		if w > 0 {
-			sum += w * p.At(x, y).Lab().L
-			weights += w
-		}
-	})
-	return sum / max(weights, 1e-9)
+	l := lightIn(p, r)
+	return colorspace.Lightness(l.sum / max(l.n, 1e-9))
 }
