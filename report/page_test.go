@@ -839,6 +839,28 @@ func TestPageIsLight(t *testing.T) {
 	assert.Less(t, len(page), 5_000_000)
 }
 
+// A patch without a picture of its own is shown as its part of the straightened top.
+func TestPatchesAreCutOutOfTheTop(t *testing.T) {
+	r := layoutResult()
+	for i := range r.Layout.Patches {
+		r.Layout.Patches[i].Swatch = nil
+	}
+	_, book := chapterOf(r)
+	require.Len(t, book.photos, 1)
+	top := sightOf(r, analyze.TopSight)
+	side := float64(top.W) / float64(r.Layout.Cols)
+	for i := range r.Layout.Patches {
+		p, k := &r.Layout.Patches[i], book.chips[i]
+		require.Equal(t, book.photos[0].ID, k.Shows)
+		x, y := float64(k.at[0]), float64(k.at[1])
+		assert.GreaterOrEqual(t, x, side*float64(p.Col-1))
+		assert.GreaterOrEqual(t, y, side*float64(p.Row-1))
+		assert.LessOrEqual(t, x+float64(k.W), side*float64(p.Col))
+		assert.LessOrEqual(t, y+float64(k.H), side*float64(p.Row))
+		assert.Greater(t, float64(k.W*k.H), .6*side*side)
+	}
+}
+
 func TestLargeTopSharesItsCutOuts(t *testing.T) {
 	r := laidOut(20, 20)
 	s := looks[0].swatch(1, 48, false)

@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"greige/analyze/eye"
 )
 
 // score counts how often Judge agrees with the truth of simulated tops.
@@ -139,7 +141,7 @@ func (t *simTop) trueReads(out *Layout, n int) float64 {
 		a, b := hang[index[s.Between[0]]], hang[index[s.Between[1]]]
 		asked++
 		d := math.Abs(a.l - b.l)
-		if a.cloth != b.cloth && VerdictOf(d, Clarity(a.l, a.spread, b.l, b.spread), DefaultLost, DefaultSoft) == Clear {
+		if a.cloth != b.cloth && VerdictOf(d, eye.Clarity(a.l, a.spread, b.l, b.spread), DefaultLost, DefaultSoft) == Clear {
 			clear++
 		}
 	}

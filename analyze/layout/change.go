@@ -3,6 +3,8 @@ package layout
 import (
 	"math"
 	"slices"
+
+	"greige/analyze/eye"
 )
 
 // The changes are a set of moves on different patches, looked for by steepest
@@ -207,7 +209,7 @@ func (s *search) sides(k int) (x, y *hung, step float64) {
 
 // leastStep is the difference of L* from which on a seam is clear.
 func (s *search) leastStep(x, y *hung) float64 {
-	return max(s.t.soft, ClearFrom*math.Sqrt((x.spread2+y.spread2)/2+EyeNoise*EyeNoise))
+	return max(s.t.soft, eye.Clear*math.Sqrt((x.spread2+y.spread2)/2+eye.Noise*eye.Noise))
 }
 
 // valueOf is what the seam at edge k is worth with what hangs there: where

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"greige/analyze/cloth"
+	"greige/analyze/eye"
 	"greige/analyze/piles"
 	"greige/colorspace"
 )
@@ -250,7 +251,7 @@ func TestHarmIsSaid(t *testing.T) {
 				a, b := index[seam.Between[0]], index[seam.Between[1]]
 				state := func(in Input) Verdict {
 					p, q := &in.Patches[a], &in.Patches[b]
-					return VerdictOf(abs(p.Lightness-q.Lightness), Clarity(p.Lightness, p.Spread, q.Lightness, q.Spread), DefaultLost, DefaultSoft)
+					return VerdictOf(abs(p.Lightness-q.Lightness), eye.Clarity(p.Lightness, p.Spread, q.Lightness, q.Spread), DefaultLost, DefaultSoft)
 				}
 				worse = worse || state(before) == Clear && state(after) != Clear
 			}

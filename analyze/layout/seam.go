@@ -8,23 +8,13 @@ import (
 	"greige/colorspace"
 )
 
-// The figures of a seam's clarity, see there.
-const (
-	EyeNoise  = eye.Noise
-	ClearFrom = eye.Clear
-)
-
-// Clarity is that of the seam between two cloths, by their L* and their
-// spread: eye.Clarity.
-func Clarity(l1, s1, l2, s2 float64) float64 { return eye.Clarity(l1, s1, l2, s2) }
-
 // VerdictOf judges a seam between two different cloths by its difference of
-// L* and its clarity: lost under lost, soft under soft or under ClearFrom.
+// L* and its clarity: lost under lost, soft under soft or under eye.Clear.
 func VerdictOf(deltaL, clarity, lost, soft float64) Verdict {
 	switch {
 	case deltaL < lost:
 		return Lost
-	case deltaL < soft || clarity < ClearFrom:
+	case deltaL < soft || clarity < eye.Clear:
 		return Soft
 	}
 	return Clear
@@ -59,7 +49,7 @@ func (t *top) seams(meant func(edge) Meaning) []Seam {
 			Between: [2]Cell{a.cell(), b.cell()},
 			DeltaL:  math.Abs(a.Lightness - b.Lightness),
 			DeltaE:  colorspace.CIEDE2000(a.Lab, b.Lab),
-			Clarity: Clarity(a.Lightness, a.Spread, b.Lightness, b.Spread),
+			Clarity: eye.Clarity(a.Lightness, a.Spread, b.Lightness, b.Spread),
 			Meant:   meant(e),
 		}
 		s.Guidance30 = 100*math.Abs(colorspace.LuminanceOf(a.Lightness)-colorspace.LuminanceOf(b.Lightness)) >= guidance

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"greige/analyze/cloth"
+	"greige/analyze/eye"
 	"greige/colorspace"
 )
 
@@ -46,11 +47,11 @@ func judged(t testing.TB, in Input) Layout {
 
 func TestClarity(t *testing.T) {
 	// By hand: 40 / sqrt((6^2 + 8^2)/2 + 2^2) = 40 / sqrt(54).
-	assert.InDelta(t, 5.4433, Clarity(70, 6, 30, 8), 1e-4)
+	assert.InDelta(t, 5.4433, eye.Clarity(70, 6, 30, 8), 1e-4)
 	// Two solids: the eye alone. 20 / 2.
-	assert.InDelta(t, 10, Clarity(30, 0, 50, 0), 1e-12)
-	assert.Equal(t, Clarity(70, 6, 30, 8), Clarity(30, 8, 70, 6))
-	assert.Zero(t, Clarity(50, 3, 50, 9))
+	assert.InDelta(t, 10, eye.Clarity(30, 0, 50, 0), 1e-12)
+	assert.Equal(t, eye.Clarity(70, 6, 30, 8), eye.Clarity(30, 8, 70, 6))
+	assert.Zero(t, eye.Clarity(50, 3, 50, 9))
 }
 
 func TestVerdict(t *testing.T) {
@@ -100,7 +101,7 @@ func TestSeamFigures(t *testing.T) {
 			}
 		}
 		assert.InDelta(t, colorspace.CIEDE2000(a.Lab, b.Lab), s.DeltaE, 1e-12)
-		assert.InDelta(t, Clarity(a.Lightness, a.Spread, b.Lightness, b.Spread), s.Clarity, 1e-12)
+		assert.InDelta(t, eye.Clarity(a.Lightness, a.Spread, b.Lightness, b.Spread), s.Clarity, 1e-12)
 	}
 }
 
