@@ -169,7 +169,11 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	// What it hangs like now is drawn while it is judged.
 	var judged layout.Layout
 	var hangs flatTop
-	photo.Both(func() { judged, err = layout.Judge(in) }, func() { hangs = opt.asItHangs(ctx, v, patches, r.Stash) })
+	var wall Sight
+	photo.Both(func() { judged, err = layout.Judge(in) }, func() {
+		hangs = opt.asItHangs(ctx, v, patches, r.Stash)
+		wall = wallSight(ctx, opt.session, v)
+	})
 	if err != nil {
 		return err
 	}
@@ -178,16 +182,17 @@ func (opt LayoutOptions) judge(ctx context.Context, top Source, r *Result) error
 	}
 	r.Layout = &judged
 	r.Light = append([]light.Record{v.Record}, r.Light...)
-	r.Sights = slices.Concat(opt.topSights(v, hangs, &judged, r.Stash), []Sight{wallSight(v)}, r.Sights)
+	r.Sights = slices.Concat(opt.topSights(v, hangs, &judged, r.Stash), []Sight{wall}, r.Sights)
 	return nil
 }
 
 // lookedTop is a top in its final light, and where its patches lie.
 type lookedTop struct {
-	litTop
+	*light.Even
 	grid  *grid.Grid
 	inner [][][2]float64 // of each patch, what may be measured
 	key   string         // of what the session keeps of it
+	sum   string         // of its photo
 }
 
 func (v *lookedTop) bytes() int64 { return pictureBytes(v.Picture) }
@@ -199,11 +204,8 @@ func (v *lookedTop) scale() float64 { return float64(max(v.Photo.Reduction, 1)) 
 const looseScraps = "If the photo shows loose scraps and no top, ask for their lights and darks instead: greige sort PHOTO."
 
 // litTop is a top's photo in its light as far as that is known without the
-// patches, and the photo as the page shows it.
-type litTop struct {
-	*light.Even
-	wall eye.Views
-}
+// patches.
+type litTop struct{ *light.Even }
 
 func (l litTop) bytes() int64 { return pictureBytes(l.Picture) + pictureBytes(l.Photo.Picture) }
 
@@ -215,12 +217,8 @@ func (opt LayoutOptions) lit(ctx context.Context, top Source, sum string) (litTo
 		if err != nil {
 			return litTop{}, err
 		}
-		var l litTop
-		photo.Both(func() { l.Even, err = light.New(p, opt.lightOf(top.Name), light.Top) }, func() {
-			shown := p.Picture.Within(wallSide)
-			l.wall = eye.Views{W: shown.W, H: shown.H, Colour: eye.Colour(shown)}
-		})
-		return l, err
+		even, err := light.New(p, opt.lightOf(top.Name), light.Top)
+		return litTop{even}, err
 	})
 }
 
@@ -242,18 +240,19 @@ func (opt LayoutOptions) lookAt(ctx context.Context, top Source, sum, key string
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	v := &lookedTop{litTop: lit, key: key}
+	even := lit.Even
+	v := &lookedTop{Even: even, key: key, sum: sum}
 	hints := opt.hints(v.scale())
 	hints.Look = opt.watch(top.Name)
-	if v.grid, err = grid.Find(v.Picture, hints); err != nil {
+	if v.grid, err = grid.Find(even.Picture, hints); err != nil {
 		return nil, err
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	v.inner = innerOutlines(v.grid, v.Picture)
+	v.inner = innerOutlines(v.grid, even.Picture)
 	if opt.Light.Mode != light.None && v.grid.Found {
-		v.Even = v.LevelTop(v.inner)
+		v.Even = even.LevelTop(v.inner)
 	}
 	return v, nil
 }
@@ -483,8 +482,13 @@ func (s Settings) sightOf(sight Sight, views *sketch) Sight {
 }
 
 // wallSight is the photo itself with the patches that were found in it.
-func wallSight(v *lookedTop) Sight {
-	out := Sight{Kind: WallSight, Photo: v.Photo.Name, Views: v.wall}
+func wallSight(ctx context.Context, s *Session, v *lookedTop) Sight {
+	out := Sight{Kind: WallSight, Photo: v.Photo.Name}
+	shown, _ := remember(ctx, s, "wall "+v.sum, func() (squinted, error) {
+		p := v.Photo.Picture.Within(wallSide)
+		return squinted{eye.Views{W: p.W, H: p.H, Colour: eye.Colour(p)}}, nil
+	})
+	out.Views = shown.Views
 	for _, p := range v.grid.Patches {
 		out.Marks = append(out.Marks, Mark{ID: fmt.Sprintf("%d,%d", p.Row, p.Col), Outline: divided(p.Outline, float64(v.Picture.W), float64(v.Picture.H))})
 	}
