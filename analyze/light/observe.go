@@ -79,15 +79,12 @@ func Observe(p *photo.Photo, opt Options) (*Observation, error) {
 	o.half = o.cells.halved()
 	parts := o.half.divide()
 	o.parts = parts.spread(o.half, o.cells)
-	photo.Both(func() {
-		if g := ground.Find(o.cells.picture(), not(o.cells.use)); g != nil && !opt.off.backing {
-			o.kinds = g.Kinds
-		}
-	}, func() {
-		if !opt.NoPaper && !opt.off.paper && len(o.cards) == 0 {
-			o.papers = findPapers(o.cells, o.parts)
-		}
-	})
+	if g := ground.Find(o.cells.picture(), not(o.cells.use)); g != nil && !opt.off.backing {
+		o.kinds = g.Kinds
+	}
+	if !opt.NoPaper && !opt.off.paper && len(o.cards) == 0 {
+		o.papers = findPapers(o.cells, o.parts)
+	}
 	if n := share(c.full); n > tooBright {
 		o.said = o.said.with("A good part of the photo is too bright for the camera, and tells nothing.",
 			"Take it again a little darker: tap on the brightest part before you press.")
