@@ -171,7 +171,7 @@ func (l *Look) find() Found {
 		score = math.Inf(1)
 	case len(counted) == 0 && len(found) <= mostCards:
 		return oneCloth("what lies on it is a card or a tool")
-	case len(counted)*marksToOne < len(found):
+	case len(counted) == 0 || score < unsure && len(counted)*marksToOne < len(found):
 		return oneCloth("what lies on it seems to be no cloth")
 	case score <= -unsure:
 		return oneCloth(printed)
@@ -214,8 +214,8 @@ const (
 	mostCards = 3
 	// A print has any number of figures, a table no more pieces than it holds.
 	mostPieces = 300
-	// marksToOne is how many marks to each scrap there are at most on a table: those
-	// of a mat, or of a grained plank; a print has more.
+	// marksToOne is how many marks to each scrap there are at most where it is unsure
+	// that it is a table: those of a mat, or of a grained plank; a print has more.
 	marksToOne = 10
 	// mostDoubtful is how many things that may be no cloth are shown: more than she
 	// wants to look at hide the cloths.

@@ -317,6 +317,19 @@ func TestOneCloth(t *testing.T) {
 	}
 }
 
+// Scraps of one size whose colours hardly differ, as squares cut from pale cloths, are
+// scraps as long as they keep off the photo's rim, which no print does.
+func TestAlikePiecesAreScraps(t *testing.T) {
+	b := newTable(600, 450, plainOf(22, 2, 4))
+	for i := range 12 {
+		o := rect(90+float64(i%4)*140, 80+float64(i/4)*140, 90, 60, 3*float64(i%3))
+		b.shade(o, .35, 4)
+		b.cover(o, plainOf(55+1.2*float64(i), 35, 25))
+	}
+	f := Find(b.shoot(), How{})
+	assert.Equal(t, 12, len(f.Pieces), f.Notes)
+}
+
 // Facts of reading: rows from the top, each from the left, although the rows
 // are neither straight nor level and the pieces differ in height.
 // What is said to be scraps is not taken for one cloth, whatever it looks
