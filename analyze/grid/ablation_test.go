@@ -76,7 +76,7 @@ func BenchmarkAblation(b *testing.B) {
 	}{
 		{"nothing", passes{}}, {"outline", passes{outline: true}}, {"divide", passes{divide: true}}, {"rings", passes{rings: true}},
 		{"squares", passes{squares: true}}, {"strings", passes{strings: true}}, {"pencils", passes{pencils: true}},
-		{"early", passes{early: true}}, {"again", passes{again: true}}, {"gaps", passes{gaps: true}}, {"sharpen", passes{sharpen: true}},
+		{"early", passes{early: true}}, {"again", passes{again: true}}, {"gaps", passes{gaps: true}},
 		{"bend", passes{bend: true}}, {"trim", passes{trim: true}}, {"extend", passes{extend: true}}, {"lead", passes{lead: true}},
 		{"curvature", passes{curvature: true}},
 	}

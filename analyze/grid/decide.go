@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 )
 
 // Readings are proposed in three ways that have little in common: the division
@@ -200,7 +201,7 @@ func (g *Grid) patchSide() float64 {
 	area, n := 0.0, 0.0
 	for _, p := range g.Patches {
 		if !p.Triangle {
-			area += abs(areaOf([4]Point(p.Outline)))
+			area += abs(raster.Area(p.Outline))
 			n++
 		}
 	}
@@ -228,7 +229,7 @@ func (r *guess) same(o *guess) bool {
 		cells = 2 * float64(a.m*a.n)
 	}
 	a, b := r.corners(), o.corners()
-	side := math.Sqrt(abs(areaOf(a)) / cells)
+	side := math.Sqrt(abs(raster.Area(a[:])) / cells)
 	for k := range a {
 		if math.Hypot(a[k][0]-b[k][0], a[k][1]-b[k][1]) > samePlace*side {
 			return false

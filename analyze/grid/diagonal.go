@@ -82,7 +82,7 @@ func onPointIn(f *flattened, xs, ys []run, t *tones, hints Hints) []*guess {
 	slices.SortStableFunc(all, func(p, q *slants) int { return cmp.Compare(q.most(), p.most()) })
 	var out []*guess
 	for _, l := range all[:min(len(all), 2)] { // the sides of the top are looked for only in the best
-		if r := l.cut(t, hints, .3); r != nil {
+		if r := l.cut(t, hints); r != nil {
 			out = append(out, r)
 		}
 	}
@@ -138,29 +138,29 @@ func slantsOf(f *flattened, a, b ruler) *slants {
 	if len(xs) < 2 || len(ys) < 2 {
 		return nil
 	}
-	m := edgesIn(f, g, &ruled{lines: xs, bands: g.bands(xs)}, &ruled{lines: ys, bands: f.bands(ys)})
+	across, down := run{lines: xs, pitch: a.pitch}, run{lines: ys, pitch: b.pitch}
 	type piece struct {
 		s, t  int
 		worth float64
 	}
 	var all []piece
 	lo, hi := [2]int{math.MaxInt, math.MaxInt}, [2]int{math.MinInt, math.MinInt}
-	add := func(s, t int, worth, size float64) {
-		if worth == unseen*size {
+	add := func(s, t int, seam stretch, x, y float64) {
+		if !f.shows(x, y) {
 			return
 		}
-		all = append(all, piece{s, t, worth})
+		all = append(all, piece{s, t, seam.worth()})
 		lo = [2]int{min(lo[0], s), min(lo[1], t)}
 		hi = [2]int{max(hi[0], s+1), max(hi[1], t+1)}
 	}
-	for j := range m.down {
-		for i, w := range m.down[j] {
-			add(i+j, j-i, w, ys[j+1]-ys[j])
+	for i, line := range seams(f, across, down) {
+		for j, seam := range line {
+			add(i+j, j-i, seam, xs[i], (ys[j]+ys[j+1])/2)
 		}
 	}
-	for i := range m.along {
-		for j, w := range m.along[i] {
-			add(i+j, j-i-1, w, xs[i+1]-xs[i])
+	for j, line := range seams(g, down, across) {
+		for i, seam := range line {
+			add(i+j, j-i-1, seam, (xs[i]+xs[i+1])/2, ys[j])
 		}
 	}
 	if len(all) == 0 {
@@ -175,7 +175,7 @@ func slantsOf(f *flattened, a, b ruler) *slants {
 }
 
 // cut finds the part of the lattice that is most like a top on point.
-func (l *slants) cut(t *tones, hints Hints, reach float64) *guess {
+func (l *slants) cut(t *tones, hints Hints) *guess {
 	// The same picture with s across and t down, for the sides of the top.
 	step := math.Sqrt(l.px*l.py) / math.Sqrt2
 	h := resample(t, int(float64(l.w)*step)+1, int(float64(l.h)*step)+1, func(p Point) Point {
@@ -189,8 +189,8 @@ func (l *slants) cut(t *tones, hints Hints, reach float64) *guess {
 		}
 		return out
 	}
-	left := sides(contrasts(h.bands(marks(l.h)), marks(l.w), reach), step, reach)
-	upper := sides(contrasts(h.across().bands(marks(l.w)), marks(l.h), reach), step, reach)
+	columns, rows := run{lines: marks(l.w), pitch: step}, run{lines: marks(l.h), pitch: step}
+	left, upper := runningSums(worths(seams(h, columns, rows))), runningSums(worths(seams(h.across(), rows, columns)))
 	return l.chosen(left, upper, hints, h, step)
 }
 
@@ -255,28 +255,16 @@ func (l *slants) heights(s0, s1 int, left, upper [][]float64, rows int) (t0, t1 
 	return t0, t1, worth
 }
 
-// sides are running sums of what the pieces of each line are worth as a side
-// of the top: [line][piece].
-func sides(contrast [][]float64, step, reach float64) [][]float64 {
-	lines := len(contrast[0])
-	out := make([][]float64, lines)
-	for l := range out {
-		out[l] = make([]float64, len(contrast)+1)
-		for k := range contrast {
-			out[l][k+1] = out[l][k] + sideOf(worth(contrast[k][l]-2*(reach-.06)))*step
+// runningSums are those along each line.
+func runningSums(lines [][]float64) [][]float64 {
+	out := make([][]float64, len(lines))
+	for l, line := range lines {
+		out[l] = make([]float64, len(line)+1)
+		for k, v := range line {
+			out[l][k+1] = out[l][k] + v
 		}
 	}
 	return out
-}
-
-// sideOf is what a seam on the outside of a top on point is worth. The setting
-// triangles are often cut as one, so the outside may be all that tells how far
-// they reach.
-func sideOf(worth float64) float64 {
-	if worth > 0 {
-		return .2 * worth
-	}
-	return 1.5 * worth
 }
 
 // most is the largest sum over a rectangle of the lattice.

@@ -12,7 +12,7 @@ import (
 // divided is the best reading as a straight set.
 func (v *given) divided() *guess {
 	s := v.seenStraight()
-	f, g, down, along := s.f, s.f.across(), s.down, s.along
+	f, down, along := s.f, s.down, s.along
 	cols, rows := down.divisions(v.hints.Cols), along.divisions(v.hints.Rows)
 	type pair struct {
 		c, r  division
@@ -26,9 +26,10 @@ func (v *given) divided() *guess {
 	if v.hints.Rows == 0 && !v.hints.off.squares {
 		rows = append(rows, along.squares(cols[:min(len(cols), 2)])...)
 	}
+	counted := v.hints.Rows > 0 || v.hints.Cols > 0
 	for _, c := range cols {
 		for _, r := range rows {
-			if c.n*r.n < 2 || c.round() != r.round() {
+			if !counted && (c.n*r.n < 2 || c.round() != r.round()) {
 				continue
 			}
 			pairs = append(pairs, pair{c, r, c.score + r.score - .5*float64(c.n+r.n)*(1-v.square(c.unit/r.unit))})
@@ -36,28 +37,17 @@ func (v *given) divided() *guess {
 	}
 	slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(b.score, a.score) })
 	var best *guess
-	var chosen pair
 	for _, p := range pairs[:min(len(pairs), tried)] {
-		m := edgesIn(f.flattened, g, &ruled{lines: p.c.lines, bands: g.bands(p.c.lines)}, &ruled{lines: p.r.lines, bands: f.bands(p.r.lines)})
-		if p.c.round() && m.squares() < 1 {
+		r := &guess{f: f.flattened, xs: p.c.lines, ys: p.r.lines, small: v.small, given: true, hints: v.hints}
+		n := r.mesh()
+		if p.c.round() && n.stones() < 1 {
 			continue // it is a border
 		}
-		score := m.inner(p.c.strips(), p.r.strips())
-		if score > 0 {
-			score *= v.square(p.c.unit/p.r.unit) * p.c.even() * p.r.even()
+		if r.score = n.total(n.sashed(p.c.strips(), p.r.strips())) + v.sides(n, false); r.score > 0 {
+			r.score *= v.square(p.c.unit/p.r.unit) * p.c.even() * p.r.even()
 		}
-		if best == nil || score > best.score {
-			best = &guess{f: f.flattened, xs: p.c.lines, ys: p.r.lines, score: score, sashed: p.c.round()}
-			chosen = p
-		}
-	}
-	if best != nil {
-		n := best.mesh()
-		best.in, best.units = v.in, [2]float64{chosen.c.unit, chosen.r.unit}
-		best.small, best.given, best.hints = v.small, true, v.hints
-		best.score = n.total(n.sashed(chosen.c.strips(), chosen.r.strips())) + v.sides(n, false)
-		if best.score > 0 {
-			best.score *= v.square(chosen.c.unit/chosen.r.unit) * chosen.c.even() * chosen.r.even()
+		if best == nil || r.score > best.score {
+			best = r
 		}
 	}
 	return best
@@ -194,42 +184,17 @@ func (d division) round() bool {
 	return d.n > 2 && s[0] && s[d.n-1]
 }
 
-// inner is the worth of the seams inside the lattice that are to show; see
-// mesh.sashed.
-func (m *lattice) inner(xs, ys []bool) float64 {
-	return innerOf(m.xs, m.ys, m.down, xs, ys) + innerOf(m.ys, m.xs, m.along, ys, xs)
-}
-
-// innerOf is that of the lines which run one way: between is where those of the
-// other way cut them, worth what the parts that come of it are worth, by part
-// and line, and across and along tell which strips beside and along the lines
-// are sashing.
-func innerOf(lines, between []float64, worth [][]float64, across, along []bool) float64 {
-	sum := 0.0
-	for i := 1; i+1 < len(lines); i++ {
-		var l lineWorth
-		for j, part := range worth {
-			if length := between[j+1] - between[j]; !along[j] || across[i-1] || across[i] {
-				l.add(part[i]/length, length)
-			}
+// stones is the mean worth of the seams round the squares in the four corners of a
+// frame of sashing.
+func (n *mesh) stones() float64 {
+	m := *n
+	m.seams = slices.DeleteFunc(slices.Clone(n.seams), func(s seam) bool {
+		i, j := s.from%n.w, s.from/n.w
+		if s.to == s.from+1 {
+			i, j = j, i
+			return i != 1 && i != n.h-2 || j != 0 && j != n.w-2
 		}
-		sum += l.total()
-	}
-	return sum
-}
-
-// squares is the mean worth of the seams round the squares in the four
-// corners of a frame of sashing.
-func (m *lattice) squares() float64 {
-	sum, length := 0.0, 0.0
-	nx, ny := len(m.xs)-1, len(m.ys)-1
-	for _, j := range [2]int{0, ny - 1} {
-		sum += m.down[j][1] + m.down[j][nx-1]
-		length += 2 * (m.ys[j+1] - m.ys[j])
-	}
-	for _, i := range [2]int{0, nx - 1} {
-		sum += m.along[i][1] + m.along[i][ny-1]
-		length += 2 * (m.xs[i+1] - m.xs[i])
-	}
-	return sum / length
+		return i != 1 && i != n.w-2 || j != 0 && j != n.h-2
+	})
+	return m.evidence()
 }

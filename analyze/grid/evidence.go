@@ -282,3 +282,32 @@ func (f *flattened) alongColumn(l section, side int) *bandMeans {
 	step := int(l.normal[0])
 	return f.part(from, max(int(math.Round(max(y0, y1))), from+1), int(math.Floor(l.p[0]))-side*step, 2*side+1, step)
 }
+
+// most is the largest difference across a line within reach of x, and whether
+// the picture shows it.
+func (s *sums) most(x, reach float64, w int) (best float64, seen bool) {
+	for k := int(math.Round(x - reach)); k <= int(math.Round(x+reach)); k++ {
+		if a, _, ok := s.step(k, w); ok {
+			best, seen = max(best, a), true
+		}
+	}
+	return best, seen
+}
+
+// worth turns a contrast into what it says for a seam, in logarithms of odds
+// and within bounds. Measured on made-up tops: of seams between two cloths
+// 95 in 100 have a contrast above 1 and 70 above 4; of seams within one cloth
+// 90 in 100 lie between -1 and 1; where the lattice is wrong, so that seams
+// lie between its lines, most lie below -2. As a seam between two like cloths
+// may not show, that none is seen says less than that one is.
+func worth(contrast float64) float64 {
+	switch {
+	case math.IsNaN(contrast):
+		return 0
+	case contrast > 1:
+		return min(contrast-1, 3)
+	case contrast > -1:
+		return -1.2 * min(1-contrast, 1)
+	}
+	return max(contrast, -3) - .2
+}

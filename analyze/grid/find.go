@@ -13,7 +13,7 @@ import (
 // that its seams speak for (divide.go). In there, too, lines of one pitch are strung
 // along the seams and rows and columns looked for together (strings.go,
 // rectangle.go). And the same is done in the view in which two pencils of segments
-// run upright (segments.go, pencils.go, sharpen.go), which needs no outline. Tops on
+// run upright (segments.go, pencils.go), which needs no outline. Tops on
 // point are read along their diagonals (diagonal.go).
 //
 // All that is proposed has one score, the likelihood of its seams
@@ -71,12 +71,9 @@ type guess struct {
 	xs, ys     []float64 // the lines of a straight set, in pixels of f
 	cols, rows []float64 // the same, with one for either side of a gap between patches
 	worth      float64
-	plain      float64    // mean likelihood of an observation
-	point      *diagonal  // of a top on point
-	given      bool       // the corners are known, and held
-	in         [4]float64 // how far inside the outline the sides lie, in pixels of its frame
-	units      [2]float64 // width and height of a patch, in pixels of f
-	sashed     bool       // all round
+	plain      float64   // mean likelihood of an observation
+	point      *diagonal // of a top on point
+	given      bool      // the corners are known, and held
 	hints      Hints
 }
 

@@ -81,6 +81,12 @@ func (f *flattened) fill(t *tones, o, end int, first, step Point) {
 	}
 }
 
+// shows is whether a place lies in the picture.
+func (f *flattened) shows(x, y float64) bool {
+	i, j := int(math.Floor(x)), int(math.Floor(y))
+	return i >= 0 && j >= 0 && i < f.w && j < f.h && f.seen[j*f.w+i]
+}
+
 // straightened is the picture with its seams where the mesh that c was fitted to has
 // its lines.
 func (f *flattened) straightened(t *tones, c *curvature) *flattened {

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"greige/analyze/photo"
+	"greige/analyze/raster"
 )
 
 // The corners and the counts are given: what is left to find is how the seams
@@ -41,7 +42,9 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 		if err := v.checkCounts(Straight); err != nil {
 			return nil, err
 		}
-		fits = append(fits, v.straight())
+		if f := v.straight(); f != nil {
+			fits = append(fits, f)
+		}
 	}
 	// On point there are as many rows as columns, three at least.
 	n := max(hints.Rows, hints.Cols)
@@ -60,7 +63,6 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	most := math.Inf(-1)
 	var reading *bounded
 	for _, f := range fits {
-		f.small, f.given = small, true
 		f.cols, f.rows = f.xs, f.ys
 		g, seen := f.grid(p)
 		// Most tops are set straight: without a word on it, the other setting
@@ -108,7 +110,6 @@ type given struct {
 	bent    bool              // the surface has the sag of the sides
 	border  bool              // there is a border round it
 	room    float64           // its least width in pixels
-	in      [4]float64        // how wide it is on each side, in pixels of the frame of what it lies in
 	aspect  float64           // as the camera sees it
 	slack   float64           // by how much that may be off, as a logarithm
 
@@ -162,12 +163,7 @@ const rimShare = .06
 // of the columns, a share of the width.
 func (v *given) frame(aspect, sag, bow float64) *frame {
 	// As large as the top is in the picture.
-	area := 0.0
-	for k, c := range v.corners {
-		d := v.corners[(k+1)%4]
-		area += (c[0]*d[1] - d[0]*c[1]) / 2
-	}
-	h := math.Sqrt(max(area, 16) / aspect)
+	h := math.Sqrt(max(raster.Area(v.corners[:]), 16) / aspect)
 	w := h * aspect
 	rim := math.Ceil(rimShare * max(w, h))
 	f := &frame{x0: rim, y0: rim, x1: rim + w, y1: rim + h}
@@ -179,62 +175,42 @@ func (v *given) frame(aspect, sag, bow float64) *frame {
 	return f
 }
 
-// straight finds the lines of a straight set.
+// straight finds the lines of a straight set: the division of what is seen where
+// the sag and the bow of the seams are taken out, which the counts that come of it
+// tell better once more. It is nil where no lines are seen.
 func (v *given) straight() *bounded {
 	rows, cols := v.hints.Rows, v.hints.Cols
-	f := v.seenStraight().f
-	w, h := f.x1-f.x0, f.y1-f.y0
-	// Until they are counted, a number that is good for most tops.
-	pitch := func(size float64, n int) float64 {
-		if n == 0 {
-			n = 8
-		}
-		return size / float64(n)
+	if rows == 0 {
+		rows = 8 // until they are counted, a number that is good for most tops
 	}
-	var down, along *profile
+	if cols == 0 {
+		cols = 8
+	}
+	level := v.seenStraight().f
+	w, h := level.x1-level.x0, level.y1-level.y0
+	seen := *v
+	var r *guess
 	for range 2 {
-		if !v.bent {
-			// Cloth sags more than it bows to the side.
-			level := v.seenStraight().f
-			sag := level.across().hang(f.y0, f.y1, f.x0, f.x1, pitch(h, rows), .06) / h
-			bow := level.hang(f.x0, f.x1, f.y0, f.y1, pitch(w, cols), .03) / w
-			f = v.frame(v.aspect, sag, bow)
+		// Cloth sags more than it bows to the side.
+		sag := level.across().hang(level.y0, level.y1, level.x0, level.x1, h/float64(rows), .06) / h
+		bow := level.hang(level.x0, level.x1, level.y0, level.y1, w/float64(cols), .03) / w
+		seen.straightened = v.frame(v.aspect, sag, bow).seen()
+		if r = seen.divided(); r == nil {
+			return nil
 		}
-		down, along = f.profiles()
-		if rows > 0 && cols > 0 {
+		r.cols, r.rows = r.xs, r.ys
+		if rows, cols = r.counts(); v.hints.Rows > 0 && v.hints.Cols > 0 {
 			break
 		}
-		rows, cols = v.hints.Rows, v.hints.Cols
-		if rows == 0 {
-			rows, _ = along.count(along.divide)
-		}
-		if cols == 0 {
-			cols, _ = down.count(down.divide)
-		}
 	}
-	_, xs := down.divide(cols)
-	_, ys := along.divide(rows)
-	r := &bounded{guess: guess{f: f.flattened, xs: xs, ys: ys}}
+	out := &bounded{guess: *r}
 	if v.hints.Cols > 0 {
-		r.doubts = append(r.doubts, down.doubt(cols, "column")...)
+		out.doubts = append(out.doubts, seen.straightened.down.doubt(cols, "column")...)
 	}
 	if v.hints.Rows > 0 {
-		r.doubts = append(r.doubts, along.doubt(rows, "row")...)
+		out.doubts = append(out.doubts, seen.straightened.along.doubt(rows, "row")...)
 	}
-	return r
-}
-
-// count is how many rows or columns there seem to be, and how good that is:
-// the best of what divide says of each number.
-func (p *profile) count(divide func(n int) (float64, []float64)) (n int, score float64) {
-	score = math.Inf(-1)
-	most := max(min(int((p.x1-p.x0)/smallestPitch), mostCount), 1)
-	for k := 1; k <= most; k++ {
-		if s, _ := divide(k); s-lineCost*float64(k-1) > score {
-			n, score = k, s-lineCost*float64(k-1)
-		}
-	}
-	return n, score
+	return out
 }
 
 // even places n-1 lines between the ends for equal patches.
@@ -245,16 +221,15 @@ func (p *profile) even(n int) (score float64, lines []float64) {
 // mostCount is more rows or columns than a top has, sashing included.
 const mostCount = 60
 
-// doubt is the warning that another number of rows or columns fits the seams
-// much better than the one given.
+// doubt is the warning that another number of rows or columns, all alike, fits the
+// seams much better than the one given.
 func (p *profile) doubt(n int, what string) []string {
-	best, score := p.count(p.even)
-	have, _ := p.divide(n)
-	have -= lineCost * float64(n-1)
-	if best == n || score < have+2+.1*float64(max(n, best)) {
+	all, have := p.divisions(0), p.divisions(n)[0].score
+	i := slices.IndexFunc(all, func(d division) bool { return !slices.Contains(d.strips(), true) })
+	if i < 0 || all[i].n == n || all[i].score < have+2+.1*float64(max(n, all[i].n)) {
 		return nil
 	}
-	return []string{fmt.Sprintf("%d %ss were given, but the seams between the corners look more like %d. Count again, every strip of sashing as a %s of its own, and check --%ss and --corners.", n, what, best, what, what[:3]+strings.TrimPrefix(what[3:], "umn"))}
+	return []string{fmt.Sprintf("%d %ss were given, but the seams between the corners look more like %d. Count again, every strip of sashing as a %s of its own, and check --%ss and --corners.", n, what, all[i].n, what, what[:3]+strings.TrimPrefix(what[3:], "umn"))}
 }
 
 // hang is how far, in pixels, the lines that run down f between y0 and y1 bow
@@ -311,29 +286,6 @@ func (f *flattened) hang(x0, x1, y0, y1, pitch, most float64) float64 {
 		}
 	}
 	return float64(best - reach)
-}
-
-// divide places n-1 lines between the ends: equal patches or, where that
-// explains what is seen far better, blocks of equal patches with sashing
-// between them and perhaps round them.
-func (p *profile) divide(n int) (score float64, lines []float64) {
-	x0, x1 := p.x0, p.x1
-	span := x1 - x0
-	best, lines := p.even(n)
-	for _, m := range sashings(n) {
-		for s := leastStrip; s <= mostSash; s *= 1.12 {
-			widths := m.widths(n, s)
-			total := 0.0
-			for _, w := range widths {
-				total += w
-			}
-			score, l := p.relief(span/total).place(x0, x1, widths)
-			if score -= 1 + .2*float64(n); score > best {
-				best, lines = score, l
-			}
-		}
-	}
-	return best, lines
 }
 
 // sashing is where strips lie among n rows or columns: after every so many
@@ -491,7 +443,7 @@ func (v *given) diagonal() *bounded {
 		f = v.frame(float64(d.m)/float64(d.n), d.sag, 0)
 	}
 	d.x, d.y, d.wide, d.high = f.x0, f.y0, (f.x1-f.x0)/float64(2*d.m), (f.y1-f.y0)/float64(2*d.n)
-	return &bounded{guess: guess{f: f.flattened, point: &d.diagonal}}
+	return &bounded{guess: guess{f: f.flattened, point: &d.diagonal, small: v.small, given: true, hints: v.hints}}
 }
 
 // sagging is the reading with the sag that suits its seams best, by so many of them.

@@ -122,8 +122,6 @@ func (v *given) readings() []*guess {
 		if f := v.diagonal(); f != nil {
 			n := f.mesh()
 			f.score = weighedBy(n.total(everySeam)+v.sides(n, true), 1-straight)
-			f.in, f.units = v.in, [2]float64{n.gap, n.gap}
-			f.small, f.given, f.hints = v.small, true, v.hints
 			out = append(out, &f.guess)
 		}
 	}
@@ -243,15 +241,6 @@ func (n *mesh) sashed(xs, ys []bool) func(s seam) bool {
 		}
 		return !ys[j] || beside(xs, i)
 	}
-}
-
-func areaOf(q [4]Point) float64 {
-	area := 0.0
-	for k, c := range q {
-		d := q[(k+1)%4]
-		area += (c[0]*d[1] - d[0]*c[1]) / 2
-	}
-	return area
 }
 
 func sortGuesses(g []*guess) {

@@ -74,6 +74,9 @@ type stretch struct {
 	length float64
 }
 
+// worth is its likelihood where as much of its line shows as usual.
+func (s stretch) worth() float64 { return s.length * s.llr(usually) }
+
 // lineLikelihood is what a line is worth, whose share that shows is not known.
 func lineLikelihood(line []stretch) float64 {
 	best := math.Inf(-1)
@@ -151,16 +154,12 @@ func (r stepRow) above(t float32, x int, offsets []int) (s standing) {
 }
 
 // llr is the likelihood of each place of the row, its peaks spread to one pixel
-// either side where told.
-func (r stepRow) llr(reach int, spread bool) []float32 {
+// either side.
+func (r stepRow) llr(reach int) []float32 {
 	n := len(r.step)
-	count, of := make([]uint8, n), make([]uint8, n)
-	peak := r.peak
-	if spread {
-		peak = make([]float32, n)
-		for x := range peak {
-			peak[x] = max(r.peak[max(x-1, 0)], r.peak[x], r.peak[min(x+1, n-1)])
-		}
+	count, of, peak := make([]uint8, n), make([]uint8, n), make([]float32, n)
+	for x := range peak {
+		peak[x] = max(r.peak[max(x-1, 0)], r.peak[x], r.peak[min(x+1, n-1)])
 	}
 	for _, d := range offsets(reach) {
 		a, b := max(0, -d), min(n, n-d)

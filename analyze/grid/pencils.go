@@ -386,3 +386,12 @@ func (p *pencils) bounds(to Homography, horizon vec3, trust []float64) (lo, hi P
 	}
 	return lo, hi, hi[0]-lo[0] > 0 && hi[1]-lo[1] > 0
 }
+
+// flatten is the picture in the view.
+func (v *view) flatten(t *tones) (*flattened, bool) {
+	back, ok := v.to.Inverse()
+	if !ok {
+		return nil, false
+	}
+	return resample(t, v.w, v.h, back.Map), true
+}

@@ -67,13 +67,6 @@ func byPencils(t *tones, hints Hints) []*guess {
 		if !ok {
 			continue
 		}
-		if hints.off.sharpen {
-		} else if v, ok = v.sharpened(f); !ok {
-			continue
-		}
-		if f, ok = v.flatten(t); !ok {
-			continue
-		}
 		xs, ys := runsOf(f)
 		if v.onDiagonal() && hints.Setting != Straight {
 			out = append(out, onPointIn(f, xs, ys, t, hints)...)

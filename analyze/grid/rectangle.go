@@ -166,7 +166,7 @@ func worths(lines [][]stretch) [][]float64 {
 	for i, line := range lines {
 		out[i] = make([]float64, len(line))
 		for j, s := range line {
-			out[i][j] = s.length * s.llr(usually)
+			out[i][j] = s.worth()
 		}
 	}
 	return out

@@ -63,7 +63,7 @@ func (v *given) inside(in [4]float64) *given {
 	f := v.seenStraight().f
 	w, h := f.x1-f.x0, f.y1-f.y0
 	r := v.inset(in[0]/h, in[1]/w, in[2]/h, in[3]/w)
-	r.in, r.room, r.whole = in, slices.Min(in[:]), v
+	r.room, r.whole = slices.Min(in[:]), v
 	r.straightened = (&frame{f.flattened, f.x0 + in[3], f.y0 + in[0], f.x1 - in[1], f.y1 - in[2]}).seen()
 	return r
 }

@@ -41,6 +41,22 @@ type windowed struct {
 	w       int
 }
 
+const (
+	bandHigh = 8 // pixels of a view: a tenth of a patch of which there are ten to the view's height
+	stepWide = 4 // pixels that a step is measured over on either side
+)
+
+// stepRows are the steps in bands across f.
+func stepRows(f *flattened) []stepRow {
+	out := make([]stepRow, f.h/bandHigh)
+	photo.Bands(len(out), 4, func(b0, b1 int) {
+		for b := b0; b < b1; b++ {
+			out[b] = stepRowOf(f.band(b*bandHigh, (b+1)*bandHigh), stepWide)
+		}
+	})
+	return out
+}
+
 // runsOf are the likeliest ways to string lines down a picture and along it.
 func runsOf(f *flattened) (xs, ys []run) {
 	photo.Both(func() { xs = windowedOf(f).runs() }, func() { ys = windowedOf(f.across()).runs() })
@@ -77,7 +93,7 @@ func (s *windowed) at(pitch float64) [][]float32 {
 	each := make([][]float32, len(s.rows))
 	photo.Bands(len(each), 4, func(b0, b1 int) {
 		for b := b0; b < b1; b++ {
-			each[b] = s.rows[b].llr(reach, true)
+			each[b] = s.rows[b].llr(reach)
 		}
 	})
 	out := make([][]float32, len(s.windows))

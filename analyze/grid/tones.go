@@ -1,9 +1,9 @@
 package grid
 
 import (
-	"image"
 	"math"
 
+	"greige/analyze/fit"
 	"greige/analyze/photo"
 	"greige/analyze/raster"
 	"greige/colorspace"
@@ -24,55 +24,24 @@ func newTones(w, h int) *tones {
 	return t
 }
 
-// The cube root of CIELAB from a table: far finer than the noise of a photo,
-// and some ten times as fast. Light above tableTop is taken for tableTop.
-const (
-	tableTop   = 1.5
-	tableSteps = 1 << 13
-)
-
-var cubeRoot = func() *[tableSteps + 2]float32 {
-	var t [tableSteps + 2]float32
-	for i := range t {
-		v := float64(i) * tableTop / tableSteps
-		t[i] = float32((colorspace.Lightness(v) + 16) / 116)
-	}
-	return &t
-}()
-
-func labRoot(v float32) float32 {
-	v *= tableSteps / tableTop
-	if !(v > 0) { // also NaN
-		return cubeRoot[0]
-	}
-	if v >= tableSteps {
-		return cubeRoot[tableSteps]
-	}
-	i := int(v)
-	return cubeRoot[i] + (v-float32(i))*(cubeRoot[i+1]-cubeRoot[i])
-}
-
-// tonesOf converts a picture.
+// tonesOf converts a picture. Light is held between black and half as much again as
+// white: no cloth shines more, and what is no number is black.
 func tonesOf(p *photo.Picture) *tones {
 	t := newTones(p.W, p.H)
-	// Linear light to X, Y, Z relative to white, from the one matrix there is.
-	var m [3][3]float32
-	white := colorspace.WhiteD65()
-	for k := range 3 {
-		var unit colorspace.Linear
-		unit[k] = 1
-		x := unit.XYZ()
-		m[0][k], m[1][k], m[2][k] = float32(x.X/white.X), float32(x.Y/white.Y), float32(x.Z/white.Z)
-	}
-	photo.Bands(p.H, 32, func(y0, y1 int) {
-		for i := y0 * p.W; i < y1*p.W; i++ {
-			r, g, b := p.Pix[3*i], p.Pix[3*i+1], p.Pix[3*i+2]
-			fx := labRoot(m[0][0]*r + m[0][1]*g + m[0][2]*b)
-			fy := labRoot(m[1][0]*r + m[1][1]*g + m[1][2]*b)
-			fz := labRoot(m[2][0]*r + m[2][1]*g + m[2][2]*b)
-			t.plane[0][i] = 116*fy - 16
-			t.plane[1][i] = 500 * (fx - fy)
-			t.plane[2][i] = 200 * (fy - fz)
+	raster.Bands(p.H, 32, func(y0, y1 int) {
+		row := make([]float32, 3*p.W)
+		for y := y0; y < y1; y++ {
+			for i, v := range p.Pix[3*y*p.W : 3*(y+1)*p.W] {
+				if row[i] = min(v, 1.5); !(v > 0) {
+					row[i] = 0
+				}
+			}
+			colorspace.LabRow(row, row)
+			for x := range p.W {
+				for k := range t.plane {
+					t.plane[k][y*p.W+x] = row[3*x+k]
+				}
+			}
 		}
 	})
 	return t
@@ -85,11 +54,19 @@ type edge struct {
 	dir, weight float32
 }
 
+// tensorBlur is the standard deviation, in pixels, of the structure tensor's blur: about
+// the camera's own. (The mean over a square has a plateau, whose highest place is noise.)
+const tensorBlur = 1.2
+
 // edgesOf are the edges of a picture, thinned to one pixel: the structure
-// tensor over all three planes (Di Zenzo 1986), averaged over 5 x 5 pixels,
-// its greatest changes across the line.
+// tensor over all three planes (Di Zenzo 1986), blurred, its greatest changes across
+// the line.
 func edgesOf(t *tones) []edge {
+	const rim = 3 // pixels, in which there are none
 	n := t.w * t.h
+	if min(t.w, t.h) <= 2*rim {
+		return nil
+	}
 	xx, xy, yy := make([]float32, n), make([]float32, n), make([]float32, n)
 	photo.Bands(t.h-2, 32, func(y0, y1 int) {
 		for y := y0 + 1; y < y1+1; y++ {
@@ -111,13 +88,16 @@ func edgesOf(t *tones) []edge {
 		}
 	})
 	for _, p := range []*[]float32{&xx, &xy, &yy} {
-		*p = meanAround(*p, t.w, t.h, 2)
+		*p = raster.Blur(*p, t.w, t.h, tensorBlur)
 	}
 	// At most about an eighth of the pixels, and nothing fainter than half a
 	// unit of CIELAB a pixel.
-	threshold := max(quantile(xx, yy, .88), .25)
+	energy := make([]float32, 0, n/16+1)
+	for i := 0; i < n; i += 16 { // enough to tell a quantile by
+		energy = append(energy, xx[i]+yy[i])
+	}
+	threshold := max(fit.Quantile(energy, .88), .25)
 	var out []edge
-	const rim = 3
 	for y := rim; y < t.h-rim; y++ {
 		for x := rim; x < t.w-rim; x++ {
 			i := y*t.w + x
@@ -166,37 +146,4 @@ func abs[T int | float32 | float64](v T) T {
 		return -v
 	}
 	return v
-}
-
-// meanAround is the mean over (2r+1) x (2r+1) pixels.
-func meanAround(v []float32, w, h, r int) []float32 {
-	sums := raster.NewSums(v, w, h)
-	out := make([]float32, len(v))
-	raster.Bands(h, 32, func(y0, y1 int) {
-		for i := y0 * w; i < y1*w; i++ {
-			x, y := i%w, i/w
-			out[i] = float32(sums.Mean(image.Rect(x-r, y-r, x+r+1, y+r+1)))
-		}
-	})
-	return out
-}
-
-// quantile is about the q-quantile of a[i] + b[i], from every 16th pixel.
-func quantile(a, b []float32, q float64) float32 {
-	// Counted on a logarithmic scale from 1e-4 to 1e4, forty steps a decade.
-	const steps, decades = 320, 8
-	var count [steps]int
-	total := 0
-	for i := 0; i < len(a); i += 16 {
-		k := int((math.Log10(float64(a[i]+b[i])+1e-9) + 4) * steps / decades)
-		count[min(max(k, 0), steps-1)]++
-		total++
-	}
-	need := int(q * float64(total))
-	for k, c := range count {
-		if need -= c; need < 0 {
-			return float32(math.Pow(10, float64(k+1)*decades/steps-4))
-		}
-	}
-	return 1e4
 }
