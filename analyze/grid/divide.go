@@ -11,9 +11,8 @@ import (
 
 // divided is the best reading as a straight set.
 func (v *given) divided() *guess {
-	s := v.seenStraight()
-	f, down, along := s.f, s.down, s.along
-	cols, rows := down.divisions(v.hints.Cols), along.divisions(v.hints.Rows)
+	f := v.seenStraight()
+	cols, rows := f.down.divisions(v.hints.Cols), f.along.divisions(v.hints.Rows)
 	type pair struct {
 		c, r  division
 		score float64
@@ -21,10 +20,10 @@ func (v *given) divided() *guess {
 	var pairs []pair
 	// Of bars the seams show one way only: then patches are squares.
 	if v.hints.Cols == 0 && !v.hints.off.squares {
-		cols = append(cols, down.squares(rows[:min(len(rows), 2)])...)
+		cols = append(cols, f.down.squares(rows[:min(len(rows), 2)])...)
 	}
 	if v.hints.Rows == 0 && !v.hints.off.squares {
-		rows = append(rows, along.squares(cols[:min(len(cols), 2)])...)
+		rows = append(rows, f.along.squares(cols[:min(len(cols), 2)])...)
 	}
 	counted := v.hints.Rows > 0 || v.hints.Cols > 0
 	for _, c := range cols {

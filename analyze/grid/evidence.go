@@ -65,22 +65,16 @@ func (f *flattened) added() *columns {
 		for k := range 3 {
 			c.plane[k] = make([]float32, (f.h+1)*f.w)
 		}
-		const wide = 64
-		photo.Bands((f.w+wide-1)/wide, 1, func(b0, b1 int) {
-			x0, x1 := b0*wide, min(b1*wide, f.w)
-			for y := range f.h {
-				o := y * f.w
-				for x := x0; x < x1; x++ {
-					n := c.seen[o+x]
-					if f.seen[o+x] {
-						n++
-					}
-					c.seen[o+f.w+x] = n
-				}
-				for k := range 3 {
-					sum, next, row := c.plane[k][o+x0:o+x1], c.plane[k][o+f.w+x0:o+f.w+x1], f.plane[k][o+x0:o+x1]
-					for x, v := range row {
-						next[x] = sum[x] + v // black where it is not seen
+		photo.Bands(4, 1, func(k0, k1 int) {
+			for k := k0; k < k1; k++ {
+				for i, v := range f.seen {
+					switch {
+					case k < 3:
+						c.plane[k][i+f.w] = c.plane[k][i] + f.plane[k][i] // black where it is not seen
+					case v:
+						c.seen[i+f.w] = c.seen[i] + 1
+					default:
+						c.seen[i+f.w] = c.seen[i]
 					}
 				}
 			}

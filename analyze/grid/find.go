@@ -75,6 +75,7 @@ type guess struct {
 	point      *diagonal // of a top on point
 	given      bool      // the corners are known, and held
 	hints      Hints
+	doubts     []string // what does not agree with what was given, in whole sentences
 }
 
 // workingPixels is the size that the search works at.

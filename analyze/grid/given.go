@@ -31,13 +31,13 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	q, small := working(p)
 	v := &given{t: tonesOf(q), small: small, corners: scaledQuad(quad, small), aspect: aspectOf(p.W, p.H, quad), hints: hints}
 	v.surface = quadFromSquare(v.corners).Map
-	if f := v.seenStraight().f; min(f.x1-f.x0, f.y1-f.y0) < 2*smallestPitch {
+	if f := v.seenStraight(); min(f.x1-f.x0, f.y1-f.y0) < 2*smallestPitch {
 		if hints.Rows > 0 && hints.Cols > 0 {
 			return FromCorners(p.W, p.H, hints.Corners, hints.Rows, hints.Cols, hints.Setting)
 		}
 		return nil, &Error{"the corners lie too close together for patches to be counted", "give --rows and --cols too, and check --corners; or take the photo from nearer"}
 	}
-	var fits []*bounded
+	var fits []*guess
 	if hints.Setting != OnPoint {
 		if err := v.checkCounts(Straight); err != nil {
 			return nil, err
@@ -61,7 +61,7 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	}
 	var best *Grid
 	most := math.Inf(-1)
-	var reading *bounded
+	var reading *guess
 	for _, f := range fits {
 		f.cols, f.rows = f.xs, f.ys
 		g, seen := f.grid(p)
@@ -113,7 +113,7 @@ type given struct {
 	aspect  float64           // as the camera sees it
 	slack   float64           // by how much that may be off, as a logarithm
 
-	straightened *straightOn // once it has been asked for
+	straightened *frame      // once it has been asked for
 	turned       *turnedView // the same
 	whole        *given      // what it is a part of, seen in the same frame
 	hints        Hints
@@ -124,13 +124,6 @@ func scaledQuad(q [4]Point, f float64) [4]Point {
 		q[k] = Point{q[k][0] * f, q[k][1] * f}
 	}
 	return q
-}
-
-// bounded is a reading between given corners, and what does not agree with what
-// was given, in whole sentences.
-type bounded struct {
-	guess
-	doubts []string
 }
 
 // checkCounts looks at what is given of the counts.
@@ -153,6 +146,7 @@ func (v *given) checkCounts(s Setting) error {
 type frame struct {
 	*flattened
 	x0, y0, x1, y1 float64 // of the corners
+	down, along    *profile
 }
 
 // rimShare is how much of the longer side is shown around the corners.
@@ -178,7 +172,7 @@ func (v *given) frame(aspect, sag, bow float64) *frame {
 // straight finds the lines of a straight set: the division of what is seen where
 // the sag and the bow of the seams are taken out, which the counts that come of it
 // tell better once more. It is nil where no lines are seen.
-func (v *given) straight() *bounded {
+func (v *given) straight() *guess {
 	rows, cols := v.hints.Rows, v.hints.Cols
 	if rows == 0 {
 		rows = 8 // until they are counted, a number that is good for most tops
@@ -186,7 +180,7 @@ func (v *given) straight() *bounded {
 	if cols == 0 {
 		cols = 8
 	}
-	level := v.seenStraight().f
+	level := v.seenStraight()
 	w, h := level.x1-level.x0, level.y1-level.y0
 	seen := *v
 	var r *guess
@@ -194,7 +188,7 @@ func (v *given) straight() *bounded {
 		// Cloth sags more than it bows to the side.
 		sag := level.across().hang(level.y0, level.y1, level.x0, level.x1, h/float64(rows), .06) / h
 		bow := level.hang(level.x0, level.x1, level.y0, level.y1, w/float64(cols), .03) / w
-		seen.straightened = v.frame(v.aspect, sag, bow).seen()
+		seen.straightened = v.frame(v.aspect, sag, bow).profiled()
 		if r = seen.divided(); r == nil {
 			return nil
 		}
@@ -203,14 +197,13 @@ func (v *given) straight() *bounded {
 			break
 		}
 	}
-	out := &bounded{guess: *r}
 	if v.hints.Cols > 0 {
-		out.doubts = append(out.doubts, seen.straightened.down.doubt(cols, "column")...)
+		r.doubts = append(r.doubts, seen.straightened.down.doubt(cols, "column")...)
 	}
 	if v.hints.Rows > 0 {
-		out.doubts = append(out.doubts, seen.straightened.along.doubt(rows, "row")...)
+		r.doubts = append(r.doubts, seen.straightened.along.doubt(rows, "row")...)
 	}
-	return out
+	return r
 }
 
 // even places n-1 lines between the ends for equal patches.
@@ -405,8 +398,8 @@ type slanted struct {
 
 // diagonal finds how many squares a top on point has along either edge, how
 // far it sags, and where its patches lie.
-func (v *given) diagonal() *bounded {
-	f := v.seenStraight().f
+func (v *given) diagonal() *guess {
+	f := v.seenStraight()
 	var all []slanted
 	seen := v.squares()
 	for _, half := range []bool{false, true} {
@@ -443,12 +436,12 @@ func (v *given) diagonal() *bounded {
 		f = v.frame(float64(d.m)/float64(d.n), d.sag, 0)
 	}
 	d.x, d.y, d.wide, d.high = f.x0, f.y0, (f.x1-f.x0)/float64(2*d.m), (f.y1-f.y0)/float64(2*d.n)
-	return &bounded{guess: guess{f: f.flattened, point: &d.diagonal, small: v.small, given: true, hints: v.hints}}
+	return &guess{f: f.flattened, point: &d.diagonal, small: v.small, given: true, hints: v.hints}
 }
 
 // sagging is the reading with the sag that suits its seams best, by so many of them.
 func (v *given) sagging(d diagonal, most int) slanted {
-	f := v.seenStraight().f
+	f := v.seenStraight()
 	mesh := d.mesh(f.flattened)
 	all := len(mesh.seams)
 	mesh.seams = someSeams(mesh.seams, most)
@@ -494,7 +487,7 @@ func (v *given) squares() []int {
 		return nil
 	}
 	// From the distance of the seams, seen along them.
-	f, s := v.seenStraight().f, v.seenTurned()
+	f, s := v.seenStraight(), v.seenTurned()
 	size := (f.x1 - f.x0 + f.y1 - f.y0) / math.Sqrt2
 	var out []int
 	for _, runs := range [2][]run{s.xs, s.ys} {

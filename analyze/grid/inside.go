@@ -62,27 +62,17 @@ func (v *given) bordered(e *edgesInside) (out []*guess) {
 	return out
 }
 
-// straightOn is what the rectangle shows seen straight on, with the profiles of its
-// columns and of its rows.
-type straightOn struct {
-	f           *frame
-	down, along *profile
+// profiled is the frame with the profiles of the columns and of the rows between the
+// corners.
+func (f *frame) profiled() *frame {
+	f.down, f.along = profileOf(f.flattened, f.x0, f.x1, f.y0, f.y1), profileOf(f.across(), f.y0, f.y1, f.x0, f.x1)
+	return f
 }
 
-func (f *frame) seen() *straightOn {
-	down, along := f.profiles()
-	return &straightOn{f, down, along}
-}
-
-// profiles are those of the columns and of the rows between the corners.
-func (f *frame) profiles() (down, along *profile) {
-	return profileOf(f.flattened, f.x0, f.x1, f.y0, f.y1), profileOf(f.across(), f.y0, f.y1, f.x0, f.x1)
-}
-
-// seenStraight makes it when it is first asked for.
-func (v *given) seenStraight() *straightOn {
+// seenStraight is the rectangle seen straight on, made when it is first asked for.
+func (v *given) seenStraight() *frame {
 	if v.straightened == nil {
-		v.straightened = v.frame(v.aspect, 0, 0).seen()
+		v.straightened = v.frame(v.aspect, 0, 0).profiled()
 	}
 	return v.straightened
 }
@@ -100,7 +90,7 @@ func (v *given) seenTurned() *turnedView {
 		return v.whole.seenTurned()
 	}
 	if v.turned == nil {
-		f := v.seenStraight().f.turned(v.t)
+		f := v.seenStraight().turned(v.t)
 		xs, ys := runsOf(f)
 		v.turned = &turnedView{f, xs, ys}
 	}
@@ -122,7 +112,7 @@ func (v *given) readings() []*guess {
 		if f := v.diagonal(); f != nil {
 			n := f.mesh()
 			f.score = weighedBy(n.total(everySeam)+v.sides(n, true), 1-straight)
-			out = append(out, &f.guess)
+			out = append(out, f)
 		}
 	}
 	return out
@@ -133,7 +123,7 @@ func (v *given) straightLikely() float64 {
 	switch v.hints.Setting {
 	case "":
 		const even, wide = .06, .03 // as seen on made-up tops
-		return 1 / (1 + math.Exp((even-v.seenStraight().f.upright())/wide))
+		return 1 / (1 + math.Exp((even-v.seenStraight().upright())/wide))
 	case OnPoint:
 		return 0
 	}

@@ -146,9 +146,8 @@ func (n *mesh) look(reach, window float64) []sight {
 			pieces := min(max(int(length/24), 1), 4)
 			for i := range pieces {
 				// Clear of the crossings, where the other seams are.
-				const clear = .12
-				t0 := clear + (1-2*clear)*float64(i)/float64(pieces)
-				t1 := clear + (1-2*clear)*float64(i+1)/float64(pieces)
+				t0 := clearOfEnds + (1-2*clearOfEnds)*float64(i)/float64(pieces)
+				t1 := clearOfEnds + (1-2*clearOfEnds)*float64(i+1)/float64(pieces)
 				if off, trust := n.f.seek(section{p, q, normal, t0, t1}, s, reach, window); trust > 0 {
 					found[k] = append(found[k], sight{s, normal, (t0 + t1) / 2, off, trust / float64(pieces)})
 				}

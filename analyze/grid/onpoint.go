@@ -1,6 +1,10 @@
 package grid
 
-import "math"
+import (
+	"math"
+
+	"greige/analyze/raster"
+)
 
 // A top on point with m squares along its upper and n along its left edge has
 // square cells whose diagonal is d = width / m. With x and y in units of d
@@ -48,33 +52,18 @@ func latticePatches(m, n int, half bool) []Patch {
 	return patches
 }
 
-// halfPlanes cuts a lattice square, given clockwise from its top, to
-// 0 <= x <= m, 0 <= y <= n. Its centre lies inside or on the border, so what
-// is left is the square, half of it or a quarter. All coordinates are
-// multiples of a half: the comparisons are exact.
+// halfPlanes cuts a lattice square to 0 <= x <= m, 0 <= y <= n. Its centre lies inside
+// or on the border, so what is left is the hull of its corners inside and the centre:
+// the square, half of it or a quarter. All coordinates are multiples of a half: the
+// comparisons are exact.
 func halfPlanes(square []Point, m, n float64) []Point {
-	centre := Point{square[0][0], square[1][1]}
-	edgeX := centre[0] == 0 || centre[0] == m
-	edgeY := centre[1] == 0 || centre[1] == n
-	if !edgeX && !edgeY {
-		return square
-	}
-	var out []Point
-	if edgeX && edgeY { // a quarter: the corner itself and its two neighbours
-		for i, p := range square {
-			q := square[(i+1)%4]
-			if inside(p, m, n) && inside(q, m, n) {
-				out = append(out, p, q)
-			}
-		}
-		return fromTop(append(out, centre))
-	}
-	for _, p := range square { // a half: its far end is cut off
+	kept := []Point{{square[0][0], square[1][1]}}
+	for _, p := range square {
 		if inside(p, m, n) {
-			out = append(out, p)
+			kept = append(kept, p)
 		}
 	}
-	return fromTop(out)
+	return fromTop(raster.ConvexHull(kept))
 }
 
 // inside is whether p lies in the top or on its edge.

@@ -9,7 +9,7 @@ func (v *given) seamsIn() []*guess {
 	straight := v.straightLikely()
 	var out []*guess
 	if straight > unlikely/2 {
-		out = append(out, upright(s.f.flattened, v.hints)...)
+		out = append(out, upright(s.flattened, v.hints)...)
 	}
 	if straight < 1-unlikely/2 {
 		on := v.seenTurned()

@@ -60,11 +60,11 @@ func (v *given) inside(in [4]float64) *given {
 	if in == ([4]float64{}) {
 		return v
 	}
-	f := v.seenStraight().f
+	f := v.seenStraight()
 	w, h := f.x1-f.x0, f.y1-f.y0
 	r := v.inset(in[0]/h, in[1]/w, in[2]/h, in[3]/w)
 	r.room, r.whole = slices.Min(in[:]), v
-	r.straightened = (&frame{f.flattened, f.x0 + in[3], f.y0 + in[0], f.x1 - in[1], f.y1 - in[2]}).seen()
+	r.straightened = (&frame{flattened: f.flattened, x0: f.x0 + in[3], y0: f.y0 + in[0], x1: f.x1 - in[1], y1: f.y1 - in[2]}).profiled()
 	return r
 }
 
@@ -99,8 +99,7 @@ type edgesInside struct {
 }
 
 func (v *given) edgesInside() *edgesInside {
-	s := v.seenStraight()
-	f, down, along := s.f, s.down, s.along
+	f := v.seenStraight()
 	// The finer scales: a border may be narrow.
 	heights := func(p *profile, from, step float64) []float64 {
 		sum := make([]float64, p.n)
@@ -115,7 +114,7 @@ func (v *given) edgesInside() *edgesInside {
 		return out
 	}
 	return &edgesInside{short: min(f.x1-f.x0, f.y1-f.y0), side: [4][]float64{
-		heights(along, f.y0, 1), heights(down, f.x1, -1), heights(along, f.y1, -1), heights(down, f.x0, 1),
+		heights(f.along, f.y0, 1), heights(f.down, f.x1, -1), heights(f.along, f.y1, -1), heights(f.down, f.x0, 1),
 	}}
 }
 
