@@ -178,7 +178,7 @@ func (s *search) settle(r *guess, sure bool) *Grid {
 	for _, c := range g.Corners {
 		// The whole top is in the photo, so a corner beyond it is wrong.
 		if over := max(-c[0], -c[1], c[0]-float64(s.p.W), c[1]-float64(s.p.H)); over > beyondPhoto*float64(s.p.W) {
-			g.Confidence = min(g.Confidence, .3)
+			g.Confidence = min(g.Confidence, .3) // less than alone: something is wrong
 		}
 	}
 	if seams := g.Rows*(g.Cols-1) + g.Cols*(g.Rows-1); seams < fewSeams && (s.hints.Rows == 0 || s.hints.Cols == 0) {

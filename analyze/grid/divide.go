@@ -73,8 +73,8 @@ const tried = 24
 // as wide as high: most are cut so, and the proportions of the top are known
 // to a few per cent.
 func (v *given) square(ratio float64) float64 {
-	d := max(abs(math.Log(ratio))-.04-v.slack, 0) / .1
-	return max(math.Exp(-d*d/2), .25)
+	d := max(abs(math.Log(ratio))-.04-v.slack, 0) / .1 // .04: what cutting and a wobble leave open; .1: as far again, twice
+	return max(math.Exp(-d*d/2), .25)                  // some tops are of bricks: one in four where nothing else is known
 }
 
 // division is one way to divide a side into n rows or columns, unit the width
@@ -100,7 +100,7 @@ func (d division) even() float64 {
 	unit := (d.lines[d.n-1] - d.lines[1]) / by
 	a := (d.lines[1]-d.lines[0])/unit - d.by[0]
 	b := (d.lines[d.n]-d.lines[d.n-1])/unit - d.by[d.n-1]
-	return math.Exp(-(a*a + b*b) / 2 / (.14 * .14))
+	return math.Exp(-(a*a + b*b) / 2 / (.14 * .14)) // .14, chosen on made-up tops: twice a wobble and the outline's own error
 }
 
 // divisions are all of them, or that of the number given.
@@ -132,9 +132,9 @@ const likely = 8
 func (p *profile) likeliest(n int) division {
 	best := p.asDivided(evenWidths(n))
 	for _, m := range sashings(n) {
-		for s := leastStrip; s <= mostSash; s *= 1.12 {
+		for s := leastStrip; s <= mostSash; s *= 1.12 { // steps of half of what a line may be off by
 			d := p.asDivided(m.widths(n, s))
-			if d.score -= 1 + .2*float64(n); d.score > best.score {
+			if d.score -= 1 + .2*float64(n); d.score > best.score { // a width and a place more to choose, and for each line what a line costs
 				best = d
 			}
 		}
@@ -152,16 +152,16 @@ func (p *profile) asDivided(widths []float64) division {
 	}
 	d := division{n: len(widths), by: widths, unit: (p.x1 - p.x0) / total}
 	r := p.relief(d.unit)
-	slack := max(1.5*pitchSlack*d.unit, 1)
+	slack := max(1.5*pitchSlack*d.unit, 1) // 1.5: a line and the outline's end
 	x := p.x0
 	for i, w := range widths {
 		next := x + w*d.unit
-		m := .25 * (next - x)
+		m := .25 * (next - x) // the middle half: clear of both lines
 		d.score -= r.highest(x+m, next-m)
 		if i+1 < len(widths) {
 			// The lines' errors add up towards the middle.
 			reach := slack * math.Sqrt(min(float64(i+1), float64(len(widths)-i-1)))
-			d.score += min(r.highest(next-min(reach, .2*d.unit), next+min(reach, .2*d.unit)), 1.2)
+			d.score += min(r.highest(next-min(reach, .2*d.unit), next+min(reach, .2*d.unit)), 1.2) // no line speaks for more than a good one and a fifth; .2: nearer than the next line of half patches
 		}
 		x = next
 	}

@@ -149,7 +149,7 @@ func (b *bandMeans) steps(w int) []float32 {
 	e := make([]float32, len(b.seen)+1)
 	for x := w; x+w < len(e); x++ {
 		if apart, within, ok := s.step(x, w); ok {
-			e[x] = float32(math.Log1p(apart / (steadiness + .2*within)))
+			e[x] = float32(math.Log1p(apart / (steadiness + .2*within))) // .2, chosen on made-up tops: means of a window of a print differ by less than its pixels
 		}
 	}
 	return e
@@ -231,6 +231,13 @@ type section struct {
 	t0, t1       float64
 }
 
+// sectionOf is the line from p to q clear of its ends, where other seams cross; false
+// where it is too short to look along.
+func sectionOf(p, q Point) (section, bool) {
+	length := math.Hypot(q[0]-p[0], q[1]-p[1])
+	return section{p, q, Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}, clearOfEnds, 1 - clearOfEnds}, length >= 2
+}
+
 // beside is what lies up to side pixels to the left and to the right of a section,
 // averaged along it: column c holds what lies c-side pixels to the right of the line.
 func (f *flattened) beside(l section, side int) *bandMeans {
@@ -301,7 +308,7 @@ func worth(contrast float64) float64 {
 	case contrast > 1:
 		return min(contrast-1, 3)
 	case contrast > -1:
-		return -1.2 * min(1-contrast, 1)
+		return -1.2 * min(1-contrast, 1) // 1.2: continuous with what follows at -1
 	}
-	return max(contrast, -3) - .2
+	return max(contrast, -3) - .2 // -3: as much against as for
 }

@@ -120,12 +120,12 @@ func (r *guess) grid(p *photo.Picture) (g *Grid, seen float64) {
 		n.hold()
 	}
 	if !r.hints.off.curvature {
-		b := n.curvature(.25)
+		b := n.curvature(.25) // a quarter: half way to where the next line's own would be nearer
 		for k := range n.node {
 			n.node[k] = b.moved(n.node[k])
 		}
 	}
-	n.fit(.2, .3)
+	n.fit(.2, .3) // wide first, to be safe of prints, then exact: see fit
 	n.fit(.12, .2)
 	n.fit(.08, .12)
 	at := func(q Point) Point {

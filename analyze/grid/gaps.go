@@ -61,13 +61,13 @@ func groundBetween(f *flattened, xs, ys []float64) bool {
 		}
 		last := len(lines) - 1
 		for j := 0; j+1 < len(across); j += 2 {
-			m := .2 * (across[j+1] - across[j])
+			m := .2 * (across[j+1] - across[j]) // clear of the other gaps
 			b := g.band(int(across[j]+m), int(across[j+1]-m)).sums()
 			for _, e := range [2][3]float64{
 				{lines[0] - .5*(lines[2]-lines[1]), (lines[1] + lines[2]) / 2, (lines[0] + lines[1]) / 2},
 				{lines[last] + .5*(lines[last-1]-lines[last-2]), (lines[last-1] + lines[last-2]) / 2, (lines[last] + lines[last-1]) / 2},
 			} {
-				w := .2 * abs(lines[2]-lines[1])
+				w := .2 * abs(lines[2]-lines[1]) // of the gap's middle, clear of its sides
 				o, ok := b.colour(e[0]-w, e[0]+w)
 				gap, _ := b.colour(e[1]-w, e[1]+w)
 				patch, _ := b.colour(e[2]-2*w, e[2]+2*w)

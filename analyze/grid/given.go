@@ -92,7 +92,7 @@ func findBetween(p *photo.Picture, hints Hints) (*Grid, error) {
 	}
 	best.Messages = append(best.Messages, reading.doubts...)
 	if len(reading.doubts) > 0 {
-		best.Confidence = min(best.Confidence, .3)
+		best.Confidence = min(best.Confidence, .3) // less than alone: what was given and what is seen differ
 	}
 	best.Found = best.Confidence >= surely
 	if !best.Found && len(reading.doubts) == 0 {
@@ -186,8 +186,8 @@ func (v *given) straight() *guess {
 	var r *guess
 	for range 2 {
 		// Cloth sags more than it bows to the side.
-		sag := level.across().hang(level.y0, level.y1, level.x0, level.x1, h/float64(rows), .06) / h
-		bow := level.hang(level.x0, level.x1, level.y0, level.y1, w/float64(cols), .03) / w
+		sag := level.across().hang(level.y0, level.y1, level.x0, level.x1, h/float64(rows), .06) / h // .06: cloth sags by a twentieth of its height at most
+		bow := level.hang(level.x0, level.x1, level.y0, level.y1, w/float64(cols), .03) / w          // .03: half as much, by a pull to the side
 		seen.straightened = v.frame(v.aspect, sag, bow).profiled()
 		if r = seen.divided(); r == nil {
 			return nil
@@ -219,7 +219,7 @@ const mostCount = 60
 func (p *profile) doubt(n int, what string) []string {
 	all, have := p.divisions(0), p.divisions(n)[0].score
 	i := slices.IndexFunc(all, func(d division) bool { return !slices.Contains(d.strips(), true) })
-	if i < 0 || all[i].n == n || all[i].score < have+2+.1*float64(max(n, all[i].n)) {
+	if i < 0 || all[i].n == n || all[i].score < have+2+.1*float64(max(n, all[i].n)) { // two good lines, and a tenth of one for each line, which is chance
 		return nil
 	}
 	return []string{fmt.Sprintf("%d %ss were given, but the seams between the corners look more like %d. Count again, every strip of sashing as a %s of its own, and check --%ss and --corners.", n, what, all[i].n, what, what[:3]+strings.TrimPrefix(what[3:], "umn"))}
@@ -274,7 +274,7 @@ func (f *flattened) hang(x0, x1, y0, y1, pitch, most float64) float64 {
 	})
 	best := reach
 	for k, s := range score {
-		if s > 1.002*score[best] {
+		if s > 1.002*score[best] { // more than rounding
 			best = k
 		}
 	}
@@ -333,10 +333,10 @@ func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines [
 		total += w
 	}
 	unit := (x1 - x0) / total
-	slack := max(1.5*pitchSlack*unit, 1)
+	slack := max(1.5*pitchSlack*unit, 1) // 1.5: a line and the corner's own error
 	n := len(widths)
 	// Line i lies within reach pixels of where equal patches put it.
-	reach := int(min(.35*unit, 3*slack*math.Sqrt(float64(n))))
+	reach := int(min(.35*unit, 3*slack*math.Sqrt(float64(n)))) // three deviations of a walk of n lines, and never as far as half a patch
 	states := 2*reach + 1
 	even := make([]float64, n+1)
 	even[0], even[n] = x0, x1
@@ -365,7 +365,7 @@ func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines [
 				if abs(d) > 3 {
 					continue
 				}
-				m := .25 * (x - y)
+				m := .25 * (x - y) // the middle half: clear of both lines
 				if v := value[i-1][j] - .25*d*d - r.highest(y+m, x-m); v > value[i][k] {
 					value[i][k], from[i][k] = v, j
 				}
@@ -414,7 +414,7 @@ func (v *given) diagonal() *guess {
 			for m := 1; m < sum; m++ {
 				// The aspect is known to a few per cent; see aspectOf.
 				off := math.Log(float64(m) / float64(sum-m) / v.aspect)
-				if abs(off) < max(.12, 1.2/float64(min(m, sum-m))) {
+				if abs(off) < max(.12, 1.2/float64(min(m, sum-m))) { // an eighth, or where there are few squares a little more than one of them
 					d := diagonal{m: m, n: sum - m, half: half, x: f.x0, y: f.y0, wide: (f.x1 - f.x0) / float64(2*m), high: (f.y1 - f.y0) / float64(2*(sum-m))}
 					all = append(all, slanted{diagonal: d})
 				}
@@ -522,23 +522,14 @@ func (n *mesh) evidence() float64 {
 }
 
 // worths are what is seen along each seam inside the mesh.
-func (n *mesh) worths() []float64 { return n.worthsBy(false) }
-
-// worthsBy is worths; see contrasted for sharp.
-func (n *mesh) worthsBy(sharp bool) []float64 {
+func (n *mesh) worths() []float64 {
 	at := make([]float64, len(n.seams))
 	photo.Bands(len(n.seams), 16, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
-			s := n.seams[k]
-			if s.outer {
-				continue
+			if s := n.seams[k]; !s.outer {
+				gap := min(s.left, s.right)
+				at[k] = worth(n.f.contrasted(n.node[s.from], n.node[s.to], gap, .06*gap, []float64{.4 * gap, .15 * gap}, -1, 1))
 			}
-			gap := min(s.left, s.right)
-			windows := []float64{.4 * gap}
-			if sharp {
-				windows = append(windows, .15*gap)
-			}
-			at[k] = worth(n.f.contrasted(n.node[s.from], n.node[s.to], gap, .06*gap, windows, -1, 1))
 		}
 	})
 	return at
@@ -555,12 +546,11 @@ const coarseGap = 24
 // the patches is looked for on the sides told: -1 is to the left of the way
 // from p to q, 1 to the right.
 func (f *flattened) contrasted(p, q Point, gap, reach float64, windows []float64, sides ...float64) float64 {
-	length := math.Hypot(q[0]-p[0], q[1]-p[1])
-	if length < 2 {
+	l, ok := sectionOf(p, q)
+	if !ok {
 		return math.NaN()
 	}
-	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
-	f, l, scale := f.coarse(section{p, q, normal, clearOfEnds, 1 - clearOfEnds}, gap, coarseGap)
+	f, l, scale := f.coarse(l, gap, coarseGap)
 	gap, reach = gap/scale, reach/scale
 	side := int(.5*gap) + max(int(.4*gap), 2) + 2
 	sum := f.beside(l, side).sums()

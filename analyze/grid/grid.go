@@ -147,7 +147,7 @@ func evenLines(n int) []float64 {
 // square where they nearly are, since the aspect measured under perspective is good to a few per cent.
 func squareCells(aspect, across, down float64) float64 {
 	square := across / down
-	if r := aspect / square; r > 0.92 && r < 1/0.92 {
+	if r := aspect / square; r > 0.92 && r < 1/0.92 { // 8 in 100: see aspectOf
 		return square
 	}
 	return aspect
@@ -198,19 +198,3 @@ func (g *Grid) Inner(p Patch, inset float64) []Point {
 // Flat is the outline of patch p in the picture that Straighten makes, as
 // shares of its width and height, 0..1.
 func (g *Grid) Flat(p Patch) []Point { return append([]Point(nil), p.flat...) }
-
-// ToPicture maps a place in the flat top, 0..1, to pixels of the picture.
-func (g *Grid) ToPicture(p Point) Point { return g.warp.at(p) }
-
-// Scaled is the grid in pixels of a picture f times as large: with the
-// photo's Reduction, in pixels of the upright photo.
-func (g *Grid) Scaled(f float64) *Grid {
-	s := *g
-	for i := range s.Corners {
-		s.Corners[i] = Point{f * g.Corners[i][0], f * g.Corners[i][1]}
-	}
-	s.warp = g.warp.scaled(f)
-	s.Patches = append([]Patch(nil), g.Patches...)
-	s.place()
-	return &s
-}

@@ -218,19 +218,6 @@ func TestStraightenAveragesLight(t *testing.T) {
 	assert.NotPanics(t, func() { g.Straighten(photo.New(0, 0), 50); g.Straighten(p, 0) })
 }
 
-func TestScaled(t *testing.T) {
-	g, err := grid.FromCorners(640, 480, []grid.Point{{130, 60}, {560, 90}, {610, 470}, {40, 420}}, 3, 4, "")
-	require.NoError(t, err)
-	s := g.Scaled(3)
-	a, _ := g.At(2, 2)
-	b, _ := s.At(2, 2)
-	for i := range a.Outline {
-		near(t, grid.Point{3 * a.Outline[i][0], 3 * a.Outline[i][1]}, b.Outline[i], 1e-9)
-	}
-	near(t, grid.Point{390, 180}, s.Corners[0], 1e-9)
-	near(t, grid.Point{130, 60}, g.Corners[0], 0)
-}
-
 func near(t *testing.T, want, have grid.Point, tolerance float64) {
 	t.Helper()
 	assert.InDelta(t, want[0], have[0], tolerance)

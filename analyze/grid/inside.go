@@ -34,19 +34,13 @@ func wholeOf(p *photo.Picture, t *tones, o *outline, small float64, hints Hints)
 	quad := scaledQuad(o.corners, 1/small)
 	whole.aspect = aspectOf(p.W, p.H, quad)
 	// A photo may have been cut to a part of what the lens saw, or be of a wide lens.
-	whole.slack = abs(math.Log(aspectBy(p.W, p.H, quad, .36) / whole.aspect))
+	whole.slack = abs(math.Log(aspectBy(p.W, p.H, quad, .36) / whole.aspect)) // .36 diagonals: a wide lens of 16 mm, or a cut to its middle half
 	return whole
 }
 
 // outlined is what is seen of a top inside its outline, the best first.
 func (whole *given) outlined() []*guess {
-	out := whole.readings()
-	sortGuesses(out)
-	if len(out) > 0 && out[0].toTheSides() {
-		return out
-	}
-	e := whole.edgesInside()
-	out = append(out, whole.bordered(e)...)
+	out := append(whole.readings(), whole.bordered(whole.edgesInside())...)
 	sortGuesses(out)
 	return out
 }
@@ -141,23 +135,15 @@ func weighedBy(score, likely float64) float64 {
 // total is what the lines inside the mesh are worth, see lineWorth; seams that
 // are not expected to show are left out.
 func (n *mesh) total(shows func(s seam) bool) float64 {
-	lines := map[lineOf]*lineWorth{}
-	var order []lineOf
-	for k, w := range n.worthsBy(true) {
-		s := n.seams[k]
-		if s.outer || math.IsNaN(w) || !shows(s) {
-			continue
+	worths, sum := n.worths(), 0.0
+	for _, line := range n.lines() {
+		var l lineWorth
+		for _, k := range line {
+			if s := n.seams[k]; !math.IsNaN(worths[k]) && shows(s) {
+				l.add(worths[k], n.apart(s.from, s.to))
+			}
 		}
-		l := n.lineOf(s)
-		if lines[l] == nil {
-			lines[l] = &lineWorth{}
-			order = append(order, l)
-		}
-		lines[l].add(w, n.apart(s.from, s.to))
-	}
-	sum := 0.0
-	for _, l := range order {
-		sum += lines[l].total()
+		sum += l.total()
 	}
 	return sum
 }

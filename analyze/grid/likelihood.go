@@ -180,8 +180,6 @@ func (r stepRow) llr(reach int) []float32 {
 // likelihood is that of all the seams of a mesh, in observations of the picture:
 // of each line as much may show as suits it.
 func (n *mesh) likelihood(t *tones) (sum, mean float64) {
-	lines := map[lineOf][]stretch{}
-	var order []lineOf
 	at := make([]stretch, len(n.seams))
 	photo.Bands(len(n.seams), 8, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
@@ -190,46 +188,36 @@ func (n *mesh) likelihood(t *tones) (sum, mean float64) {
 			}
 		}
 	})
-	for k, s := range n.seams {
-		if s.outer {
-			continue
-		}
-		l := n.lineOf(s)
-		if lines[l] == nil {
-			order = append(order, l)
-		}
-		lines[l] = append(lines[l], at[k])
-	}
 	length := 0.0
-	for _, l := range order {
-		sum += lineLikelihood(lines[l])
-		for _, s := range lines[l] {
-			length += s.length
+	for _, line := range n.lines() {
+		var seen []stretch
+		for _, k := range line {
+			seen = append(seen, at[k])
+			length += at[k].length
 		}
+		sum += lineLikelihood(seen)
 	}
 	return sum, sum / max(length, 1)
 }
 
 // stretch is one seam of a mesh.
 func (n *mesh) stretch(s seam, t *tones) stretch {
-	p, q := n.node[s.from], n.node[s.to]
-	length := math.Hypot(q[0]-p[0], q[1]-p[1])
-	if length < 2 {
+	l, ok := sectionOf(n.node[s.from], n.node[s.to])
+	if !ok {
 		return stretch{}
 	}
-	normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
-	f, l, scale := n.f.coarse(section{p, q, normal, clearOfEnds, 1 - clearOfEnds}, min(s.left, s.right), coarseGap)
+	a, c := n.f.at(l.p), n.f.at(l.q)
+	f, l, scale := n.f.coarse(l, min(s.left, s.right), coarseGap)
 	wide, least := max(s.left, s.right)/scale, min(s.left, s.right)/scale
 	w := max(2, int(min(12/scale, clearOfEnds*least)))
-	tol := max(1, int(math.Round(min(.05*wide, .3*least))))
-	reach := int(1.3 * wide)
+	tol := max(1, int(math.Round(min(.05*wide, .3*least)))) // .05: a seam's wobble; .3: not as far as the other side of a strip
+	reach := int(1.3 * wide)                                // to the patches on either side and a third beyond, so that no other seam is missed
 	side := reach + w + tol
 	row := stepRowOf(f.beside(l, side), w)
 	top := float32(0)
 	for k := side - tol; k <= side+tol; k++ {
 		top = max(top, row.peak[k])
 	}
-	a, c := n.f.at(p), n.f.at(q)
 	return stretch{row.above(top, side, offsets(reach)), math.Hypot(a[0]-c[0], a[1]-c[1]) / (observed * float64(max(t.w, t.h)))}
 }
 
@@ -248,4 +236,22 @@ func (n *mesh) lineOf(s seam) lineOf {
 		return lineOf{2, i - j}
 	}
 	return lineOf{3, i + j}
+}
+
+// lines are the numbers of the seams inside the mesh, line by line.
+func (n *mesh) lines() (out [][]int) {
+	number := map[lineOf]int{}
+	for k, s := range n.seams {
+		if s.outer {
+			continue
+		}
+		l := n.lineOf(s)
+		i, ok := number[l]
+		if !ok {
+			i, number[l] = len(out), len(out)
+			out = append(out, nil)
+		}
+		out[i] = append(out[i], k)
+	}
+	return out
 }

@@ -119,7 +119,7 @@ func (p *profile) newRelief(k, smooth int) *relief {
 	slices.Sort(heights)
 	good := 1.0
 	if n := len(heights); n > 0 {
-		good = max(heights[max(n-3, 0)], .05)
+		good = max(heights[max(n-3, 0)], .05) // the third best, for one or two may be a border's; .05: where nothing shows
 	}
 	for x := range r.at {
 		r.at[x] /= good
@@ -177,11 +177,11 @@ func peaksOf(z []float64) []peak {
 }
 
 const (
-	smallestPitch = 9 // pixels
-	lineCost      = 0.2
+	smallestPitch = 9    // pixels
+	lineCost      = 0.2  // a fifth of a good line: what chance gives a line
 	pitchSlack    = 0.04 // standard deviation of a patch's width, as a share
 	leastStrip    = 0.21 // narrower strips are gaps between patches
-	mostSash      = 0.85
+	mostSash      = 0.85 // wider strips are patches
 )
 
 // closed are the lines with strips taken for gaps if they are that narrow:

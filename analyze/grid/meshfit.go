@@ -2,6 +2,7 @@ package grid
 
 import (
 	"math"
+	"slices"
 
 	"greige/analyze/fit"
 	"greige/analyze/photo"
@@ -81,7 +82,7 @@ func straightMesh(f *flattened, xs, ys []float64) *mesh {
 		if i+1 < len(lines) {
 			after = lines[i+1] - lines[i]
 		}
-		return min(before, 1.5*after), min(after, 1.5*before)
+		return min(before, 1.5*after), min(after, 1.5*before) // half as wide again: sashing beside a patch of twice its width
 	}
 	for i := range xs {
 		before, after := beside(xs, i)
@@ -121,11 +122,8 @@ func (w *warp) bendTo(n *mesh, at func(Point) Point) {
 // their neighbours. reach is how far off a seam is looked for, and window how
 // far the cloth on either side is compared, both as a share of the patches
 // beside it: wide windows average prints out, narrow ones are exact.
-func (n *mesh) fit(reach, window float64) { n.follow(n.look(reach, window)) }
-
-// follow moves the places of the mesh by what was seen.
-func (n *mesh) follow(seen []sight) {
-	for k, d := range n.smooth(seen) {
+func (n *mesh) fit(reach, window float64) {
+	for k, d := range n.smooth(n.look(reach, window)) {
 		n.node[k][0] += d[0]
 		n.node[k][1] += d[1]
 	}
@@ -137,28 +135,21 @@ func (n *mesh) look(reach, window float64) []sight {
 	photo.Bands(len(n.seams), 16, func(k0, k1 int) {
 		for k := k0; k < k1; k++ {
 			s := n.seams[k]
-			p, q := n.node[s.from], n.node[s.to]
-			length := math.Hypot(q[0]-p[0], q[1]-p[1])
-			if length < 2 {
+			l, ok := sectionOf(n.node[s.from], n.node[s.to])
+			if !ok {
 				continue
 			}
-			normal := Point{-(q[1] - p[1]) / length, (q[0] - p[0]) / length}
-			pieces := min(max(int(length/24), 1), 4)
+			pieces := min(max(int(math.Hypot(l.q[0]-l.p[0], l.q[1]-l.p[1])/24), 1), 4) // 24 pixels: half a patch of a top of twenty rows
 			for i := range pieces {
-				// Clear of the crossings, where the other seams are.
-				t0 := clearOfEnds + (1-2*clearOfEnds)*float64(i)/float64(pieces)
-				t1 := clearOfEnds + (1-2*clearOfEnds)*float64(i+1)/float64(pieces)
-				if off, trust := n.f.seek(section{p, q, normal, t0, t1}, s, reach, window); trust > 0 {
-					found[k] = append(found[k], sight{s, normal, (t0 + t1) / 2, off, trust / float64(pieces)})
+				l.t0 = clearOfEnds + (1-2*clearOfEnds)*float64(i)/float64(pieces)
+				l.t1 = clearOfEnds + (1-2*clearOfEnds)*float64(i+1)/float64(pieces)
+				if off, trust := n.f.seek(l, s, reach, window); trust > 0 {
+					found[k] = append(found[k], sight{s, l.normal, (l.t0 + l.t1) / 2, off, trust / float64(pieces)})
 				}
 			}
 		}
 	})
-	var out []sight
-	for _, s := range found {
-		out = append(out, s...)
-	}
-	return out
+	return slices.Concat(found...)
 }
 
 // seek looks beside l for the seam s that is taken to run there, up to reach of
@@ -242,8 +233,8 @@ func (n *mesh) curvature(reach float64) *curvature {
 	flat, seams := n.node, n.seams
 	defer func() { n.node, n.seams = flat, seams }()
 	rim := math.Hypot(b.half[0], b.half[1])
-	radius := 3.5 * n.gap
-	for last := 0; last < 2; radius *= 1.5 {
+	radius := 3.5 * n.gap                    // three patches and a half: enough seams for all terms
+	for last := 0; last < 2; radius *= 1.5 { // half as far again: where the rim is still in step
 		if radius > rim {
 			last++
 		}
@@ -258,7 +249,7 @@ func (n *mesh) curvature(reach float64) *curvature {
 		for k, p := range flat {
 			n.node[k] = b.moved(p)
 		}
-		n.sweep(b, flat, n.look(reach, .3))
+		n.sweep(b, flat, n.look(reach, .3)) // .3: as the first fit of all
 	}
 	return b
 }
@@ -272,9 +263,9 @@ func (n *mesh) sweep(b *curvature, flat []Point, seen []sight) {
 	coef := make([]float64, 2*curvatureTerms)
 	ridge := make([]float64, len(coef))
 	for k := range ridge { // few lines do not determine all terms
-		ridge[k] = 1e-3 + .02*float64(k%curvatureTerms)
-		if n.held != nil { // and what was given is near the truth
-			ridge[k] += math.Pow(wobble*n.gap/(.01*b.half[k/curvatureTerms]), 2)
+		ridge[k] = 1e-3 + .02*float64(k%curvatureTerms) // small beside a row of seams, and more the higher the term
+		if n.held != nil {                              // and what was given is near the truth
+			ridge[k] += math.Pow(wobble*n.gap/(.01*b.half[k/curvatureTerms]), 2) // .01: the plane of given corners is known to a hundredth
 		}
 	}
 	rows := fit.NewNormal(len(coef))
@@ -328,8 +319,8 @@ func (n *mesh) smooth(seen []sight) []Point {
 	}
 	// The usual second differences, in patches: within the top, and along its
 	// outside, which is cut straight.
-	const bend, endBend = .045, .012
-	steady := .5 // how far a place may have to be moved
+	const bend, endBend = .045, .012 // a seam wobbles by half of that; the outside is cut with a ruler
+	steady := .5                     // how far a place may have to be moved
 	if n.held != nil {
 		steady = .1 // by the wobble of the seams alone
 	}
@@ -369,8 +360,8 @@ func (n *mesh) smooth(seen []sight) []Point {
 	}
 	for range 4 {
 		for k, s := range seen {
-			r := (s.off - terms[k].At(d)) / (.04 * n.gap)
-			terms[k].Weight = s.trust / (1 + r*r) * stiff(.03)
+			r := (s.off - terms[k].At(d)) / (.04 * n.gap)      // .04: farther off it was likelier another edge
+			terms[k].Weight = s.trust / (1 + r*r) * stiff(.03) // .03: how exactly a seam is seen
 		}
 		fit.Sparse(d, terms)
 	}

@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -220,7 +221,7 @@ func together(occur [][fields * fields]float32, angle []float64) [][]float64 {
 func (p *pencils) refined(v [2]vec3) pose {
 	votes := [2][]float64{make([]float64, len(p.length)), make([]float64, len(p.length))}
 	var sums [2][fields * fields]float64
-	for _, within := range []float64{1.5 * direct, direct, .75 * direct, .6 * direct} {
+	for _, within := range []float64{1.5 * direct, direct, .75 * direct, .6 * direct} { // from what pairs leave open to what the median segment is off by
 		for k := range v {
 			p.votes(v[k], within, longer, votes[k])
 			sums[k] = p.inFields(votes[k])
@@ -309,7 +310,7 @@ func (p *pencils) viewOf(ps pose) (*view, bool) {
 		return nil, false
 	}
 	horizon = horizon.scaled(1 / horizon.dot(vec3{mid[0] / all, mid[1] / all, 1}))
-	if !(math.Hypot(horizon[0], horizon[1]) < .9) {
+	if !(math.Hypot(horizon[0], horizon[1]) < .9) { // 1: half a longer side from the middle of the top
 		return nil, false // the horizon crosses the top
 	}
 	flat := Homography{1, 0, 0, 0, 1, 0, horizon[0], horizon[1], horizon[2]}
@@ -357,15 +358,7 @@ func (p *pencils) bounds(to Homography, horizon vec3, trust []float64) (lo, hi P
 		if len(list) == 0 {
 			return lo, hi, false
 		}
-		slices.SortFunc(list, func(a, b at) int {
-			switch {
-			case a.x < b.x:
-				return -1
-			case a.x > b.x:
-				return 1
-			}
-			return 0
-		})
+		slices.SortFunc(list, func(a, b at) int { return cmp.Compare(a.x, b.x) })
 		const rest = .01 // of the weight, on either side
 		sum := 0.0
 		lo[c], hi[c] = list[0].x, list[len(list)-1].x
@@ -380,7 +373,7 @@ func (p *pencils) bounds(to Homography, horizon vec3, trust []float64) (lo, hi P
 			}
 		}
 	}
-	m := .12 * max(hi[0]-lo[0], hi[1]-lo[1])
+	m := .12 * max(hi[0]-lo[0], hi[1]-lo[1]) // an eighth: a row of eight more
 	for c := range 2 {
 		lo[c], hi[c] = lo[c]-m, hi[c]+m
 	}

@@ -37,9 +37,9 @@ func (c candidate) grown(t *tones, hints Hints) candidate {
 		if hints.off.bend {
 			break
 		}
-		f := c.f.straightened(t, straightMesh(c.f, c.xs.lines, c.ys.lines).curvature(.25))
+		f := c.f.straightened(t, straightMesh(c.f, c.xs.lines, c.ys.lines).curvature(.25)) // a quarter: see guess.grid
 		d := weigh(f, c.xs, c.ys, hints)
-		if d.value <= 1.002*c.value {
+		if d.value <= 1.002*c.value { // more than rounding
 			break
 		}
 		c = d

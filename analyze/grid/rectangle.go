@@ -19,10 +19,10 @@ type candidate struct {
 }
 
 const (
-	runsPaired  = 4  // of either axis each with each
-	sameWidth   = .2 // the logarithm by which pitches of one patch differ: a fifth
-	linesAdded  = 3  // at either end, which the run may have missed
-	clearOfEnds = .12
+	runsPaired  = 4   // of either axis each with each
+	sameWidth   = .2  // the logarithm by which pitches of one patch differ: a fifth
+	linesAdded  = 3   // at either end, which the run may have missed
+	clearOfEnds = .12 // of a seam, at either end: a wobble of .06 on both sides of the crossing
 )
 
 // candidates are the grids in one view, the best first.
@@ -42,45 +42,34 @@ func sortCandidates(c []candidate) {
 	slices.SortStableFunc(c, func(a, b candidate) int { return cmp.Compare(b.value, a.value) })
 }
 
-// paired are the runs to try together: the best of each, and the best of like pitch.
-func paired(xs, ys []run) [][2]int {
-	var out [][2]int
-	add := func(i, j int) {
-		x, y := xs[i], ys[j]
-		if r := x.pitch / y.pitch; r < .25 || r > 4 || (x.narrow > 0) != (y.narrow > 0) {
-			return
-		}
-		// Narrow gaps go both ways, round square patches.
-		if x.narrow > 0 && (abs(math.Log(x.narrow/y.narrow)) > sameWidth+.3 || abs(math.Log(x.pitch/y.pitch)) > sameWidth) {
-			return
-		}
-		if !slices.Contains(out, [2]int{i, j}) {
-			out = append(out, [2]int{i, j})
-		}
-	}
-	alike := func(a, b run) bool { return abs(math.Log((a.pitch+a.narrow)/(b.pitch+b.narrow))) < sameWidth }
-	for i := range min(runsPaired, len(xs)) {
-		for j := range min(runsPaired, len(ys)) {
-			add(i, j)
-		}
-	}
-	for i := range min(2*runsPaired, len(xs)) {
-		for j, n := 0, 0; j < len(ys) && n < 2; j++ {
-			if alike(xs[i], ys[j]) {
-				add(i, j)
-				n++
+// paired are the runs to try together: the best of each, and with each of twice as many
+// the two best of like pitch.
+func paired(xs, ys []run) (out [][2]int) {
+	likeX, likeY := make([]int, len(xs)), make([]int, len(ys))
+	for i, x := range xs {
+		for j, y := range ys {
+			try := i < runsPaired && j < runsPaired
+			if abs(math.Log((x.pitch+x.narrow)/(y.pitch+y.narrow))) < sameWidth {
+				try = try || i < 2*runsPaired && likeX[i] < 2 || j < 2*runsPaired && likeY[j] < 2
+				likeX[i]++
+				likeY[j]++
 			}
-		}
-	}
-	for j := range min(2*runsPaired, len(ys)) {
-		for i, n := 0, 0; i < len(xs) && n < 2; i++ {
-			if alike(xs[i], ys[j]) {
-				add(i, j)
-				n++
+			if try && x.goesWith(y) {
+				out = append(out, [2]int{i, j})
 			}
 		}
 	}
 	return out
+}
+
+// goesWith is whether two runs may be those of one grid: narrow gaps go both ways, round
+// square patches.
+func (r run) goesWith(o run) bool {
+	patch := abs(math.Log(r.pitch / o.pitch))
+	if r.narrow == 0 || o.narrow == 0 {
+		return r.narrow == o.narrow && patch < math.Log(4)
+	}
+	return patch < sameWidth && abs(math.Log(r.narrow/o.narrow)) < sameWidth+.3 // .3: gaps are read to a pixel
 }
 
 // extended is the run with up to n more patches at its pitch at either end, and
@@ -128,7 +117,7 @@ func (r run) least() float64 {
 
 // strip is whether gap i is a narrow one.
 func (r run) strip(i int) bool {
-	return r.narrow > 0 && r.lines[i+1]-r.lines[i] < 1.5*r.narrow
+	return r.narrow > 0 && r.lines[i+1]-r.lines[i] < 1.5*r.narrow // between its width and a patch's
 }
 
 // seams are the stretches of every line x between lines y, [x][y]. Across a strip
@@ -139,8 +128,8 @@ func seams(f *flattened, xs, ys run) [][]stretch {
 		out[i] = make([]stretch, len(ys.lines)-1)
 	}
 	w := max(3, min(12, int(clearOfEnds*xs.least())))
-	tol := max(1, int(math.Round(min(.05*xs.pitch, .3*xs.least()))))
-	beside := offsets(int(1.3 * xs.pitch))
+	tol := max(1, int(math.Round(min(.05*xs.pitch, .3*xs.least())))) // as mesh.stretch
+	beside := offsets(int(1.3 * xs.pitch))                           // as mesh.stretch
 	for j := range len(ys.lines) - 1 {
 		if ys.strip(j) {
 			continue
@@ -237,25 +226,21 @@ func rectangle(down, along [][]float64, hints Hints) (best [4]int) {
 // lines and of what lies between them is largest.
 func bestPart(line, col []float64, cols int) (best float64, from, to int) {
 	best = math.Inf(-1)
-	if cols > 0 {
-		for a := 0; a+cols < len(line); a++ {
-			sum := line[a]
-			for i := range cols {
-				sum += col[a+i] + line[a+i+1]
-			}
-			if sum > best {
-				best, from, to = sum, a, a+cols
+	start, before := 0, make([]float64, len(line)) // the sum of all before a line
+	for i := range line {
+		if i > 0 {
+			before[i] = before[i-1] + line[i-1] + col[i-1]
+		}
+		if cols > 0 {
+			start = i - cols
+		}
+		if start >= 0 && start < i {
+			if v := before[i] + line[i] - before[start]; v > best {
+				best, from, to = v, start, i
 			}
 		}
-		return best, from, to
-	}
-	start, sum := 0, line[0]
-	for i := 1; i < len(line); i++ {
-		if v := sum + col[i-1] + line[i]; v > best {
-			best, from, to = v, start, i
-		}
-		if sum += col[i-1] + line[i]; sum < line[i] {
-			start, sum = i, line[i]
+		if cols == 0 && before[i] < before[start] {
+			start = i
 		}
 	}
 	return best, from, to

@@ -4,55 +4,11 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"greige/analyze/raster"
 )
 
 // Borders: which part of what lies inside the outline is patches.
-
-// crossed is the share of the seams across the outermost rows, so many above,
-// to the right, below and to the left, that are seen.
-func (n *mesh) crossed(rows [4]int) float64 {
-	shown, all := 0.0, 0.0
-	for k, x := range n.worths() {
-		s := n.seams[k]
-		if s.outer || math.IsNaN(x) {
-			continue
-		}
-		i, j := s.from%n.w, s.from/n.w
-		out := false
-		if s.to == s.from+1 { // along a row: beside the columns on the left and the right
-			out = (i < rows[3] || i >= n.w-1-rows[1]) && j > rows[0] && j < n.h-1-rows[2]
-		} else {
-			out = (j < rows[0] || j >= n.h-1-rows[2]) && i > rows[3] && i < n.w-1-rows[1]
-		}
-		if out {
-			all++
-			if x > 1 {
-				shown++
-			}
-		}
-	}
-	return shown / max(all, 1)
-}
-
-// toTheSides is whether seams are plainly seen across the outermost rows of a
-// straight set on all sides: then there is no border to be looked for.
-func (r *guess) toTheSides() bool {
-	if r.point != nil || min(len(r.xs), len(r.ys)) < 5 {
-		return false
-	}
-	n := r.mesh()
-	for k := range 4 {
-		var rows [4]int
-		if rows[k] = 1; n.crossed(rows) < plainly {
-			return false
-		}
-	}
-	return true
-}
-
-// plainly is the share of the seams across a row that are seen where patches
-// are not alike.
-const plainly = .5
 
 // inside is the rectangle that is left when so many pixels of a frame are taken
 // away above, to the right, below and to the left.
@@ -85,7 +41,7 @@ func (v *given) inset(above, right, below, left float64) *given {
 
 // leastBorder is how wide a border is at least, in pixels: nearer to the
 // outline lies the edge of the outline itself.
-func (e *edgesInside) leastBorder() float64 { return min(max(.02*e.short, 5), 12) }
+func (e *edgesInside) leastBorder() float64 { return min(max(.02*e.short, 5), 12) } // of a top of fifty rows a row, and beyond the reach of the windows
 
 // mostBorder is how much of the shorter side a border takes at most.
 const mostBorder = .36
@@ -142,7 +98,7 @@ func (e *edgesInside) rings() [][4]float64 {
 			least = min(least, v)
 			sum += v
 		}
-		edges[d] = least + .25*sum
+		edges[d] = least + .25*sum // as much by the least of the four sides as by their mean
 	}
 	all := peaksOf(edges)
 	slices.SortStableFunc(all, func(p, q peak) int { return cmp.Compare(q.height, p.height) })
@@ -181,41 +137,30 @@ func (v *given) sides(n *mesh, onPoint bool) float64 {
 		return 0
 	}
 	mid := between(n.node[0], n.node[len(n.node)-1], .5)
-	var sum, length [4]float64
+	all, whole, side := 0.0, 0.0, map[lineOf]float64{}
 	for _, s := range n.seams {
 		if !s.outer {
 			continue
 		}
-		// The inside lies to the right of the way from p to q, or to the left.
-		p, q := n.node[s.from], n.node[s.to]
-		in := -1.0
-		if (mid[1]-p[1])*(q[0]-p[0])-(mid[0]-p[0])*(q[1]-p[1]) > 0 {
-			in = 1
+		p, q, in, gap := n.node[s.from], n.node[s.to], -1., min(s.left, s.right)
+		if raster.Turn(p, q, mid) > 0 {
+			in = 1 // the inside lies to the right
 		}
-		gap := min(s.left, s.right)
 		if onPoint {
 			gap /= 2 // half a patch in lie other seams
 		}
 		// Not as far as the outline.
 		windows := []float64{min(.4*gap, .5*v.room), min(.15*gap, .5*v.room)}
-		w := worth(n.f.contrasted(p, q, gap, min(.06*gap, .2*v.room), windows, in))
-		side := 0 // a row's, above or below, or a column's
-		if s.to != s.from+1 {
-			side = 2
-		}
-		if in < 0 == (side == 0) {
-			side++
-		}
-		sum[side] += min(w, 2.5) * n.apart(s.from, s.to)
-		length[side] += n.apart(s.from, s.to)
+		w := min(worth(n.f.contrasted(p, q, gap, min(.06*gap, .2*v.room), windows, in)), 2.5) * n.apart(s.from, s.to)
+		side[n.lineOf(s)] += w
+		all += w
+		whole += n.apart(s.from, s.to)
 	}
-	all, whole, unseen := 0.0, 0.0, 0
-	for k := range sum {
-		if sum[k] < 0 {
+	unseen := 0
+	for _, w := range side {
+		if w < 0 {
 			unseen++
 		}
-		all += sum[k]
-		whole += length[k]
 	}
 	if all < plainBorder*whole || unseen > 1 {
 		return noBorder * whole

@@ -8,7 +8,7 @@ import (
 
 // shrink is patch p drawn in on all sides, in the flat top.
 func (g *Grid) shrink(p Patch, inset float64) []Point {
-	inset = min(max(inset, 0), 0.45)
+	inset = min(max(inset, 0), 0.45) // so that a tenth is left
 	// In true proportions, so that the inset is as wide across as down.
 	tall := 1 / g.Aspect
 	pts := make([]Point, len(p.flat))
@@ -27,7 +27,7 @@ func (g *Grid) shrink(p Patch, inset float64) []Point {
 		centre := Point{(a*pts[0][0] + b*pts[1][0] + c*pts[2][0]) / sum, (a*pts[0][1] + b*pts[1][1] + c*pts[2][1]) / sum}
 		area := math.Abs((pts[1][0]-pts[0][0])*(pts[2][1]-pts[0][1])-(pts[2][0]-pts[0][0])*(pts[1][1]-pts[0][1])) / 2
 		square := g.latticeSide()
-		keep := max(1-inset*square/(2*area/sum), 0.1)
+		keep := max(1-inset*square/(2*area/sum), 0.1) // so that a tenth is left
 		for i := range pts {
 			for k := range 2 {
 				pts[i][k] = centre[k] + keep*(pts[i][k]-centre[k])

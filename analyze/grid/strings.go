@@ -83,7 +83,7 @@ func windowedOf(f *flattened) *windowed {
 func (s *windowed) at(pitch float64) [][]float32 {
 	best, reach := math.Inf(1), 0
 	for o := 24; o <= 384; o *= 2 {
-		if d := abs(math.Log(float64(o) / (1.3 * pitch))); d < best {
+		if d := abs(math.Log(float64(o) / (1.3 * pitch))); d < best { // 1.3: as mesh.stretch
 			best, reach = d, o
 		}
 	}
@@ -177,102 +177,83 @@ func (s *windowed) strung(widths [][2]float64) []run {
 
 // like is whether two runs differ by no more than their ends.
 func (r run) like(o run) bool {
-	if abs(math.Log(r.pitch/o.pitch)) > .08 {
+	if abs(math.Log(r.pitch/o.pitch)) > .08 { // over a dozen lines a whole one
 		return false
 	}
 	shared := func(a, b []float64) bool {
 		n := 0
 		for _, x := range a {
-			if slices.ContainsFunc(b, func(y float64) bool { return abs(x-y) < .15*r.pitch }) {
+			if slices.ContainsFunc(b, func(y float64) bool { return abs(x-y) < .15*r.pitch }) { // three times a wobble
 				n++
 			}
 		}
-		return float64(n) > .7*float64(len(a))
+		return float64(n) > .7*float64(len(a)) // two thirds and a bit: of three lines all
 	}
 	return shared(r.lines, o.lines) && shared(o.lines, r.lines)
 }
 
-// bestRuns are the best runs of gaps p and s in the three best windows, found by
-// dynamic programming along the places (Bellman 1957).
-func bestRuns(sums [][]float32, p, s int) []run {
-	type found struct {
-		value float32
-		lines []float64
+// bestRuns are the best runs of gaps p and s in the three best windows.
+func bestRuns(sums [][]float32, p, s int) (out []run) {
+	for _, f := range sums {
+		if value, lines := bestRun(f, p, s); len(lines) >= 3 {
+			out = append(out, run{lines, float64(p), float64(s), float64(value)})
+		}
 	}
-	var all []found
+	slices.SortStableFunc(out, func(a, b run) int { return cmp.Compare(b.value, a.value) })
+	return out[:min(len(out), 3)]
+}
+
+// bestRun is the run of gaps p and s, never two of s together, of the largest sum,
+// found by dynamic programming along the places (Bellman 1957).
+func bestRun(f []float32, p, s int) (best float32, lines []float64) {
 	tol := max(1, int(math.Round(uneven*float64(p))))
 	pad := p + tol + 1
-	var wide, strip []float32 // best value of a run that ends at a place with a gap of p, or of s
-	for _, f := range sums {
-		wide, strip = slices.Grow(wide[:0], len(f)+pad)[:len(f)+pad], slices.Grow(strip[:0], len(f)+pad)[:len(f)+pad]
-		for x := range pad {
-			wide[x], strip[x] = impossible, impossible
-		}
-		either := func(x int) float32 { return max(wide[x], strip[x]) }
-		end, best := 0, float32(0)
-		for i, v := range f {
-			x := i + pad
-			wide[x] = v + max(0, either(x-p), max(either(x-p-tol), either(x-p+tol))-unevenCost)
-			strip[x] = impossible
-			if s > 0 {
-				strip[x] = v + max(wide[x-s], wide[x-s-1], wide[x-s+1]) - narrowCost
+	// Of a run that ends at a place with a gap of p or of s: its value, and how far back
+	// the place is that it comes from, less than 0 where the gap there is one of s, and 0
+	// where it begins.
+	wide, strip := make([]float32, len(f)+pad), make([]float32, len(f)+pad)
+	back, backOverStrip := make([]int, len(f)+pad), make([]int, len(f)+pad)
+	for x := range pad {
+		wide[x], strip[x] = impossible, impossible
+	}
+	end := 0
+	for i, v := range f {
+		x := i + pad
+		wide[x], strip[x] = v, impossible
+		for k, gap := range [3]int{p, p - tol, p + tol} {
+			cost := float32(unevenCost)
+			if k == 0 {
+				cost = 0
 			}
-			if wide[x] > best {
-				end, best = x, wide[x]
+			if w := v + wide[x-gap] - cost; w > wide[x] {
+				wide[x], back[x] = w, gap
+			}
+			if w := v + strip[x-gap] - cost; w > wide[x] {
+				wide[x], back[x] = w, -gap
 			}
 		}
-		if best > 0 {
-			all = append(all, found{best, traced(f, wide, strip, [4]int{p, s, tol, end})})
+		for gap := s - 1; s > 0 && gap <= s+1; gap++ {
+			if w := v + wide[x-gap] - narrowCost; w > strip[x] {
+				strip[x], backOverStrip[x] = w, gap
+			}
+		}
+		if wide[x] > best {
+			end, best = x, wide[x]
 		}
 	}
-	slices.SortStableFunc(all, func(a, b found) int { return cmp.Compare(b.value, a.value) })
-	var out []run
-	for _, a := range all[:min(len(all), 3)] {
-		if len(a.lines) >= 3 {
-			out = append(out, run{a.lines, float64(p), float64(s), float64(a.value)})
+	for x, narrow := end, false; x > 0; {
+		lines = append(lines, float64(x-pad))
+		gap := back[x]
+		if narrow {
+			gap = backOverStrip[x]
 		}
+		if gap == 0 {
+			break
+		}
+		x, narrow = x-abs(gap), gap < 0
 	}
-	return out
+	slices.Reverse(lines)
+	return best, lines
 }
 
 const impossible = -1e9
-
-// traced are the lines of the run that ends at a place, back from there; at are
-// the two widths, what a wide one may be off by, and the place.
-func traced(f, wide, strip []float32, at [4]int) []float64 {
-	p, s, tol, x := at[0], at[1], at[2], at[3]
-	pad := len(wide) - len(f)
-	most := func(value func(int) float32, places ...int) int {
-		best := places[0]
-		for _, q := range places[1:] {
-			if value(q) > value(best) {
-				best = q
-			}
-		}
-		return best
-	}
-	var lines []float64
-	narrow := false
-	for x >= pad {
-		lines = append(lines, float64(x-pad))
-		if narrow {
-			x = most(func(q int) float32 { return wide[q] }, x-s, x-s-1, x-s+1)
-			narrow = false
-			continue
-		}
-		if wide[x] <= f[x-pad]+1e-6 {
-			break
-		}
-		y := x
-		x = most(func(q int) float32 {
-			v := max(wide[q], strip[q])
-			if q != y-p {
-				v -= unevenCost
-			}
-			return v
-		}, x-p, x-p-tol, x-p+tol)
-		narrow = strip[x] > wide[x]
-	}
-	slices.Reverse(lines)
-	return lines
-}

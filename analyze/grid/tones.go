@@ -96,7 +96,7 @@ func edgesOf(t *tones) []edge {
 	for i := 0; i < n; i += 16 { // enough to tell a quantile by
 		energy = append(energy, xx[i]+yy[i])
 	}
-	threshold := max(fit.Quantile(energy, .88), .25)
+	threshold := max(fit.Quantile(energy, .88), .25) // see above
 	var out []edge
 	for y := rim; y < t.h-rim; y++ {
 		for x := rim; x < t.w-rim; x++ {
@@ -107,7 +107,7 @@ func edgesOf(t *tones) []edge {
 			}
 			diff := xx[i] - yy[i]
 			coherence2 := (diff*diff + 4*xy[i]*xy[i]) / (sum * sum)
-			if coherence2 < 0.25 {
+			if coherence2 < 0.25 { // half as much along the line as across it
 				continue
 			}
 			// Thinned across the line, by its nearest of four directions.

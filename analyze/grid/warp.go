@@ -85,16 +85,3 @@ func (w *warp) all(flat []Point) []Point {
 	}
 	return out
 }
-
-// scaled is w into a picture f times as large.
-func (w *warp) scaled(f float64) warp {
-	s := *w
-	for i := range 6 {
-		s.plane[i] *= f
-	}
-	s.bend = nil
-	for _, d := range w.bend {
-		s.bend = append(s.bend, Point{f * d[0], f * d[1]})
-	}
-	return s
-}
