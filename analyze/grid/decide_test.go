@@ -1,6 +1,8 @@
 package grid
 
 import (
+	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -29,6 +31,21 @@ func TestLikelihood(t *testing.T) {
 	none := []stretch{{middle, 2}, {middle, 2}, {middle, 2}, {middle, 2}}
 	assert.Greater(t, lineLikelihood(half), 1.)
 	assert.Less(t, lineLikelihood(none), -placeCost*1.)
+}
+
+// Each side of a board's 35 cells is one segment, and none leans: over 36 pixels, by
+// less than two at an end, and half of them by less than half a pixel.
+func TestSegmentsLieOnTheirEdges(t *testing.T) {
+	p := checked()
+	var leans []float64
+	for _, s := range segmentsOf(p, edgesOf(p)) {
+		x, y := math.Abs(s.b[0]-s.a[0]), math.Abs(s.b[1]-s.a[1])
+		leans = append(leans, math.Atan2(min(x, y), max(x, y))*180/math.Pi)
+	}
+	slices.Sort(leans)
+	require.Len(t, leans, 5*8+6*7)
+	assert.Less(t, leans[len(leans)/2], 1.)
+	assert.Less(t, leans[len(leans)-1], 3.)
 }
 
 // The seams of a board are found in the view of its own pencils: every line of

@@ -67,7 +67,7 @@ func (d *diagonal) mesh(f *flattened) *mesh {
 
 // onPointIn are the tops on point in a view whose rows run along diagonals, the
 // likeliest lattices first.
-func onPointIn(f *flattened, xs, ys []run, t *tones, hints Hints) []*guess {
+func onPointIn(f *flattened, xs, ys []run, t *tones) []*guess {
 	var all []*slants
 	for _, k := range paired(xs, ys) {
 		a, b := xs[k[0]], ys[k[1]]
@@ -82,7 +82,7 @@ func onPointIn(f *flattened, xs, ys []run, t *tones, hints Hints) []*guess {
 	slices.SortStableFunc(all, func(p, q *slants) int { return cmp.Compare(q.most(), p.most()) })
 	var out []*guess
 	for _, l := range all[:min(len(all), 2)] { // the sides of the top are looked for only in the best
-		if r := l.cut(t, hints); r != nil {
+		if r := l.cut(t); r != nil {
 			out = append(out, r)
 		}
 	}
@@ -175,33 +175,29 @@ func slantsOf(f *flattened, a, b ruler) *slants {
 }
 
 // cut finds the part of the lattice that is most like a top on point.
-func (l *slants) cut(t *tones, hints Hints) *guess {
+func (l *slants) cut(t *tones) *guess {
 	// The same picture with s across and t down, for the sides of the top.
 	step := math.Sqrt(l.px*l.py) / math.Sqrt2
 	h := resample(t, int(float64(l.w)*step)+1, int(float64(l.h)*step)+1, func(p Point) Point {
 		s, t := float64(l.s0)+p[0]/step, float64(l.t0)+p[1]/step
 		return l.f.at(Point{l.x + l.px*(s-t)/2, l.y + l.py*(s+t)/2})
 	})
-	marks := func(n int) []float64 {
-		out := make([]float64, n+1)
-		for k := range out {
-			out[k] = float64(k) * step
-		}
-		return out
+	marks := func(n int) run {
+		return run{lines: ruler{0, step}.lines(int(math.Ceil(float64(n) * step))), pitch: step}
 	}
-	columns, rows := run{lines: marks(l.w), pitch: step}, run{lines: marks(l.h), pitch: step}
+	columns, rows := marks(l.w), marks(l.h)
 	left, upper := runningSums(worths(seams(h, columns, rows))), runningSums(worths(seams(h.across(), rows, columns)))
-	return l.chosen(left, upper, hints, h, step)
+	return l.chosen(left, upper, h, step)
 }
 
 // chosen is the rectangle whose seams inside and whose sides are worth most: left and
 // upper are the running sums of what each line is worth as a side, of h in steps.
-func (l *slants) chosen(left, upper [][]float64, hints Hints, h *flattened, step float64) *guess {
+func (l *slants) chosen(left, upper [][]float64, h *flattened, step float64) *guess {
 	best := math.Inf(-1)
 	var s0, s1, t0, t1 int
 	for a := 0; a+2 <= l.w; a++ {
 		for b := a + 2; b <= l.w; b += 2 {
-			from, to, worth := l.heights(a, b, left, upper, hints.Rows)
+			from, to, worth := l.heights(a, b, left, upper)
 			if worth > best {
 				best, s0, s1, t0, t1 = worth, a, b, from, to
 			}
@@ -217,9 +213,9 @@ func (l *slants) chosen(left, upper [][]float64, hints Hints, h *flattened, step
 // half tells whether the corner of a top at s, t of the table is that of a patch.
 func (l *slants) half(s, t int) bool { return (s+t+abs(l.s0+l.t0))%2 == 0 }
 
-// heights are the lines t0 and t1 between which a top from s0 to s1 is worth most,
-// with so many rows if rows is not 0, and that worth: minus infinity for none.
-func (l *slants) heights(s0, s1 int, left, upper [][]float64, rows int) (t0, t1 int, worth float64) {
+// heights are the lines t0 and t1 between which a top from s0 to s1 is worth most, and
+// that worth: minus infinity for none.
+func (l *slants) heights(s0, s1 int, left, upper [][]float64) (t0, t1 int, worth float64) {
 	// Up to line t the seams between s0 and s1 and the sides there are
 	// worth below(t); a top from t0 to t1 is worth
 	// below(t1) - below(t0) and its upper and lower side.
@@ -235,21 +231,9 @@ func (l *slants) heights(s0, s1 int, left, upper [][]float64, rows int) (t0, t1 
 		if v := across(t) - below(t); v > start[t%2] {
 			start[t%2], from[t%2] = v, t
 		}
-		t = from[end%2]
 		w := start[end%2] + below(end) + across(end)
-		if rows > 0 {
-			// That many rows leave two heights, as the corners lie.
-			t = end - 2*(rows-1) + s1 - s0
-			if l.half(s0, t) {
-				t -= 2
-			}
-			if t < 0 || t+2 > end {
-				continue
-			}
-			w = below(end) - below(t) + across(t) + across(end)
-		}
 		if w > worth {
-			t0, t1, worth = t, end, w
+			t0, t1, worth = from[end%2], end, w
 		}
 	}
 	return t0, t1, worth

@@ -1,7 +1,6 @@
 package grid
 
 import (
-	"image"
 	"math"
 
 	"greige/analyze/photo"
@@ -160,31 +159,18 @@ func (b *bandMeans) steps(w int) []float32 {
 func (f *flattened) across() *flattened {
 	f.exchanging.Do(func() {
 		g := &flattened{tones: newTones(f.h, f.w), seen: make([]bool, len(f.seen)), at: func(p Point) Point { return f.at(Point{p[1], p[0]}) }}
-		// In square blocks, so that both pictures stay in the cache.
-		const block = 32
-		photo.Bands((g.h+block-1)/block, 2, func(b0, b1 int) {
-			for y := b0 * block; y < min(b1*block, g.h); y += block {
-				for x := 0; x < g.w; x += block {
-					f.exchange(g, image.Rect(x, y, min(x+block, g.w), min(y+block, g.h)))
+		photo.Bands(g.h, 32, func(y0, y1 int) { // so many that a cache's line is used while it is there
+			for x := range g.w {
+				for y := y0; y < y1; y++ {
+					i, o := x*f.w+y, y*g.w+x
+					g.seen[o] = f.seen[i]
+					g.plane[0][o], g.plane[1][o], g.plane[2][o] = f.plane[0][i], f.plane[1][i], f.plane[2][i]
 				}
 			}
 		})
 		f.exchanged = g
 	})
 	return f.exchanged
-}
-
-// exchange sets the pixels of g in a block to those of f with the axes exchanged.
-func (f *flattened) exchange(g *flattened, block image.Rectangle) {
-	for y := block.Min.Y; y < block.Max.Y; y++ {
-		for x := block.Min.X; x < block.Max.X; x++ {
-			i, o := x*f.w+y, y*g.w+x
-			g.seen[o] = f.seen[i]
-			for k := range 3 {
-				g.plane[k][o] = f.plane[k][i]
-			}
-		}
-	}
 }
 
 // half is f in half the pixels each way, of four seen ones each; made when it is

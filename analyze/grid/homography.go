@@ -22,10 +22,11 @@ func Through(from, to [4]Point) (Homography, bool) {
 		return identity, false
 	}
 	h := b.After(a)
-	if h[8] == 0 {
-		return identity, false
+	last := h[8]
+	for i := range h {
+		h[i] /= last
 	}
-	return h.scaled(), true
+	return h, last != 0
 }
 
 // quadFromSquare takes the corners of the unit square, clockwise from 0,0, to
@@ -86,17 +87,6 @@ func (h Homography) After(g Homography) Homography {
 		}
 	}
 	return p
-}
-
-// scaled is h with its last element 1; h[8] must not be 0.
-func (h Homography) scaled() Homography {
-	for i := range h {
-		if i != 8 {
-			h[i] /= h[8]
-		}
-	}
-	h[8] = 1
-	return h
 }
 
 // aspectOf is width divided by height of the flat rectangle whose corners are

@@ -78,7 +78,7 @@ func outlineOf(p *photo.Picture, t *tones) (*outline, bool) {
 // seen from above, from below, from the left and from the right: along the side, and
 // from the picture's upper or left edge.
 func firstOf(c *raster.Component, w, h int) (places [4][]Point) {
-	upper, lower := make([]int, w), make([]int, w)
+	upper, lower, left, right := make([]int, w), make([]int, w), make([]int, h), make([]int, h)
 	for _, r := range c.Runs {
 		for x := r.X0; x < r.X1; x++ {
 			if lower[x] == 0 {
@@ -86,26 +86,21 @@ func firstOf(c *raster.Component, w, h int) (places [4][]Point) {
 			}
 			lower[x] = r.Y + 1
 		}
-	}
-	for x, y := range lower {
-		if y > 0 {
-			places[0] = append(places[0], Point{float64(x) + .5, float64(upper[x])})
-			places[1] = append(places[1], Point{float64(x) + .5, float64(y)})
-		}
-	}
-	left, right := make([]int, h), make([]int, h)
-	for _, r := range c.Runs {
 		if right[r.Y] == 0 {
 			left[r.Y] = r.X0
 		}
 		left[r.Y], right[r.Y] = min(left[r.Y], r.X0), max(right[r.Y], r.X1)
 	}
-	for y, x := range right {
-		if x > 0 {
-			places[2] = append(places[2], Point{float64(y) + .5, float64(left[y])})
-			places[3] = append(places[3], Point{float64(y) + .5, float64(x)})
+	ends := func(first, last []int) (begins, ends []Point) {
+		for i, e := range last {
+			if e > 0 {
+				begins, ends = append(begins, Point{float64(i) + .5, float64(first[i])}), append(ends, Point{float64(i) + .5, float64(e)})
+			}
 		}
+		return begins, ends
 	}
+	places[0], places[1] = ends(upper, lower)
+	places[2], places[3] = ends(left, right)
 	return places
 }
 

@@ -314,8 +314,7 @@ func (p *pencils) viewOf(ps pose) (*view, bool) {
 		return nil, false // the horizon crosses the top
 	}
 	flat := Homography{1, 0, 0, 0, 1, 0, horizon[0], horizon[1], horizon[2]}
-	level, upright := Point{ps.v[0][0], ps.v[0][1]}, Point{ps.v[1][0], ps.v[1][1]}
-	level, upright = unit(Point{}, level), unit(Point{}, upright)
+	level, upright := unit(Point{}, Point{ps.v[0][0], ps.v[0][1]}), unit(Point{}, Point{ps.v[1][0], ps.v[1][1]})
 	if abs(level[0]) < abs(upright[0]) {
 		level, upright = upright, level
 	}
@@ -361,16 +360,14 @@ func (p *pencils) bounds(to Homography, horizon vec3, trust []float64) (lo, hi P
 		slices.SortFunc(list, func(a, b at) int { return cmp.Compare(a.x, b.x) })
 		const rest = .01 // of the weight, on either side
 		sum := 0.0
-		lo[c], hi[c] = list[0].x, list[len(list)-1].x
 		for _, l := range list {
 			if sum < rest*all {
 				lo[c] = l.x
 			}
-			sum += l.w
-			if sum >= (1-rest)*all {
+			if sum < (1-rest)*all {
 				hi[c] = l.x
-				break
 			}
+			sum += l.w
 		}
 	}
 	m := .12 * max(hi[0]-lo[0], hi[1]-lo[1]) // an eighth: a row of eight more

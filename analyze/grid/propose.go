@@ -13,7 +13,7 @@ func (v *given) seamsIn() []*guess {
 	}
 	if straight < 1-unlikely/2 {
 		on := v.seenTurned()
-		out = append(out, onPointIn(on.f, on.xs, on.ys, v.t, v.hints)...)
+		out = append(out, onPointIn(on.f, on.xs, on.ys, v.t)...)
 	}
 	return out
 }
@@ -69,7 +69,7 @@ func byPencils(t *tones, hints Hints) []*guess {
 		}
 		xs, ys := runsOf(f)
 		if v.onDiagonal() && hints.Setting != Straight {
-			out = append(out, onPointIn(f, xs, ys, t, hints)...)
+			out = append(out, onPointIn(f, xs, ys, t)...)
 		}
 		if hints.Setting != OnPoint {
 			for _, c := range candidates(f, xs, ys, hints) {

@@ -13,27 +13,9 @@ type warp struct {
 
 // at maps one point.
 func (w *warp) at(p Point) Point {
-	q := w.plane.Map(p)
-	if w.bend == nil {
-		return q
-	}
-	d := w.bendAt(p)
-	return Point{q[0] + d[0], q[1] + d[1]}
-}
-
-// bendAt is the bend at a place of the flat top; beyond the mesh it goes on
-// as at its edge.
-func (w *warp) bendAt(p Point) Point {
-	i, a := locate(w.xs, p[0])
-	j, b := locate(w.ys, p[1])
-	n := len(w.xs)
-	var d Point
-	for k := range d {
-		up := (1-a)*w.bend[j*n+i][k] + a*w.bend[j*n+i+1][k]
-		down := (1-a)*w.bend[(j+1)*n+i][k] + a*w.bend[(j+1)*n+i+1][k]
-		d[k] = (1-b)*up + b*down
-	}
-	return d
+	var to [1]Point
+	w.rows(p[:1])(to[:], p[1])
+	return to[0]
 }
 
 // locate is the interval of xs (at least two, rising) that x lies in and how
@@ -44,7 +26,7 @@ func locate(xs []float64, x float64) (int, float64) {
 }
 
 // rows maps rows of the flat top: what it returns sets to where the places xs go
-// in the row at y.
+// in the row at y. Beyond the mesh the bend goes on as at its edge.
 func (w *warp) rows(xs []float64) func(to []Point, y float64) {
 	type place struct {
 		at    int
