@@ -212,7 +212,7 @@ func bestRun(f []float32, p, s int) (best float32, lines []float64) {
 	// the place is that it comes from, less than 0 where the gap there is one of s, and 0
 	// where it begins.
 	wide, strip := make([]float32, len(f)+pad), make([]float32, len(f)+pad)
-	back, backOverStrip := make([]int, len(f)+pad), make([]int, len(f)+pad)
+	back, backOverStrip := make([]int32, len(f)+pad), make([]int32, len(f)+pad)
 	for x := range pad {
 		wide[x], strip[x] = impossible, impossible
 	}
@@ -226,15 +226,15 @@ func bestRun(f []float32, p, s int) (best float32, lines []float64) {
 				cost = 0
 			}
 			if w := v + wide[x-gap] - cost; w > wide[x] {
-				wide[x], back[x] = w, gap
+				wide[x], back[x] = w, int32(gap)
 			}
-			if w := v + strip[x-gap] - cost; w > wide[x] {
-				wide[x], back[x] = w, -gap
+			if w := v + strip[x-gap] - cost; s > 0 && w > wide[x] {
+				wide[x], back[x] = w, int32(-gap)
 			}
 		}
 		for gap := s - 1; s > 0 && gap <= s+1; gap++ {
 			if w := v + wide[x-gap] - narrowCost; w > strip[x] {
-				strip[x], backOverStrip[x] = w, gap
+				strip[x], backOverStrip[x] = w, int32(gap)
 			}
 		}
 		if wide[x] > best {
@@ -250,7 +250,7 @@ func bestRun(f []float32, p, s int) (best float32, lines []float64) {
 		if gap == 0 {
 			break
 		}
-		x, narrow = x-abs(gap), gap < 0
+		x, narrow = x-int(abs(gap)), gap < 0
 	}
 	slices.Reverse(lines)
 	return best, lines

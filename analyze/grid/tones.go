@@ -141,7 +141,7 @@ func edgesOf(t *tones) []edge {
 // camera's noise is larger there, and its colour is coded more coarsely.
 const chromaWeight = 0.7
 
-func abs[T int | float32 | float64](v T) T {
+func abs[T int | int32 | float32 | float64](v T) T {
 	if v < 0 {
 		return -v
 	}
