@@ -65,7 +65,7 @@ func Charts() Mean {
 // Of sources left out in turn, the seams between neighbours are told better by
 // less of it than the squares of the errors ask for: .95 of those over 8 apart
 // with a white card for .93, while the errors grow by a tenth of an L* at most.
-const shrunk = .6
+const shrunk = .62
 
 // coloured is by how much more than one half of the fitted terms of colour is
 // used. Of sources left out in turn, all of them do best, by a little.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"greige/analyze/fit"
 	"greige/colorspace"
@@ -89,7 +90,31 @@ func (l *Learned) FromGreys(refs []Reference) (*Learned, error) {
 	if len(refs) < 2 {
 		return nil, errors.New("one surface of known lightness tells how the photo was exposed and nothing of the camera: two at least are needed, such as white paper and a mid-grey card")
 	}
-	return l.take(greyFacts(refs), 1), nil
+	return partOf(l.condition(weighed(greyFacts(refs)), 1)), nil
+}
+
+// quieter are the factors by which the surfaces of one photo may depart less from what
+// its camera does to all colours than those of the charts did that the noise was
+// fitted to: a clean chart under even light says more of the camera than an old one.
+// Never wider, for two cards cannot tell noise from a bent curve.
+var quieter = [...]float64{1, .7, .5, .35, .25}
+
+// weighed are facts with the one of the quieter factors on their noise under which they
+// are likeliest for a camera of which nothing was learned (type II maximum likelihood;
+// Rasmussen and Williams 2006, 5.4.1): so it is each photo's own, in whatever order
+// photos are learned.
+func weighed(facts []fact) (best []fact) {
+	nothing, most := Nothing(), math.Inf(-1)
+	for _, k := range quieter {
+		scaled := slices.Clone(facts)
+		for i := range scaled {
+			scaled[i].v *= k * k
+		}
+		if chi, logs := nothing.surprises(scaled, 1); -chi-logs > most {
+			most, best = -chi-logs, scaled
+		}
+	}
+	return best
 }
 
 func greyFacts(refs []Reference) (facts []fact) {
@@ -181,17 +206,21 @@ func (l *Learned) AgreesWithSteps(steps []Step) float64 { return l.surprise(step
 // before it make of it, in standard deviations: the square is chi square over its
 // degrees of freedom.
 func (l *Learned) surprise(facts []fact, blocks int) float64 {
-	w, cov := l.stacked(blocks)
-	sum := 0.0
-	for _, f := range facts {
-		x := f.row(len(w))
-		v, miss := update(w, cov, x, f)
-		sum += miss * miss / v
-	}
-	return math.Sqrt(sum / float64(max(len(facts), 1)))
+	chi, _ := l.surprises(facts, blocks)
+	return math.Sqrt(chi / float64(max(len(facts), 1)))
 }
 
-func (l *Learned) take(facts []fact, n int) *Learned { return partOf(l.condition(facts, n)) }
+// surprises are chi square of facts under l and the sum of the logarithms of their
+// expected variances: half of both, negated, is the logarithm of their likelihood but
+// for a constant.
+func (l *Learned) surprises(facts []fact, blocks int) (chi, logs float64) {
+	w, cov := l.stacked(blocks)
+	for _, f := range facts {
+		v, miss := update(w, cov, f.row(len(w)), f)
+		chi, logs = chi+miss*miss/v, logs+math.Log(v)
+	}
+	return chi, logs
+}
 
 // stacked are the weights of the camera, then of each of n photos its own and its
 // exposure, with their covariance.

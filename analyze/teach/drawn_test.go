@@ -117,8 +117,8 @@ func curveError(b *camera.Belief, greys []camera.Reference) (rms, scale, inside 
 // One drawn camera is learned in one way and judged on another scene: how much of the
 // error that the common prior makes of greys beside a white card is gone. Asked are .9
 // from a chart and .6 from two cards and from three exposures. Of the curve alone, two
-// cards and exposures reach it and the chart .64; with glare, which goes with
-// the scene and is no camera's own, all are a tenth lower and more.
+// cards and exposures reach it and the chart .70 (.91 of the squares): two of the six
+// cameras lie at the edge of what real ones do, where the prior holds on.
 func TestDrawnCamerasAreLearned(t *testing.T) {
 	for _, way := range []struct {
 		name        string
@@ -128,7 +128,7 @@ func TestDrawnCamerasAreLearned(t *testing.T) {
 		{"chart", func(c scene.Camera, seed uint64) ([]photo.Source, Options) {
 			s, err := chartOf(c, seed)
 			return []photo.Source{source(t, "chart.jpg", s, err)}, Options{Corners: s.Truth.Grid.Corners}
-		}, .55, .6},
+		}, .65, .65},
 		{"cards", func(c scene.Camera, seed uint64) ([]photo.Source, Options) {
 			s, err := cardsOn(c, seed)
 			src := source(t, "cards.jpg", s, err)
