@@ -60,12 +60,12 @@ func (k *Kept) From(sha256 string) bool {
 	return slices.ContainsFunc(k.Photos, func(t Taught) bool { return t.SHA256 == sha256 })
 }
 
-// Schema names the file's layout, basisVersion the basis functions that its weights
-// belong to: a change of either makes older files useless, and they say so.
+// Schema names the file's layout, basisVersion the mean and the basis functions that
+// its weights belong to: a change of any makes older files useless, and they say so.
 const (
 	Schema       = "greige-camera/1"
 	schemaFamily = "greige-camera/"
-	basisVersion = 1
+	basisVersion = 2
 )
 
 // file is a Kept as JSON. Covariance is its lower triangle, row by row.

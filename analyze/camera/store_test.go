@@ -55,7 +55,7 @@ func TestBadFilesAreLeftAloneAndSaid(t *testing.T) {
 		"cut short":                    data[:len(data)/2],
 		"another version of greige":    change(func(m map[string]any) { m["schema"] = "greige-camera/2" }),
 		"no camera that greige has":    change(func(m map[string]any) { m["schema"] = "greige/1" }),
-		"another version of the model": change(func(m map[string]any) { m["basis"] = 2 }),
+		"another version of the model": change(func(m map[string]any) { m["basis"] = basisVersion + 1 }),
 		"a field of it":                change(func(m map[string]any) { m["more"] = 1 }),
 		"figures are missing":          change(func(m map[string]any) { m["weights"] = []float64{1} }),
 		"out of range":                 change(func(m map[string]any) { m["covariance"].([]any)[3].([]any)[3] = -1 }),
