@@ -19,7 +19,6 @@ type key struct {
 	// cloths of other photos and of the same one.
 	unsure, within  float64
 	left            float64 // cm2; NaN: not known
-	spread          float64 // in a column of its own
 	name, character string
 	inks            []ink
 }
