@@ -78,7 +78,7 @@ func BenchmarkAblation(b *testing.B) {
 		{"squares", passes{squares: true}}, {"strings", passes{strings: true}}, {"pencils", passes{pencils: true}},
 		{"early", passes{early: true}}, {"again", passes{again: true}}, {"gaps", passes{gaps: true}},
 		{"bend", passes{bend: true}}, {"trim", passes{trim: true}}, {"extend", passes{extend: true}}, {"lead", passes{lead: true}},
-		{"curvature", passes{curvature: true}},
+		{"curvature", passes{curvature: true}}, {"further", passes{further: true}},
 	}
 	all := append(drawnTops(b), realGrids(b)...)
 	var sets []string

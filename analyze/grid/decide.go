@@ -51,12 +51,14 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 		if all := whole.outlined(); len(all) > 0 && !hints.off.divide {
 			inside = all[0]
 			s.score(inside)
-			s.ways = append(s.ways, inside)
+			if s.take(inside) != inside {
+				inside = nil // the top goes on beyond the outline, so that has no say
+			}
 		}
 		if !hints.off.strings {
 			s.add(whole.seamsIn())
 		}
-		if !hints.off.early && len(s.ways) == 2 && inside != nil && s.ways[0].same(s.ways[1]) && max(inside.plain, s.ways[1].plain) >= plainSeams {
+		if !hints.off.early && len(s.ways) == 2 && inside != nil && s.ways[1].endsWith(inside) {
 			return s.settle(inside, true)
 		}
 	}
@@ -74,6 +76,12 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 		return nil
 	}
 	return s.settle(best, s.agreed(best))
+}
+
+// endsWith is whether a third way is not needed: two readings are the same, their seams
+// are plain, and beyond no side of either is it likelier than not that they go on.
+func (r *guess) endsWith(o *guess) bool {
+	return r.same(o) && max(r.plain, o.plain) >= plainSeams && max(r.onward, o.onward) < 0
 }
 
 // lead is how many times likelier than the reading another has to be.
@@ -117,8 +125,22 @@ func (s *search) add(proposed []*guess) {
 		}
 	}
 	if best != nil {
-		s.ways = append(s.ways, best)
+		s.take(best)
 	}
+}
+
+// take takes the best reading of a way, with the rows and columns more across which its
+// seams go on, and gives it back. Between corners that are given there are no more.
+func (s *search) take(r *guess) *guess {
+	if s.hints.Corners == nil && !s.hints.off.further {
+		if g := r.further(s.t); g != r {
+			if s.score(g); g.agrees() {
+				s.found, r = append(s.found, g), g
+			}
+		}
+	}
+	s.ways = append(s.ways, r)
+	return r
 }
 
 // agreed is whether another way leads to the same answer, and none to another

@@ -72,6 +72,7 @@ type guess struct {
 	cols, rows []float64 // the same, with one for either side of a gap between patches
 	worth      float64
 	plain      float64   // mean likelihood of an observation
+	onward     float64   // how plainly its seams go on beyond it at most, see goesOn
 	point      *diagonal // of a top on point
 	given      bool      // the corners are known, and held
 	hints      Hints

@@ -38,7 +38,7 @@ type Hints struct {
 // (BenchmarkAblation); the zero value leaves out none.
 type passes struct {
 	outline, divide, rings, squares, strings, pencils, early, again bool
-	gaps, bend, trim, extend, lead, curvature                       bool
+	gaps, bend, trim, extend, lead, curvature, further              bool
 }
 
 // Grid is where the patches of a top lie in a picture.
