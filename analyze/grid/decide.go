@@ -86,7 +86,7 @@ func (r *guess) endsWith(o *guess) bool {
 
 // lead is how many times likelier than the reading another has to be.
 func (r *guess) lead(inside *guess) float64 {
-	if r == inside && r.worth > 0 && !r.hints.off.lead {
+	if r == inside && r.worth > 0 && r.onward < plainSeams && !r.hints.off.lead { // where seams plainly go on there is no edge
 		return insideFirst
 	}
 	return 1
@@ -132,6 +132,7 @@ func (s *search) add(proposed []*guess) {
 // take takes the best reading of a way, with the rows and columns more across which its
 // seams go on, and gives it back. Between corners that are given there are no more.
 func (s *search) take(r *guess) *guess {
+	r.onward = impossible
 	if s.hints.Corners == nil && !s.hints.off.further {
 		if g := r.further(s.t); g != r {
 			if s.score(g); g.agrees() {
@@ -153,7 +154,8 @@ func (s *search) agreed(best *guess) bool {
 	}
 	// Once more the other way round: the division of what lies between its corners,
 	// and of that and a row more all round, knows nothing of how it was found. It
-	// agrees where both lead back, or where one does and nothing as likely is there.
+	// agrees where both lead back, or where one does, nothing as likely is there and
+	// nothing says that the top goes on.
 	// It has nothing to say of what it found itself, nor where there is one way alone.
 	if len(s.ways) < 2 || s.hints.off.again || best.point != nil || !slices.Contains(s.found, best) || slices.ContainsFunc(s.found, isRival) {
 		return false
@@ -161,7 +163,7 @@ func (s *search) agreed(best *guess) bool {
 	itself, around := s.again(best)
 	all := slices.Concat(itself, around)
 	first := func(g []*guess) bool { return len(g) > 0 && best.same(g[0]) }
-	return first(itself) && first(around) || slices.ContainsFunc(all, best.same) && !slices.ContainsFunc(all, isRival)
+	return first(itself) && first(around) || best.onward < 0 && slices.ContainsFunc(all, best.same) && !slices.ContainsFunc(all, isRival)
 }
 
 // again is what division makes of a reading's rectangle, as if its outline were known,

@@ -10,9 +10,10 @@ import "slices"
 // a floor they do not.
 
 const (
-	// onceIn is the logarithm of how much likelier the seams have to be than none for
-	// the top to go on where a way says that it ends: ways are wrong in that once in twenty.
-	onceIn = 3
+	// ofChance is how much more than that the likelihoods of the seams together have to be.
+	// It is more than two can have: near each line the largest step of several places
+	// counts, so that of two lines without a seam now and then both look plain.
+	ofChance = 3
 	// sideShare is how much of a patch is looked at beyond the first and the last of the
 	// lines, so that steps have others to be compared with on that side too.
 	sideShare = .4
@@ -38,11 +39,13 @@ func (r *guess) further(t *tones) *guess {
 
 // goesOn is how plainly the seams at lines go on before the first and after the last of
 // ends: the mean likelihood of an observation of them across a row more there. It is
-// impossible where no seams end at that side, and where strips lie between the patches,
-// for what comes next may be either. turned is whether lines are those of the rows.
+// impossible where no seams end at that side, and where strips lie between the patches
+// but not by turns, for what comes next may be either. turned is whether lines are those
+// of the rows.
 func (r *guess) goesOn(t *tones, lines, ends []float64, turned bool) (out [2]float64) {
 	out = [2]float64{impossible, impossible}
-	if slices.Contains(strips(ends), true) || len(lines) < 3 {
+	gap, regular := gapOf(ends)
+	if !regular || len(lines) < 3 {
 		return out
 	}
 	pitch, high, last := pitchOf(lines), pitchOf(ends), len(lines)-1
@@ -51,7 +54,7 @@ func (r *guess) goesOn(t *tones, lines, ends []float64, turned bool) (out [2]flo
 	for _, x := range lines[1:last] {
 		xs.lines = append(xs.lines, x-left)
 	}
-	for k, up := range [2]float64{ends[0] - high, ends[len(ends)-1]} {
+	for k, up := range [2]float64{ends[0] - gap - high, ends[len(ends)-1] + gap} {
 		f := resample(t, int(lines[last]-left+sideShare*pitch), int(high), func(p Point) Point {
 			if turned {
 				return r.f.at(Point{p[1] + up, p[0] + left})
@@ -67,21 +70,38 @@ func (r *guess) goesOn(t *tones, lines, ends []float64, turned bool) (out [2]flo
 	return out
 }
 
+// gapOf is how wide the strips are that lie between every two patches, 0 where there are
+// none, and false where they lie otherwise.
+func gapOf(lines []float64) (float64, bool) {
+	if !slices.Contains(strips(lines), true) {
+		return 0, true
+	}
+	from, to, gaps := alternate(lines)
+	return lines[2] - lines[1], gaps && from == 0 && to == len(lines)-1
+}
+
 // pitchOf is the usual width of a patch between lines.
 func pitchOf(lines []float64) float64 {
 	return (lines[len(lines)-1] - lines[0]) / patchesAlong(lines)
 }
 
-// withMore are lines and one more at either end where the seams at so many others go on
-// so far: as plainly as seams that need no third way, and onceIn more for all of them.
+// withMore are lines and those of one patch more at either end where the seams at so many
+// others go on: as plainly as seams that need no third way, and ofChance more for all of them.
 func withMore(lines []float64, goesOn [2]float64, others int) []float64 {
-	least, pitch := plainSeams+onceIn/float64(others-2), pitchOf(lines)
-	out := slices.Clone(lines)
-	if goesOn[0] > least {
-		out = slices.Insert(out, 0, lines[0]-pitch)
+	least, pitch := plainSeams+ofChance/float64(others-2), pitchOf(lines)
+	gap, _ := gapOf(lines)
+	steps := []float64{gap, pitch}
+	if gap == 0 {
+		steps = steps[1:]
 	}
-	if goesOn[1] > least {
-		out = append(out, lines[len(lines)-1]+pitch)
+	out := slices.Clone(lines)
+	for _, d := range steps {
+		if goesOn[0] > least {
+			out = slices.Insert(out, 0, out[0]-d)
+		}
+		if goesOn[1] > least {
+			out = append(out, out[len(out)-1]+d)
+		}
 	}
 	return out
 }
