@@ -155,7 +155,7 @@ func (s *search) agreed(best *guess) bool {
 	// Once more the other way round: the division of what lies between its corners,
 	// and of that and a row more all round, knows nothing of how it was found. It
 	// agrees where both lead back, or where one does, nothing as likely is there and
-	// nothing says that the top goes on.
+	// the top does not plainly go on.
 	// It has nothing to say of what it found itself, nor where there is one way alone.
 	if len(s.ways) < 2 || s.hints.off.again || best.point != nil || !slices.Contains(s.found, best) || slices.ContainsFunc(s.found, isRival) {
 		return false
@@ -163,7 +163,7 @@ func (s *search) agreed(best *guess) bool {
 	itself, around := s.again(best)
 	all := slices.Concat(itself, around)
 	first := func(g []*guess) bool { return len(g) > 0 && best.same(g[0]) }
-	return first(itself) && first(around) || best.onward < 0 && slices.ContainsFunc(all, best.same) && !slices.ContainsFunc(all, isRival)
+	return first(itself) && first(around) || best.onward < plainSeams && slices.ContainsFunc(all, best.same) && !slices.ContainsFunc(all, isRival)
 }
 
 // again is what division makes of a reading's rectangle, as if its outline were known,

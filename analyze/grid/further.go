@@ -29,7 +29,7 @@ func (r *guess) further(t *tones) *guess {
 		}
 		y, x := r.goesOn(t, r.xs, r.ys, false), r.goesOn(t, r.ys, r.xs, true)
 		r.onward = max(y[0], y[1], x[0], x[1])
-		xs, ys := withMore(r.xs, x, len(r.ys)), withMore(r.ys, y, len(r.xs))
+		xs, ys := withMore(r.xs, x, patchesOf(r.ys)), withMore(r.ys, y, patchesOf(r.xs))
 		if len(xs) == len(r.xs) && len(ys) == len(r.ys) || max(len(xs), len(ys)) > mostCount {
 			return r
 		}
@@ -85,10 +85,21 @@ func pitchOf(lines []float64) float64 {
 	return (lines[len(lines)-1] - lines[0]) / patchesAlong(lines)
 }
 
-// withMore are lines and those of one patch more at either end where the seams at so many
-// others go on: as plainly as seams that need no third way, and ofChance more for all of them.
+// patchesOf is how many patches lie along the way from the first line to the last.
+func patchesOf(lines []float64) (n int) {
+	for _, strip := range strips(lines) {
+		if !strip {
+			n++
+		}
+	}
+	return n
+}
+
+// withMore are lines and those of one patch more at either end where the seams between so
+// many others go on, both sides of a gap as one: as plainly as seams that need no third
+// way, and ofChance more for all of them.
 func withMore(lines []float64, goesOn [2]float64, others int) []float64 {
-	least, pitch := plainSeams+ofChance/float64(others-2), pitchOf(lines)
+	least, pitch := plainSeams+ofChance/float64(others-1), pitchOf(lines)
 	gap, _ := gapOf(lines)
 	steps := []float64{gap, pitch}
 	if gap == 0 {
