@@ -218,9 +218,8 @@ func (a *ycbcrAdder) addSome(x, y, squares int, sums []sum) {
 				r4, g4, b4 := r[l0]+r[l1]+r[l2]+r[l3], g[l0]+g[l1]+g[l2]+g[l3], b[l0]+b[l1]+b[l2]+b[l3]
 				sr, sg, sb = sr+r4&slotLight, sg+g4&slotLight, sb+b4&slotLight
 				if (r4|g4|b4)&slotEnds != 0 {
-					for _, l := range [4]uint8{l0, l1, l2, l3} {
-						ends += spreadEnds(r[l] | g[l] | b[l])
-					}
+					ends += spreadEnds(r[l0]|g[l0]|b[l0]) + spreadEnds(r[l1]|g[l1]|b[l1]) +
+						spreadEnds(r[l2]|g[l2]|b[l2]) + spreadEnds(r[l3]|g[l3]|b[l3])
 				}
 			}
 		}
