@@ -64,7 +64,7 @@ func usualBy(v, weights []float64) float64 {
 // The score of a photo is linear: above 0 for scraps, below for one cloth. The
 // weights are those of a logistic regression on real and drawn photos, 48 close-ups
 // and 119 tables with pieces, each source weighing as the root of its photos. Fitted
-// without 30 tables of 16 sources that nobody had looked at, it called 4 of them wrong,
+// without 30 tables of 14 sources that nobody had looked at, it called 4 of them wrong,
 // and 3 of the others.
 const (
 	weightBeyond = -3.73 // of the logarithm of how much the rim is covered, beside the inside
