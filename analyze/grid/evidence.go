@@ -9,19 +9,12 @@ import (
 // bandMeans are the means over a band of rows, column by column: a print's
 // figures average out along the band, a seam that crosses it stays.
 type bandMeans struct {
-	mean [3][]float32
+	mean [][3]float32
 	seen []bool // columns of which at least half lies in the picture
 }
 
 // newBand is a band of n columns, none of them seen yet.
-func newBand(n int) *bandMeans {
-	b := &bandMeans{seen: make([]bool, n)}
-	all := make([]float32, 3*n)
-	for k := range b.mean {
-		b.mean[k] = all[k*n : (k+1)*n : (k+1)*n]
-	}
-	return b
-}
+func newBand(n int) *bandMeans { return &bandMeans{make([][3]float32, n), make([]bool, n)} }
 
 // band averages the rows y0 <= y < y1 of f.
 func (f *flattened) band(y0, y1 int) *bandMeans { return f.part(y0, y1, 0, f.w, 1) }
@@ -40,8 +33,9 @@ func (f *flattened) part(y0, y1, x, n, step int) *bandMeans {
 		if at := x + i*step; at >= 0 && at < f.w {
 			if n := c.seen[lower+at] - c.seen[upper+at]; 2*int(n) >= y1-y0 {
 				b.seen[i] = true
-				for k := range b.mean {
-					b.mean[k][i] = (c.plane[k][lower+at] - c.plane[k][upper+at]) / float32(n)
+				above, below := &c.lab[upper+at], &c.lab[lower+at]
+				for k := range 3 {
+					b.mean[i][k] = (below[k] - above[k]) / float32(n)
 				}
 			}
 		}
@@ -53,28 +47,31 @@ func (f *flattened) part(y0, y1, x, n, step int) *bandMeans {
 // them is the sum of the rows above y. In single precision they are good to a
 // hundredth of a CIELAB unit.
 type columns struct {
-	plane [3][]float32
-	seen  []uint16
+	lab  [][3]float32
+	seen []uint16
+}
+
+func newColumns(w, h int) *columns {
+	return &columns{make([][3]float32, (h+1)*w), make([]uint16, (h+1)*w)}
+}
+
+// next sets entry o to entry before with a pixel more.
+func (c *columns) next(o, before int, lab *[3]float32, seen bool) {
+	a := &c.lab[before]
+	c.lab[o] = [3]float32{a[0] + lab[0], a[1] + lab[1], a[2] + lab[2]} // black where it is not seen
+	if c.seen[o] = c.seen[before]; seen {
+		c.seen[o]++
+	}
 }
 
 // added are the running sums of f, made when they are first asked for.
 func (f *flattened) added() *columns {
 	f.adding.Do(func() {
-		c := &columns{seen: make([]uint16, (f.h+1)*f.w)}
-		for k := range 3 {
-			c.plane[k] = make([]float32, (f.h+1)*f.w)
-		}
-		photo.Bands(4, 1, func(k0, k1 int) {
-			for k := k0; k < k1; k++ {
-				for i, v := range f.seen {
-					switch {
-					case k < 3:
-						c.plane[k][i+f.w] = c.plane[k][i] + f.plane[k][i] // black where it is not seen
-					case v:
-						c.seen[i+f.w] = c.seen[i] + 1
-					default:
-						c.seen[i+f.w] = c.seen[i]
-					}
+		c := newColumns(f.w, f.h)
+		photo.Bands(f.w, 64, func(x0, x1 int) {
+			for y := range f.h {
+				for i := y*f.w + x0; i < y*f.w+x1; i++ {
+					c.next(i+f.w, i, &f.lab[i], f.seen[i])
 				}
 			}
 		})
@@ -83,32 +80,52 @@ func (f *flattened) added() *columns {
 	return f.sums
 }
 
+// across is f with its axes exchanged, for the lines of the other bundle; made when it
+// is first asked for. Of its pixels there are the running sums alone.
+func (f *flattened) across() *flattened {
+	f.exchanging.Do(func() {
+		g := &flattened{tones: &tones{w: f.h, h: f.w}, at: func(p Point) Point { return f.at(Point{p[1], p[0]}) }, exchanged: f}
+		g.exchanging.Do(func() {})
+		g.adding.Do(func() {
+			g.sums = newColumns(g.w, g.h)
+			photo.Bands(f.h, 16, func(y0, y1 int) { // so many that a cache's line is used while it is there
+				for x := range f.w {
+					for y := y0; y < y1; y++ {
+						g.sums.next((x+1)*g.w+y, x*g.w+y, &f.lab[y*f.w+x], f.seen[y*f.w+x])
+					}
+				}
+			})
+		})
+		f.exchanged = g
+	})
+	return f.exchanged
+}
+
 // steadiness is the variance of column means, in CIELAB units squared, below
 // which cloth is as good as plain: weave, the camera's noise, JPEG.
 const steadiness = 1.5 * 1.5
 
 // sums are running sums over the columns of a band, so that the mean over
 // any window is to be had at once.
-type sums struct {
-	mean, square [3][]float64
-	seen         []int
+type sums []struct {
+	mean   [3]float64
+	square float64 // by weight
+	seen   int
 }
 
-func (b *bandMeans) sums() *sums {
-	n := len(b.seen)
-	s := &sums{seen: make([]int, n+1)}
-	for k := range 3 {
-		s.mean[k], s.square[k] = make([]float64, n+1), make([]float64, n+1)
-		for x, v := range b.mean[k] {
-			s.mean[k][x+1] = s.mean[k][x] + float64(v)
-			s.square[k][x+1] = s.square[k][x] + float64(v)*float64(v)
+func (b *bandMeans) sums() sums {
+	s := make(sums, len(b.seen)+1)
+	for x, m := range b.mean {
+		t := s[x]
+		for k, v := range m {
+			t.mean[k] += float64(v)
+			v *= weights[k]
+			t.square += float64(v) * float64(v)
 		}
-	}
-	for x, v := range b.seen {
-		s.seen[x+1] = s.seen[x]
-		if v {
-			s.seen[x+1]++
+		if b.seen[x] {
+			t.seen++
 		}
+		s[x+1] = t
 	}
 	return s
 }
@@ -117,23 +134,20 @@ func (b *bandMeans) sums() *sums {
 // squared difference of their means and the sum of the variances within
 // them, in CIELAB units squared. It is false where the picture does not show
 // all of them.
-func (s *sums) step(x, w int) (apart, within float64, ok bool) {
-	if x < w || x+w >= len(s.seen) || s.seen[x+w]-s.seen[x-w] < 2*w {
+func (s sums) step(x, w int) (apart, within float64, ok bool) {
+	if x < w || x+w >= len(s) || s[x+w].seen-s[x-w].seen < 2*w {
 		return 0, 0, false
 	}
 	f := 1 / float64(w)
-	for k := range 3 {
-		m, q := s.mean[k], s.square[k]
-		l, r := f*(m[x]-m[x-w]), f*(m[x+w]-m[x])
-		vl, vr := f*(q[x]-q[x-w])-l*l, f*(q[x+w]-q[x])-r*r
-		weight := 1.0
-		if k > 0 {
-			weight = chromaWeight * chromaWeight
-		}
-		apart += weight * (l - r) * (l - r)
-		within += weight * (max(vl, 0) + max(vr, 0))
+	a, b, c := &s[x-w], &s[x], &s[x+w]
+	left, right := f*(b.square-a.square), f*(c.square-b.square)
+	for k, weight := range weights {
+		l, r := float64(weight)*f*(b.mean[k]-a.mean[k]), float64(weight)*f*(c.mean[k]-b.mean[k])
+		apart += (l - r) * (l - r)
+		left -= l * l
+		right -= r * r
 	}
-	return apart, within, true
+	return apart, max(left, 0) + max(right, 0), true
 }
 
 // steps is how much the cloth changes at each place along a band: e[x] is for
@@ -154,25 +168,6 @@ func (b *bandMeans) steps(w int) []float32 {
 	return e
 }
 
-// across is f with its axes exchanged, for the lines of the other bundle; made when it
-// is first asked for.
-func (f *flattened) across() *flattened {
-	f.exchanging.Do(func() {
-		g := &flattened{tones: newTones(f.h, f.w), seen: make([]bool, len(f.seen)), at: func(p Point) Point { return f.at(Point{p[1], p[0]}) }}
-		photo.Bands(g.h, 32, func(y0, y1 int) { // so many that a cache's line is used while it is there
-			for x := range g.w {
-				for y := y0; y < y1; y++ {
-					i, o := x*f.w+y, y*g.w+x
-					g.seen[o] = f.seen[i]
-					g.plane[0][o], g.plane[1][o], g.plane[2][o] = f.plane[0][i], f.plane[1][i], f.plane[2][i]
-				}
-			}
-		})
-		f.exchanged = g
-	})
-	return f.exchanged
-}
-
 // half is f in half the pixels each way, of four seen ones each; made when it is
 // first asked for.
 func (f *flattened) half() *flattened {
@@ -183,8 +178,9 @@ func (f *flattened) half() *flattened {
 				for x := range f.w / 2 {
 					i, o := 2*(y*f.w+x), y*g.w+x
 					g.seen[o] = f.seen[i] && f.seen[i+1] && f.seen[i+f.w] && f.seen[i+f.w+1]
-					for k, v := range f.plane {
-						g.plane[k][o] = (v[i] + v[i+1] + v[i+f.w] + v[i+f.w+1]) / 4
+					a, b, c, d := &f.lab[i], &f.lab[i+1], &f.lab[i+f.w], &f.lab[i+f.w+1]
+					for k := range 3 {
+						g.lab[o][k] = (a[k] + b[k] + c[k] + d[k]) / 4
 					}
 				}
 			}
@@ -245,9 +241,8 @@ func (f *flattened) beside(l section, side int) *bandMeans {
 			if x >= 0 && y >= 0 && x < float64(f.w) && y < float64(f.h) {
 				if i := int(y)*f.w + int(x); f.seen[i] {
 					count[c]++
-					b.mean[0][c] += f.plane[0][i]
-					b.mean[1][c] += f.plane[1][i]
-					b.mean[2][c] += f.plane[2][i]
+					from, to := &f.lab[i], &b.mean[c]
+					to[0], to[1], to[2] = to[0]+from[0], to[1]+from[1], to[2]+from[2]
 				}
 			}
 			x, y = x+l.normal[0], y+l.normal[1]
@@ -255,8 +250,8 @@ func (f *flattened) beside(l section, side int) *bandMeans {
 	}
 	for c, m := range count {
 		b.seen[c] = 2*m >= steps
-		for k := range b.mean {
-			b.mean[k][c] /= float32(max(m, 1))
+		for k := range 3 {
+			b.mean[c][k] /= float32(max(m, 1))
 		}
 	}
 	return b
@@ -272,7 +267,7 @@ func (f *flattened) alongColumn(l section, side int) *bandMeans {
 
 // most is the largest difference across a line within reach of x, and whether
 // the picture shows it.
-func (s *sums) most(x, reach float64, w int) (best float64, seen bool) {
+func (s sums) most(x, reach float64, w int) (best float64, seen bool) {
 	for k := int(math.Round(x - reach)); k <= int(math.Round(x+reach)); k++ {
 		if a, _, ok := s.step(k, w); ok {
 			best, seen = max(best, a), true

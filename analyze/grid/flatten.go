@@ -71,12 +71,11 @@ func (f *flattened) fill(t *tones, o, end int, first, step Point) {
 		ix, iy := int(x), int(y)
 		fx, fy := float32(x-float64(ix)), float32(y-float64(iy))
 		f.seen[o] = true
-		s := iy*t.w + ix
+		up, down := t.lab[iy*t.w+ix:], t.lab[(iy+1)*t.w+ix:]
+		a, b, c, d := &up[0], &up[1], &down[0], &down[1]
 		for k := range 3 {
-			a := t.plane[k][s : s+t.w+2]
-			up := (1-fx)*a[0] + fx*a[1]
-			down := (1-fx)*a[t.w] + fx*a[t.w+1]
-			f.plane[k][o] = (1-fy)*up + fy*down
+			over, under := a[k]+fx*(b[k]-a[k]), c[k]+fx*(d[k]-c[k])
+			f.lab[o][k] = over + fy*(under-over)
 		}
 	}
 }

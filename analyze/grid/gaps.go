@@ -82,13 +82,13 @@ func groundBetween(f *flattened, xs, ys []float64) bool {
 
 // colour is the mean over the columns from x0 to x1, and whether the picture
 // shows all of them.
-func (s *sums) colour(x0, x1 float64) (c [3]float64, ok bool) {
+func (s sums) colour(x0, x1 float64) (c [3]float64, ok bool) {
 	a, b := int(math.Round(x0)), max(int(math.Round(x1)), int(math.Round(x0))+1)
-	if a < 0 || b >= len(s.seen) || s.seen[b]-s.seen[a] < b-a {
+	if a < 0 || b >= len(s) || s[b].seen-s[a].seen < b-a {
 		return c, false
 	}
 	for k := range c {
-		c[k] = (s.mean[k][b] - s.mean[k][a]) / float64(b-a)
+		c[k] = (s[b].mean[k] - s[a].mean[k]) / float64(b-a)
 	}
 	return c, true
 }

@@ -186,8 +186,8 @@ func (f *frame) upright() float64 {
 	for y := int(f.y0) + 2; y < int(f.y1)-2; y++ {
 		for x := int(f.x0) + 2; x < int(f.x1)-2; x++ {
 			i := y*f.w + x
-			p := f.plane[0]
-			gx, gy := float64(p[i+1]-p[i-1])/2, float64(p[i+f.w]-p[i-f.w])/2
+			p := f.lab
+			gx, gy := float64(p[i+1][0]-p[i-1][0])/2, float64(p[i+f.w][0]-p[i-f.w][0])/2
 			g := gx*gx + gy*gy
 			if g < faint*faint {
 				continue

@@ -109,24 +109,21 @@ func stepRowOf(b *bandMeans, w int) stepRow {
 	if last-first < 2*w {
 		return r
 	}
-	sum := make([]float32, n+1+2*w)
-	for k := range 3 {
-		m := b.mean[k]
-		weight := float32(1)
-		if k > 0 {
-			weight = chromaWeight
-		}
-		for i := range n + 2*w {
-			sum[i+1] = sum[i] + m[min(max(i-w, first), last)]
-		}
-		f := weight / float32(w)
-		for x := first; x <= last; x++ {
-			d := f * (sum[x] + sum[x+2*w] - 2*sum[x+w])
-			r.step[x] += d * d
+	sum := make([][3]float32, n+1+2*w)
+	for i := range n + 2*w {
+		m := &b.mean[min(max(i-w, first), last)]
+		for k, s := range sum[i] {
+			sum[i+1][k] = s + m[k]
 		}
 	}
-	for x, s := range r.step {
-		r.step[x] = float32(math.Sqrt(float64(s)))
+	for x := first; x <= last; x++ {
+		before, at, after := &sum[x], &sum[x+w], &sum[x+2*w]
+		s := float32(0)
+		for k, weight := range weights {
+			d := weight * (before[k] + after[k] - 2*at[k])
+			s += d * d
+		}
+		r.step[x] = float32(math.Sqrt(float64(s))) / float32(w)
 	}
 	for x := first; x <= last; x++ {
 		top := true
@@ -140,39 +137,34 @@ func stepRowOf(b *bandMeans, w int) stepRow {
 	return r
 }
 
-// above is the standing of a step t at x among those at the offsets.
+// above is the standing of a step t at x among those at the offsets, which rise.
 func (r stepRow) above(t float32, x int, offsets []int) (s standing) {
-	for _, d := range offsets {
-		if i := x + d; i >= 0 && i < len(r.step) {
-			s.k++
-			if t > r.step[i] {
-				s.n++
+	for len(offsets) > 0 && x+offsets[0] < 0 {
+		offsets = offsets[1:]
+	}
+	for len(offsets) > 0 && x+offsets[len(offsets)-1] >= len(r.step) {
+		offsets = offsets[:len(offsets)-1]
+	}
+	n := 0
+	if t > 0 { // no step is less
+		for _, d := range offsets {
+			if t > r.step[x+d] {
+				n++
 			}
 		}
 	}
-	return s
+	return standing{uint8(n), uint8(len(offsets))}
 }
 
 // llr is the likelihood of each place of the row, its peaks spread to one pixel
 // either side.
 func (r stepRow) llr(reach int) []float32 {
 	n := len(r.step)
-	count, of, peak := make([]uint8, n), make([]uint8, n), make([]float32, n)
-	for x := range peak {
-		peak[x] = max(r.peak[max(x-1, 0)], r.peak[x], r.peak[min(x+1, n-1)])
-	}
-	for _, d := range offsets(reach) {
-		a, b := max(0, -d), min(n, n-d)
-		for x := a; x < b; x++ {
-			of[x]++
-			if peak[x] > r.step[x+d] {
-				count[x]++
-			}
-		}
-	}
-	out := make([]float32, n)
+	out, beside := make([]float32, n), offsets(reach)
 	for x := range out {
-		out[x] = llrs[usually][of[x]][count[x]]
+		top := max(r.peak[max(x-1, 0)], r.peak[x], r.peak[min(x+1, n-1)])
+		s := r.above(top, x, beside)
+		out[x] = llrs[usually][s.k][s.n]
 	}
 	return out
 }

@@ -24,7 +24,11 @@ var (
 // canvas is the lightness of a picture to draw on.
 func (t *tones) canvas() *image.RGBA {
 	out := image.NewRGBA(image.Rect(0, 0, t.w, t.h))
-	draw.Draw(out, out.Bounds(), raster.Heat(t.plane[0], t.w, t.h, 0, 100), image.Point{}, draw.Src)
+	light := make([]float32, len(t.lab))
+	for i, c := range t.lab {
+		light[i] = c[0]
+	}
+	draw.Draw(out, out.Bounds(), raster.Heat(light, t.w, t.h, 0, 100), image.Point{}, draw.Src)
 	return out
 }
 

@@ -137,7 +137,8 @@ func refined(t *tones, p parabola, t0, t1 float64, down bool, in int) parabola {
 		}
 		out, _ := line.sums().colour(0, sideGround)
 		for i := range sideGround {
-			noise = append(noise, apart([3]float64{float64(line.mean[0][i]), float64(line.mean[1][i]), float64(line.mean[2][i])}, out))
+			m := line.mean[i]
+			noise = append(noise, apart([3]float64{float64(m[0]), float64(m[1]), float64(m[2])}, out))
 		}
 		at, lines, grounds = append(at, 2*(u-t0)/(t1-t0)-1), append(lines, line), append(grounds, out)
 	}
@@ -173,16 +174,16 @@ func (p parabola) across(t *tones, u float64, down bool, in int) (*bandMeans, bo
 				continue
 			}
 			n++
-			for c := range b.mean {
-				b.mean[c][i] += t.plane[c][y*t.w+x]
+			for c, v := range t.lab[y*t.w+x] {
+				b.mean[i][c] += v
 			}
 		}
 		if n == 0 {
 			return nil, false
 		}
 		b.seen[i] = true
-		for c := range b.mean {
-			b.mean[c][i] /= n
+		for c := range 3 {
+			b.mean[i][c] /= n
 		}
 	}
 	return b, true
@@ -191,7 +192,7 @@ func (p parabola) across(t *tones, u float64, down bool, in int) (*bandMeans, bo
 // groundEnds is how plainly the ground ends at each place of a way inwards, 0 to 1:
 // how far what lies inwards is from what lies outwards, which has the ground's colour.
 // usual is how far the ground's own pixels are from each other.
-func groundEnds(line *sums, ground [3]float64, usual float64) []float64 {
+func groundEnds(line sums, ground [3]float64, usual float64) []float64 {
 	out := make([]float64, sideSpan)
 	for i := sideWindow; i+sideWindow <= sideSpan; i++ {
 		apart, within, _ := line.step(i, sideWindow)

@@ -17,7 +17,7 @@ func drawn(w, h int, at func(x, y float64) [3]float64) *tones {
 	for y := range h {
 		for x := range w {
 			for k, v := range at(float64(x)+.5, float64(y)+.5) {
-				t.plane[k][y*w+x] = float32(v)
+				t.lab[y*w+x][k] = float32(v)
 			}
 		}
 	}
@@ -28,7 +28,7 @@ func drawn(w, h int, at func(x, y float64) [3]float64) *tones {
 func pictureOf(t *tones) *photo.Picture {
 	p := photo.New(t.w, t.h)
 	for i := range t.w * t.h {
-		for k, v := range (colorspace.Lab{L: float64(t.plane[0][i]), A: float64(t.plane[1][i]), B: float64(t.plane[2][i])}).Linear() {
+		for k, v := range (colorspace.Lab{L: float64(t.lab[i][0]), A: float64(t.lab[i][1]), B: float64(t.lab[i][2])}).Linear() {
 			p.Pix[3*i+k] = float32(v)
 		}
 	}

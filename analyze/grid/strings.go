@@ -204,53 +204,55 @@ func bestRuns(sums [][]float32, p, s int) (out []run) {
 }
 
 // bestRun is the run of gaps p and s, never two of s together, of the largest sum,
-// found by dynamic programming along the places (Bellman 1957).
+// found by dynamic programming along the places (Bellman 1957). s is 0 where there is
+// none.
 func bestRun(f []float32, p, s int) (best float32, lines []float64) {
 	tol := max(1, int(math.Round(uneven*float64(p))))
-	pad := p + tol + 1
-	// Of a run that ends at a place with a gap of p or of s: its value, and how far back
-	// the place is that it comes from, less than 0 where the gap there is one of s, and 0
-	// where it begins.
-	wide, strip := make([]float32, len(f)+pad), make([]float32, len(f)+pad)
-	back, backOverStrip := make([]int32, len(f)+pad), make([]int32, len(f)+pad)
+	pad := p + tol
+	// The value of the best run that ends at a place and begins there or has a gap of p
+	// before it, of that with one of s before it, and the better of both.
+	wide, either := make([]float32, len(f)+pad), make([]float32, len(f)+pad)
 	for x := range pad {
-		wide[x], strip[x] = impossible, impossible
+		wide[x], either[x] = impossible, impossible
 	}
 	end := 0
 	for i, v := range f {
 		x := i + pad
-		wide[x], strip[x] = v, impossible
-		for k, gap := range [3]int{p, p - tol, p + tol} {
-			cost := float32(unevenCost)
-			if k == 0 {
-				cost = 0
-			}
-			if w := v + wide[x-gap] - cost; w > wide[x] {
-				wide[x], back[x] = w, int32(gap)
-			}
-			if w := v + strip[x-gap] - cost; s > 0 && w > wide[x] {
-				wide[x], back[x] = w, int32(-gap)
-			}
+		w := max(either[x-p-tol], either[x-p+tol]) - unevenCost
+		if e := either[x-p]; e > w {
+			w = e
 		}
-		for gap := s - 1; s > 0 && gap <= s+1; gap++ {
-			if w := v + wide[x-gap] - narrowCost; w > strip[x] {
-				strip[x], backOverStrip[x] = w, int32(gap)
-			}
+		if w > 0 {
+			v += w
 		}
-		if wide[x] > best {
-			end, best = x, wide[x]
+		wide[x], either[x] = v, v
+		if s > 0 {
+			either[x] = max(v, f[i]+max(wide[x-s-1], wide[x-s], wide[x-s+1])-narrowCost)
+		}
+		if v > best {
+			end, best = x, v
 		}
 	}
-	for x, narrow := end, false; x > 0; {
-		lines = append(lines, float64(x-pad))
-		gap := back[x]
-		if narrow {
-			gap = backOverStrip[x]
+	// Back along the places that these values come from.
+	before := func(x, gap, by int, value []float32, cost float32) (at int, best float32) {
+		at, best = x-gap, value[x-gap]
+		for _, y := range [2]int{x - gap - by, x - gap + by} {
+			if w := value[y] - cost; w > best {
+				at, best = y, w
+			}
 		}
-		if gap == 0 {
+		return at, best
+	}
+	for x := end; x > 0; {
+		lines = append(lines, float64(x-pad))
+		at, value := before(x, p, tol, either, unevenCost)
+		if value <= 0 {
 			break
 		}
-		x, narrow = x-int(abs(gap)), gap < 0
+		if x = at; either[x] > wide[x] {
+			lines = append(lines, float64(x-pad))
+			x, _ = before(x, s, 1, wide, 0)
+		}
 	}
 	slices.Reverse(lines)
 	return best, lines

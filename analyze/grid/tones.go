@@ -9,20 +9,14 @@ import (
 	"greige/colorspace"
 )
 
-// tones is a picture in CIELAB, one plane each for L*, a* and b*: seams are
-// looked for where cloth differs to the eye, in value or in colour.
+// tones is a picture in CIELAB, row by row: seams are looked for where cloth
+// differs to the eye, in value or in colour.
 type tones struct {
-	w, h  int
-	plane [3][]float32
+	w, h int
+	lab  [][3]float32
 }
 
-func newTones(w, h int) *tones {
-	t := &tones{w: w, h: h}
-	for k := range t.plane {
-		t.plane[k] = make([]float32, w*h)
-	}
-	return t
-}
+func newTones(w, h int) *tones { return &tones{w, h, make([][3]float32, w*h)} }
 
 // tonesOf converts a picture. Light is held between black and half as much again as
 // white: no cloth shines more, and what is no number is black.
@@ -38,9 +32,7 @@ func tonesOf(p *photo.Picture) *tones {
 			}
 			colorspace.LabRow(row, row)
 			for x := range p.W {
-				for k := range t.plane {
-					t.plane[k][y*p.W+x] = row[3*x+k]
-				}
+				t.lab[y*p.W+x] = [3]float32(row[3*x:])
 			}
 		}
 	})
@@ -70,16 +62,13 @@ func edgesOf(t *tones) []edge {
 	xx, xy, yy := make([]float32, n), make([]float32, n), make([]float32, n)
 	photo.Bands(t.h-2, 32, func(y0, y1 int) {
 		for y := y0 + 1; y < y1+1; y++ {
-			for k := range 3 {
-				weight := float32(1)
-				if k > 0 {
-					weight = chromaWeight * chromaWeight
-				}
-				up, at, down := t.plane[k][(y-1)*t.w:], t.plane[k][y*t.w:], t.plane[k][(y+1)*t.w:]
-				for x := 1; x < t.w-1; x++ {
-					gx := (3*(up[x+1]-up[x-1]) + 10*(at[x+1]-at[x-1]) + 3*(down[x+1]-down[x-1])) / 32
-					gy := (3*(down[x-1]-up[x-1]) + 10*(down[x]-up[x]) + 3*(down[x+1]-up[x+1])) / 32
-					i := y*t.w + x
+			up, at, down := t.lab[(y-1)*t.w:], t.lab[y*t.w:], t.lab[(y+1)*t.w:]
+			for x := 1; x < t.w-1; x++ {
+				i := y*t.w + x
+				for k, weight := range weights {
+					gx := (3*(up[x+1][k]-up[x-1][k]) + 10*(at[x+1][k]-at[x-1][k]) + 3*(down[x+1][k]-down[x-1][k])) / 32
+					gy := (3*(down[x-1][k]-up[x-1][k]) + 10*(down[x][k]-up[x][k]) + 3*(down[x+1][k]-up[x+1][k])) / 32
+					weight *= weight
 					xx[i] += weight * gx * gx
 					xy[i] += weight * gx * gy
 					yy[i] += weight * gy * gy
@@ -137,9 +126,9 @@ func edgesOf(t *tones) []edge {
 	return out
 }
 
-// chromaWeight is what a difference in a* or b* counts beside one in L*: the
-// camera's noise is larger there, and its colour is coded more coarsely.
-const chromaWeight = 0.7
+// weights are what a difference in L*, in a* and in b* counts: the camera's noise
+// is larger in colour, which is coded more coarsely too.
+var weights = [3]float32{1, .7, .7}
 
 func abs[T int | int32 | float32 | float64](v T) T {
 	if v < 0 {
