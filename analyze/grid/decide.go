@@ -67,7 +67,7 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 	}
 	best := inside
 	for _, g := range s.ways {
-		if best == nil || g != best && (best == inside && inside.single() || g.worth > best.worth*best.lead(inside)) {
+		if best == nil || g != best && (best == inside && inside.single() || g.worth > best.worth*s.lead(best, inside, g)) {
 			best = g
 		}
 	}
@@ -84,9 +84,12 @@ func (r *guess) endsWith(o *guess) bool {
 	return r.same(o) && max(r.plain, o.plain) >= plainSeams && max(r.onward, o.onward) < 0
 }
 
-// lead is how many times likelier than the reading another has to be.
-func (r *guess) lead(inside *guess) float64 {
-	if r == inside && r.worth > 0 && r.onward < plainSeams && !r.hints.off.lead { // where seams plainly go on there is no edge
+// lead is how many times likelier than the best so far another reading has to be: more
+// than that inside the outline, but where seams plainly go on there is no edge, and where
+// two other ways agree they know the edge too.
+func (s *search) lead(best, inside, other *guess) float64 {
+	agree := slices.ContainsFunc(s.ways, func(g *guess) bool { return g != other && g != inside && g.same(other) })
+	if best == inside && best.worth > 0 && best.onward < plainSeams && !agree && !s.hints.off.lead {
 		return insideFirst
 	}
 	return 1
@@ -148,22 +151,27 @@ func (s *search) take(r *guess) *guess {
 // that is nearly as likely.
 func (s *search) agreed(best *guess) bool {
 	isRival := func(g *guess) bool { return g.worth > rival*best.worth && !g.same(best) }
-	others := slices.DeleteFunc(slices.Clone(s.ways), func(g *guess) bool { return g == best })
-	if slices.ContainsFunc(others, best.same) {
-		return !slices.ContainsFunc(others, isRival)
+	plain, agree := best.plain, false
+	for _, g := range s.ways {
+		if g != best && g.same(best) {
+			plain, agree = max(plain, g.plain), true
+		}
+	}
+	if agree { // of two alone the seams have to be plain, as where a third is not asked
+		return (len(s.ways) > 2 || plain >= plainSeams) && !slices.ContainsFunc(s.ways, isRival)
 	}
 	// Once more the other way round: the division of what lies between its corners,
 	// and of that and a row more all round, knows nothing of how it was found. It
 	// agrees where both lead back, or where one does, nothing as likely is there and
-	// the top does not plainly go on.
-	// It has nothing to say of what it found itself, nor where there is one way alone.
-	if len(s.ways) < 2 || s.hints.off.again || best.point != nil || !slices.Contains(s.found, best) || slices.ContainsFunc(s.found, isRival) {
+	// there are other ways. It has nothing to say of what it found itself, nor
+	// where the top may go on.
+	if s.hints.off.again || !(best.onward > impossible && best.onward < plainSeams) || !slices.Contains(s.found, best) || slices.ContainsFunc(s.found, isRival) {
 		return false
 	}
 	itself, around := s.again(best)
 	all := slices.Concat(itself, around)
 	first := func(g []*guess) bool { return len(g) > 0 && best.same(g[0]) }
-	return first(itself) && first(around) || best.onward < plainSeams && slices.ContainsFunc(all, best.same) && !slices.ContainsFunc(all, isRival)
+	return first(itself) && first(around) || len(s.ways) > 1 && slices.ContainsFunc(all, best.same) && !slices.ContainsFunc(all, isRival)
 }
 
 // again is what division makes of a reading's rectangle, as if its outline were known,

@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"greige/analyze/photo"
 )
 
 // checked is a board of 5 x 7 cells, light and dark by turns, on a grey ground,
@@ -87,12 +89,43 @@ func TestAgreement(t *testing.T) {
 	assert.True(t, a.same(near))
 	assert.False(t, a.same(far))
 	assert.False(t, a.same(other))
-	s := &search{t: p, small: 1, ways: []*guess{a, near}}
+	s := &search{p: photo.New(p.w, p.h), t: p, small: 1, ways: []*guess{a, near}}
+	assert.False(t, s.agreed(a), "two ways alone, and no seams that are plain")
+	near.plain = plainSeams
 	assert.True(t, s.agreed(a))
 	s.ways = append(s.ways, other)
 	assert.False(t, s.agreed(a), "another answer is nearly as likely")
-	alone := &search{t: p, small: 1, ways: []*guess{a}, found: []*guess{a}}
-	assert.False(t, alone.agreed(a), "no other way was asked")
+	a.worth, other.worth = 600, 10
+	again := &search{p: s.p, t: p, small: 1, ways: []*guess{a, other}, found: []*guess{a}}
+	assert.True(t, again.agreed(a), "the division inside it leads back to it")
+	a.onward = impossible
+	assert.False(t, again.agreed(a), "nobody knows whether it goes on")
+	a.onward, again.found = 0, nil
+	assert.False(t, again.agreed(a), "it is a division itself")
+}
+
+// Inside the outline a reading holds its own by the top's edge, unless two other ways
+// know of another.
+func TestTwoOthersOverrule(t *testing.T) {
+	p := checked()
+	f := resample(p, p.w, p.h, func(q Point) Point { return q })
+	lines := []float64{60, 100, 140, 180}
+	of := func(by, worth float64) *guess {
+		g := &guess{f: f, worth: worth, xs: lines}
+		for _, y := range lines {
+			g.ys = append(g.ys, y+by)
+		}
+		g.cols, g.rows = g.xs, g.ys
+		return g
+	}
+	inside, one, two := of(30, 100), of(0, 110), of(0, 120)
+	s := &search{t: p, ways: []*guess{inside, one}}
+	assert.Equal(t, insideFirst, s.lead(inside, inside, one))
+	s.ways = append(s.ways, two)
+	assert.Equal(t, 1., s.lead(inside, inside, one))
+	inside.onward = plainSeams
+	s.ways = s.ways[:2]
+	assert.Equal(t, 1., s.lead(inside, inside, one), "there is no edge where the seams go on")
 }
 
 // One line stands for both sides of a gap in which the ground shows; sashing of
