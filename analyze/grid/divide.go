@@ -9,15 +9,17 @@ import (
 // Rows and columns: the ways to divide a rectangle, and how well each goes with
 // the seams.
 
+// pairing is a reading as a straight set: columns and rows.
+type pairing struct {
+	c, r  division
+	score float64
+}
+
 // divided is the best reading as a straight set.
 func (v *given) divided() *guess {
 	f := v.seenStraight()
 	cols, rows := f.down.divisions(v.hints.Cols), f.along.divisions(v.hints.Rows)
-	type pair struct {
-		c, r  division
-		score float64
-	}
-	var pairs []pair
+	var pairs []pairing
 	// Of bars the seams show one way only: then patches are squares.
 	if v.hints.Cols == 0 && !v.hints.off.squares {
 		cols = append(cols, f.down.squares(rows[:min(len(rows), 2)])...)
@@ -31,25 +33,31 @@ func (v *given) divided() *guess {
 			if !counted && (c.n*r.n < 2 || c.round() != r.round()) {
 				continue
 			}
-			pairs = append(pairs, pair{c, r, c.score + r.score - .5*float64(c.n+r.n)*(1-v.square(c.unit/r.unit))})
+			pairs = append(pairs, pairing{c, r, c.score + r.score - .5*float64(c.n+r.n)*(1-v.square(c.unit/r.unit))})
 		}
 	}
-	slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(b.score, a.score) })
-	var best *guess
-	for _, p := range pairs[:min(len(pairs), tried)] {
-		r := &guess{f: f.flattened, xs: p.c.lines, ys: p.r.lines, small: v.small, given: true, hints: v.hints}
-		n := r.mesh()
-		if p.c.round() && n.stones() < 1 {
-			continue // it is a border
-		}
-		if r.score = n.total(n.sashed(p.c.strips(), p.r.strips())) + v.sides(n, false); r.score > 0 {
-			r.score *= v.square(p.c.unit/p.r.unit) * p.c.even() * p.r.even()
-		}
-		if best == nil || r.score > best.score {
-			best = r
-		}
+	slices.SortStableFunc(pairs, func(a, b pairing) int { return cmp.Compare(b.score, a.score) })
+	likeliest := halved(pairs[:min(len(pairs), tried)], v.worth)
+	if len(likeliest) == 0 {
+		return nil
 	}
-	return best
+	p := likeliest[0]
+	return &guess{f: f.flattened, xs: p.c.lines, ys: p.r.lines, score: p.score, small: v.small, given: true, hints: v.hints}
+}
+
+// worth is a pairing scored by so many of its seams, and that score: minus infinity for
+// what is a border.
+func (v *given) worth(p pairing, most int) (pairing, float64) {
+	n := straightMesh(v.seenStraight().flattened, p.c.lines, p.r.lines)
+	if p.c.round() && n.stones() < 1 {
+		return p, math.Inf(-1)
+	}
+	seen, more := n.some(most)
+	p.score = more*seen.total(n.sashed(p.c.strips(), p.r.strips())) + v.sides(n, false)
+	if p.score > 0 {
+		p.score *= v.square(p.c.unit/p.r.unit) * p.c.even() * p.r.even()
+	}
+	return p, p.score
 }
 
 // squares are the divisions into patches as wide as those of the other way.

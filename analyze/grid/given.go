@@ -384,16 +384,57 @@ func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines [
 	return value[n][reach], lines
 }
 
-// sampled are the rounds in which readings on point are looked at: by how many of
-// their seams, and how many readings. Each round knows the mean worth twice as well
-// for a part of the readings (successive halving; Karnin, Koren and Somekh 2013).
+// sampled are the rounds in which readings are looked at: by how many of their seams,
+// and how many readings.
 var sampled = [...]struct{ seams, readings int }{{16, math.MaxInt}, {64, 24}, {math.MaxInt, 6}}
 
+// halved are the readings that are worth most, the best first, by what so many of their
+// seams say. Each round knows the mean worth of a seam twice as well for a part of the
+// readings (successive halving; Karnin, Koren and Somekh 2013).
+func halved[T any](all []T, worth func(reading T, seams int) (T, float64)) []T {
+	type weighed struct {
+		reading T
+		worth   float64
+	}
+	for k, round := range sampled {
+		if k+1 < len(sampled) && len(all) <= sampled[k+1].readings {
+			continue // none would be left out
+		}
+		var seen []weighed
+		for _, r := range all[:min(len(all), round.readings)] {
+			if r, w := worth(r, round.seams); !math.IsInf(w, -1) {
+				seen = append(seen, weighed{r, w})
+			}
+		}
+		slices.SortStableFunc(seen, func(a, b weighed) int { return cmp.Compare(b.worth, a.worth) })
+		all = all[:0:0]
+		for _, w := range seen {
+			all = append(all, w.reading)
+		}
+	}
+	return all
+}
+
+// some is the mesh with at most so many of its seams, evenly chosen, and how many times
+// as many it has.
+func (n *mesh) some(most int) (*mesh, float64) {
+	all := len(n.seams)
+	if all <= most {
+		return n, 1
+	}
+	m := *n
+	m.seams = make([]seam, most)
+	for k := range m.seams {
+		m.seams[k] = n.seams[k*all/most]
+	}
+	return &m, float64(all) / float64(most)
+}
+
 // slanted is a reading of a top on point between the corners, its sag as a share of
-// the height, and what it is worth.
+// the height.
 type slanted struct {
 	diagonal
-	sag, worth float64
+	sag float64
 }
 
 // diagonal finds how many squares a top on point has along either edge, how
@@ -421,14 +462,7 @@ func (v *given) diagonal() *guess {
 			}
 		}
 	}
-	for _, round := range sampled {
-		all = all[:min(len(all), round.readings)]
-		for k, d := range all {
-			all[k] = v.sagging(d.diagonal, round.seams)
-		}
-		slices.SortStableFunc(all, func(a, b slanted) int { return cmp.Compare(b.worth, a.worth) })
-	}
-	if len(all) == 0 || math.IsInf(all[0].worth, -1) {
+	if all = halved(all, v.sagging); len(all) == 0 {
 		return nil
 	}
 	d := all[0]
@@ -439,14 +473,13 @@ func (v *given) diagonal() *guess {
 	return &guess{f: f.flattened, point: &d.diagonal, small: v.small, given: true, hints: v.hints}
 }
 
-// sagging is the reading with the sag that suits its seams best, by so many of them.
-func (v *given) sagging(d diagonal, most int) slanted {
+// sagging is the reading with the sag that suits its seams best, and its worth by so
+// many of them.
+func (v *given) sagging(d slanted, most int) (slanted, float64) {
 	f := v.seenStraight()
-	mesh := d.mesh(f.flattened)
-	all := len(mesh.seams)
-	mesh.seams = someSeams(mesh.seams, most)
+	mesh, more := d.mesh(f.flattened).some(most)
 	level := slices.Clone(mesh.node)
-	best := slanted{d, 0, math.Inf(-1)}
+	best := math.Inf(-1)
 	step := .12 / float64(d.m+d.n)                           // a sixth of a patch
 	for k := -int(.02 / step); float64(k)*step <= .06; k++ { // of the height: cloth sags by a twentieth at most
 		sag := float64(k) * step
@@ -459,25 +492,13 @@ func (v *given) sagging(d diagonal, most int) slanted {
 		}
 		worth := mesh.evidence()
 		if v.bent {
-			worth = mesh.total(everySeam) * float64(all) / float64(len(mesh.seams))
+			worth = mesh.total(everySeam) * more
 		}
-		if worth -= .05 * abs(sag) / .06; worth > best.worth { // a level top is the likelier one
-			best.sag, best.worth = sag, worth
+		if worth -= .05 * abs(sag) / .06; worth > best { // a level top is the likelier one
+			d.sag, best = sag, worth
 		}
 	}
-	return best
-}
-
-// someSeams are at most so many of the seams, evenly chosen.
-func someSeams(seams []seam, most int) []seam {
-	if len(seams) <= most {
-		return seams
-	}
-	out := make([]seam, most)
-	for k := range out {
-		out[k] = seams[k*len(seams)/most]
-	}
-	return out
+	return d, best
 }
 
 // squares are the likely numbers of squares along the upper and the left edge
