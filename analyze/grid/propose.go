@@ -80,8 +80,11 @@ func byPencils(t *tones, hints Hints) []*guess {
 		}
 	}
 	sortCandidates(all)
-	for _, c := range all[:min(len(all), 3)] {
-		out = append(out, c.grown(t, hints).guess())
+	for k, c := range all[:min(len(all), 3)] {
+		if k == 0 || c.value > rival*all[0].value {
+			c = c.grown(t, hints)
+		}
+		out = append(out, c.guess())
 	}
 	return out
 }
