@@ -79,9 +79,10 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 }
 
 // endsWith is whether a third way is not needed: two readings are the same, their seams
-// are plain, and beyond no side of either is it likelier than not that they go on.
+// are plain, and beyond no side is it likelier than not that they go on by both, nor plain
+// by either.
 func (r *guess) endsWith(o *guess) bool {
-	return r.same(o) && max(r.plain, o.plain) >= plainSeams && max(r.onward, o.onward) < 0
+	return r.same(o) && max(r.plain, o.plain) >= plainSeams && r.onward+o.onward < 0 && max(r.onward, o.onward) < plainSeams
 }
 
 // lead is how many times likelier than the best so far another reading has to be: more
