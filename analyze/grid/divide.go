@@ -169,7 +169,7 @@ func (p *profile) asDivided(widths []float64) division {
 		if i+1 < len(widths) {
 			// The lines' errors add up towards the middle.
 			reach := slack * math.Sqrt(min(float64(i+1), float64(len(widths)-i-1)))
-			d.score += min(r.highest(next-min(reach, .2*d.unit), next+min(reach, .2*d.unit)), 1.2) // no line speaks for more than a good one and a fifth; .2: nearer than the next line of half patches
+			d.score += min(r.highest(next-min(reach, .2*d.unit), next+min(reach, .2*d.unit)), mostLine) // .2: nearer than the next line of half patches
 		}
 		x = next
 	}

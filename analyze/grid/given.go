@@ -371,7 +371,7 @@ func (r *relief) place(x0, x1 float64, widths []float64) (score float64, lines [
 				}
 			}
 			if i < n {
-				value[i][k] += min(r.at[min(max(int(x+.5), 0), len(r.at)-1)], 1.2)
+				value[i][k] += min(r.at[min(max(int(x+.5), 0), len(r.at)-1)], mostLine)
 			}
 		}
 	}

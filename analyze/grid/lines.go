@@ -179,6 +179,7 @@ func peaksOf(z []float64) []peak {
 const (
 	smallestPitch = 9    // pixels
 	lineCost      = 0.2  // a fifth of a good line: what chance gives a line
+	mostLine      = 1.2  // what a line speaks for at most: a good one and a fifth, for one may be a border's
 	pitchSlack    = 0.04 // standard deviation of a patch's width, as a share
 	leastStrip    = 0.21 // narrower strips are gaps between patches
 	mostSash      = 0.85 // wider strips are patches
