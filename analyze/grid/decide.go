@@ -188,8 +188,7 @@ func (s *search) again(r *guess) (itself, around []*guess) {
 	x, y := 1/float64(len(r.cols)-1), 1/float64(len(r.rows)-1)
 	v = v.inset(-y, -x, -y, -x)
 	v.border = false
-	around = append(v.readings(), v.bordered(v.edgesInside())...)
-	sortGuesses(around)
+	around = v.outlined()
 	for _, g := range slices.Concat(itself, around) {
 		s.score(g)
 	}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"greige/analyze/photo"
 	"greige/analyze/raster"
@@ -113,9 +114,8 @@ type given struct {
 	aspect  float64           // as the camera sees it
 	slack   float64           // by how much that may be off, as a logarithm
 
-	straightened *frame      // once it has been asked for
-	turned       *turnedView // the same
-	whole        *given      // what it is a part of, seen in the same frame
+	straightened *frame // once it has been asked for
+	whole        *given // what it is a part of, seen in the same frame
 	hints        Hints
 }
 
@@ -147,6 +147,9 @@ type frame struct {
 	*flattened
 	x0, y0, x1, y1 float64 // of the corners
 	down, along    *profile
+
+	turning sync.Once
+	turned  *turnedView // once it has been asked for, by parts that are looked into side by side
 }
 
 // rimShare is how much of the longer side is shown around the corners.

@@ -38,21 +38,23 @@ func wholeOf(p *photo.Picture, t *tones, o *outline, small float64, hints Hints)
 	return whole
 }
 
-// outlined is what is seen of a top inside its outline, the best first.
+// outlined is what is seen of a top inside its outline, and inside the borders that it
+// may have, the best first.
 func (whole *given) outlined() []*guess {
-	out := append(whole.readings(), whole.bordered(whole.edgesInside())...)
+	parts := []*given{whole}
+	if !whole.hints.off.rings {
+		for _, in := range whole.edgesInside().rings() {
+			parts = append(parts, whole.inside(in))
+		}
+	}
+	each := make([][]*guess, len(parts))
+	photo.Bands(len(parts), 1, func(k0, k1 int) {
+		for k := k0; k < k1; k++ {
+			each[k] = parts[k].readings()
+		}
+	})
+	out := slices.Concat(each...)
 	sortGuesses(out)
-	return out
-}
-
-// bordered is what is seen inside the borders that the rectangle may have.
-func (v *given) bordered(e *edgesInside) (out []*guess) {
-	if v.hints.off.rings {
-		return nil
-	}
-	for _, in := range e.rings() {
-		out = append(out, v.inside(in).readings()...)
-	}
 	return out
 }
 
@@ -83,12 +85,13 @@ func (v *given) seenTurned() *turnedView {
 	if v.whole != nil {
 		return v.whole.seenTurned()
 	}
-	if v.turned == nil {
-		f := v.seenStraight().turned(v.t)
-		xs, ys := runsOf(f)
-		v.turned = &turnedView{f, xs, ys}
-	}
-	return v.turned
+	f := v.seenStraight()
+	f.turning.Do(func() {
+		g := f.flattened.turned(v.t)
+		xs, ys := runsOf(g)
+		f.turned = &turnedView{g, xs, ys}
+	})
+	return f.turned
 }
 
 // readings are the best way to divide the rectangle straight and the best on

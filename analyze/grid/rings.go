@@ -28,7 +28,7 @@ func (v *given) inside(in [4]float64) *given {
 // taken away on each side: above, to the right, below and to the left.
 func (v *given) inset(above, right, below, left float64) *given {
 	w := *v
-	w.straightened, w.turned, w.whole = nil, nil, nil
+	w.straightened, w.whole = nil, nil
 	wide, high := 1-left-right, 1-above-below
 	w.surface = func(p Point) Point { return v.surface(Point{left + p[0]*wide, above + p[1]*high}) }
 	for k, c := range [4]Point{{0, 0}, {1, 0}, {1, 1}, {0, 1}} {
