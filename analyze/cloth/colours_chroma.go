@@ -25,9 +25,7 @@ func withFineColour(p *photo.Picture) *photo.Picture {
 	e := &encoded{w: p.W, h: p.H, v: make([]float32, 3*p.W*p.H)}
 	through := func(from, to []float32, curve *lookup) {
 		photo.Bands(p.H, chromaBand, func(y0, y1 int) {
-			for i := 3 * y0 * p.W; i < 3*y1*p.W; i++ {
-				to[i] = curve.at(from[i])
-			}
+			curve.row(to[3*y0*p.W:3*y1*p.W], from[3*y0*p.W:])
 		})
 	}
 	through(p.Pix, e.v, encodeCurve())
@@ -208,13 +206,19 @@ func newLookup(low, high float64, steps int, f func(float64) float64) *lookup {
 	return t
 }
 
-func (t *lookup) at(v float32) float32 {
-	x := (v - t.low) * t.steps
-	if !(x > 0) { // also not a number
-		return t.v[0]
+// row sets to to the curve at each of from, which may be to itself.
+func (t *lookup) row(to, from []float32) {
+	low, steps, last := t.low, t.steps, float32(len(t.v)-2)
+	for i, v := range from[:len(to)] {
+		x := (v - low) * steps
+		if !(x > 0) { // also not a number
+			to[i] = t.v[0]
+			continue
+		}
+		k := int32(min(x, last))
+		v := t.v[k : k+2]
+		to[i] = v[0] + (x-float32(k))*(v[1]-v[0])
 	}
-	i := int(min(x, float32(len(t.v)-2)))
-	return t.v[i] + (x-float32(i))*(t.v[i+1]-t.v[i])
 }
 
 func encodeCurve() *lookup { return newLookup(-1.0/16, 1.5, 1<<14, colorspace.EncodeSRGB) }

@@ -3,6 +3,7 @@ package cloth
 import (
 	"math"
 	"slices"
+	"sync/atomic"
 
 	"greige/analyze/photo"
 	"greige/colorspace"
@@ -87,29 +88,59 @@ func (ro *inkRoom) field(p *photo.Picture, inside []bool) *inkField {
 	cleared(&f.core, n)
 	f.cleanLight()
 	f.findSpans()
-	if n < wideField {
-		f.toLab(0, f.h, room(&ro.row, 3*f.w))
-	} else {
-		photo.Bands(f.h, 64, func(from, to int) { f.toLab(from, to, make([]float32, 3*f.w)) })
-	}
-	for y := 1; y < f.h-1; y++ {
-		s := f.middle(y)
-		for i := y*f.w + s.x0; i < y*f.w+s.x1; i++ {
-			if inside == nil || f.surrounded(i) {
-				f.core[i] = true
-				f.coreSize++
-			}
-		}
-	}
+	var core atomic.Int64
+	f.bands(0, f.h, func(from, to int) {
+		f.toLab(from, to)
+		core.Add(f.findCore(max(from, 1), min(to, f.h-1)))
+	})
+	f.coreSize = int(core.Load())
 	return f
 }
 
-// wideField is from how many pixels on a piece's colours are worked out on all
-// processors: smaller pieces are many, and measured side by side already.
-const wideField = 1 << 19
+const (
+	// wideField is from how many pixels on a piece is looked at on all processors:
+	// smaller pieces are many, and measured side by side already.
+	wideField = 1 << 19
+	wideBand  = 64 // rows of such a piece that a processor takes at a time
+)
 
-// toLab sets lab in the rows from, to behind the last. row is memory for one.
-func (f *inkField) toLab(from, to int, row []float32) {
+func (f *inkField) wide() bool { return f.w*f.h >= wideField }
+
+// bands does the work on the rows from, to behind the last; in a wide field on all
+// processors.
+func (f *inkField) bands(from, to int, work func(from, to int)) {
+	if !f.wide() {
+		work(from, to)
+		return
+	}
+	photo.Bands(to-from, wideBand, func(a, b int) { work(from+a, from+b) })
+}
+
+// own is n values for one band: of b, where there is only one.
+func own[T any](f *inkField, b *[]T, n int) []T {
+	if f.wide() {
+		return make([]T, n)
+	}
+	return room(b, n)
+}
+
+// findCore sets core in the rows from, to behind the last, and counts it.
+func (f *inkField) findCore(from, to int) (size int64) {
+	for y := from; y < to; y++ {
+		s := f.middle(y)
+		for i := y*f.w + s.x0; i < y*f.w+s.x1; i++ {
+			if f.inside == nil || f.surrounded(i) {
+				f.core[i] = true
+				size++
+			}
+		}
+	}
+	return size
+}
+
+// toLab sets lab in the rows from, to behind the last.
+func (f *inkField) toLab(from, to int) {
+	row := own(f, &f.inkRoom.row, 3*f.w)
 	for y := from; y < to; y++ {
 		first, last := 3*(y*f.w+f.spans[y].x0), 3*(y*f.w+f.spans[y].x1)
 		colorspace.LabRow(row[:last-first], f.lin[first:last])

@@ -4,7 +4,9 @@ import (
 	"math"
 	"math/bits"
 	"slices"
+	"sync/atomic"
 
+	"greige/analyze/photo"
 	"greige/colorspace"
 )
 
@@ -33,11 +35,13 @@ func (f *inkField) tagAll(inks []ink) {
 			g.inkTag[c] = uint8(best + 1)
 		}
 	}
-	for i, k := range f.kind {
-		if k != mixed {
-			f.tag[i] = g.inkTag[f.cell[i]]
+	f.bands(0, f.h, func(from, to int) {
+		for i := from * f.w; i < to*f.w; i++ {
+			if f.kind[i] != mixed {
+				f.tag[i] = g.inkTag[f.cell[i]]
+			}
 		}
-	}
+	})
 }
 
 // square is the squared distance of two colours in CIELAB.
@@ -48,24 +52,7 @@ func square(a, b colorspace.Lab) float64 { return sq(a.L-b.L) + sq(a.A-b.A) + sq
 // narrow ones. Inks without any are left out.
 func (f *inkField) measure(inks []ink) []ink {
 	f.tagAll(inks)
-	type sum struct {
-		light colorspace.Linear
-		n     int
-	}
-	deep, thin := make([]sum, len(inks)), make([]sum, len(inks))
-	for i, t := range f.tag {
-		if t == 0 {
-			continue
-		}
-		s := &thin[t-1]
-		if f.kind[i] == flat && f.deep(i, t) {
-			s = &deep[t-1]
-		}
-		for c, v := range f.lin[3*i : 3*i+3] {
-			s.light[c] += float64(v)
-		}
-		s.n++
-	}
+	deep, thin := f.lightOf(len(inks))
 	var out []ink
 	for i, k := range inks {
 		s := deep[i]
@@ -88,6 +75,56 @@ func (f *inkField) measure(inks []ink) []ink {
 	return out
 }
 
+// lightSum is the light of n pixels.
+type lightSum struct {
+	light colorspace.Linear
+	n     int
+}
+
+func (s *lightSum) add(light colorspace.Linear, n int) {
+	for c, v := range light {
+		s.light[c] += v
+	}
+	s.n += n
+}
+
+// lightOf is the light of the pixels that are tagged with each of so many inks, well
+// inside its figures and elsewhere. It is summed up band by band, so that the last
+// bits are the same on any number of processors.
+func (f *inkField) lightOf(inks int) (deep, thin []lightSum) {
+	band := f.h
+	if f.wide() {
+		band = wideBand
+	}
+	parts := make([][2][]lightSum, (f.h+band-1)/band)
+	photo.Bands(len(parts), 1, func(from, to int) {
+		for b := from; b < to; b++ {
+			deep, thin := make([]lightSum, inks), make([]lightSum, inks)
+			for i := b * band * f.w; i < min((b+1)*band, f.h)*f.w; i++ {
+				t := f.tag[i]
+				if t == 0 {
+					continue
+				}
+				s := &thin[t-1]
+				if f.kind[i] == flat && f.deep(i, t) {
+					s = &deep[t-1]
+				}
+				v := f.lin[3*i : 3*i+3]
+				s.add(colorspace.Linear{float64(v[0]), float64(v[1]), float64(v[2])}, 1)
+			}
+			parts[b] = [2][]lightSum{deep, thin}
+		}
+	})
+	deep, thin = parts[0][0], parts[0][1]
+	for _, part := range parts[1:] {
+		for k := range inks {
+			deep[k].add(part[0][k].light, part[0][k].n)
+			thin[k].add(part[1][k].light, part[1][k].n)
+		}
+	}
+	return deep, thin
+}
+
 // deep tells whether all neighbours of a pixel that are known belong to its ink.
 func (f *inkField) deep(i int, t uint8) bool {
 	for j := i - f.w; j <= i+f.w; j += f.w {
@@ -106,27 +143,31 @@ func (f *inkField) nearBy() []uint32 {
 	const reach = 3
 	w, h := f.w, f.h
 	across, out := room(&f.across, w*h), cleared(&f.near, w*h)
-	line := make([]uint32, w+2*reach)
-	for y := range h {
-		clear(line)
-		for x, t := range f.tag[y*w : (y+1)*w] {
-			if t > 0 {
-				line[x+reach] = 1 << (t - 1)
+	f.bands(0, h, func(from, to int) {
+		line := make([]uint32, w+2*reach)
+		for y := from; y < to; y++ {
+			clear(line)
+			for x, t := range f.tag[y*w : (y+1)*w] {
+				if t > 0 {
+					line[x+reach] = 1 << (t - 1)
+				}
+			}
+			for x := range w {
+				l := line[x : x+7]
+				across[y*w+x] = l[0] | l[1] | l[2] | l[3] | l[4] | l[5] | l[6]
 			}
 		}
-		for x := range w {
-			l := line[x : x+7]
-			across[y*w+x] = l[0] | l[1] | l[2] | l[3] | l[4] | l[5] | l[6]
-		}
-	}
-	for y := range h {
-		dst := out[y*w : (y+1)*w]
-		for j := max(y-reach, 0); j <= min(y+reach, h-1); j++ {
-			for x, m := range across[j*w : (j+1)*w] {
-				dst[x] |= m
+	})
+	f.bands(0, h, func(from, to int) {
+		for y := from; y < to; y++ {
+			dst := out[y*w : (y+1)*w]
+			for j := max(y-reach, 0); j <= min(y+reach, h-1); j++ {
+				for x, m := range across[j*w : (j+1)*w] {
+					dst[x] |= m
+				}
 			}
 		}
-	}
+	})
 	return out
 }
 
@@ -287,22 +328,40 @@ func (f *inkField) unmix(inks []ink) *mixture {
 		return m
 	}
 	near := f.nearBy()
+	var area [maxInks]atomic.Int64
+	f.bands(0, f.h, func(from, to int) {
+		var own [maxInks]int64
+		f.unmixRows(m, inks, near, from, to, &own)
+		for i := range inks {
+			area[i].Add(own[i])
+		}
+	})
+	for i := range inks {
+		m.share[i] = float64(area[i].Load()) / wholePixel / float64(f.coreSize)
+	}
+	return m
+}
+
+// wholePixel is a pixel's area in steps: areas are counted in them, so that their
+// order does not matter.
+const wholePixel = 1 << 12
+
+// unmixRows sets m's of and pair in the rows from, to behind the last, and adds each
+// ink's steps of area. near is of nearBy.
+func (f *inkField) unmixRows(m *mixture, inks []ink, near []uint32, from, to int, area *[maxInks]int64) {
 	all := uint32(1)<<len(inks) - 1
-	// Areas are counted in steps, so that their order does not matter.
-	const whole = 1 << 12
-	area := make([]int64, len(inks))
-	for i, in := range f.core {
-		if !in {
+	for i := from * f.w; i < to*f.w; i++ {
+		if !f.core[i] {
 			continue
 		}
 		if t := f.tag[i]; t > 0 && !inks[t-1].thin() {
-			area[t-1] += whole
+			area[t-1] += wholePixel
 			m.of[i] = t - 1
 			m.pair[i] = [2]uint8{t - 1, t - 1}
 			continue
 		}
 		if k := f.shaded(i, inks, near[i]); k >= 0 {
-			area[k] += whole
+			area[k] += wholePixel
 			m.of[i] = uint8(k)
 			m.pair[i] = [2]uint8{uint8(k), uint8(k)}
 			continue
@@ -315,21 +374,17 @@ func (f *inkField) unmix(inks []ink) *mixture {
 			other = all
 		}
 		a, b, part := f.split(i, inks, set, other)
-		share := int64(part*whole + .5)
-		area[a] += whole - share
+		share := int64(part*wholePixel + .5)
+		area[a] += wholePixel - share
 		area[b] += share
 		m.pair[i] = [2]uint8{uint8(a), uint8(b)}
 		switch {
-		case share <= whole*2/5:
+		case share <= wholePixel*2/5:
 			m.of[i] = uint8(a)
-		case share >= whole*3/5:
+		case share >= wholePixel*3/5:
 			m.of[i] = uint8(b)
 		}
 	}
-	for i, a := range area {
-		m.share[i] = float64(a) / whole / float64(f.coreSize)
-	}
-	return m
 }
 
 // shaded is the ink of a set that pixel i shows but for noise and the weave's

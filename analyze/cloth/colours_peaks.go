@@ -3,6 +3,8 @@ package cloth
 import (
 	"math"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"greige/colorspace"
 )
@@ -22,15 +24,24 @@ const cellSteps = 3 * labSteps / 2
 
 func (f *inkField) newGrid() *labGrid {
 	lo, hi := [3]int32{math.MaxInt16, math.MaxInt16, math.MaxInt16}, [3]int32{math.MinInt16, math.MinInt16, math.MinInt16}
-	for i, in := range f.core {
-		if !in {
-			continue
+	var all sync.Mutex
+	f.bands(0, f.h, func(from, to int) {
+		a, b := lo, hi
+		for i := from * f.w; i < to*f.w; i++ {
+			if !f.core[i] {
+				continue
+			}
+			for c := range a {
+				v := int32(f.lab[3*i+c])
+				a[c], b[c] = min(a[c], v), max(b[c], v)
+			}
 		}
+		all.Lock()
+		defer all.Unlock()
 		for c := range lo {
-			v := int32(f.lab[3*i+c])
-			lo[c], hi[c] = min(lo[c], v), max(hi[c], v)
+			lo[c], hi[c] = min(lo[c], a[c]), max(hi[c], b[c])
 		}
-	}
+	})
 	g := &labGrid{}
 	for c := range lo {
 		g.min[c] = lo[c] - cellSteps
@@ -72,30 +83,50 @@ func (f *inkField) vote(enough int) {
 	for b := range light {
 		light[b], chroma[b] = float32(plainSpread*sq(f.lightNoise[b])), float32(plainSpread*sq(f.chromaNoise[b]))
 	}
-	out := room(&f.around, f.w)
-	rest := 0
-	for y := 1; y < f.h-1; y++ {
-		f.row(y, out)
-		s := f.middle(y)
-		for x := s.x0; x < s.x1; x++ {
-			i := y*f.w + x
-			if !f.core[i] {
-				continue
-			}
-			r := &out[x]
-			if b := noiseBin(r.mean[0]); r.light > light[b] || r.chroma > chroma[b] {
-				rest++
-				continue
-			}
-			f.kind[i] = flat
-			c := f.grid.cell(r.mean[0], r.mean[1], r.mean[2])
-			f.cell[i] = c
-			f.grid.votes[c]++
+	var rest atomic.Int64
+	f.bands(1, f.h-1, func(from, to int) {
+		out := own(f, &f.inkRoom.around, f.w)
+		for y := from; y < to; y++ {
+			f.row(y, out)
+			rest.Add(f.findFlat(y, out, &light, &chroma))
+		}
+	})
+	// Looking for narrow places takes long; some of them will do.
+	f.step = 1 + int(rest.Load())/enough
+	f.bands(1, f.h-1, f.findNarrow)
+	weight := [...]int32{flat: 1, narrow: int32(f.step)}
+	for i, k := range f.kind {
+		if k != mixed {
+			f.grid.votes[f.cell[i]] += weight[k]
 		}
 	}
-	// Looking for narrow places takes long; some of them will do.
-	f.step = 1 + rest/enough
-	for y := 1; y < f.h-1; y++ {
+}
+
+// findFlat sets kind and cell of the flat pixels of row y, which looks as around
+// says, and counts the others. light and chroma are the largest variances of a plain
+// place, by lightness.
+func (f *inkField) findFlat(y int, around []around, light, chroma *[noiseBins]float32) (rest int64) {
+	s := f.middle(y)
+	for x := s.x0; x < s.x1; x++ {
+		i := y*f.w + x
+		if !f.core[i] {
+			continue
+		}
+		r := &around[x]
+		if b := noiseBin(r.mean[0]); r.light > light[b] || r.chroma > chroma[b] {
+			rest++
+			continue
+		}
+		f.kind[i] = flat
+		f.cell[i] = f.grid.cell(r.mean[0], r.mean[1], r.mean[2])
+	}
+	return rest
+}
+
+// findNarrow sets kind and cell of the narrow pixels in the rows from, to behind the
+// last, as far as step has them looked at.
+func (f *inkField) findNarrow(from, to int) {
+	for y := from; y < to; y++ {
 		s := f.middle(y)
 		for x := s.x0; x < s.x1; x++ {
 			i := y*f.w + x
@@ -103,9 +134,7 @@ func (f *inkField) vote(enough int) {
 				continue
 			}
 			f.kind[i] = narrow
-			c := f.grid.cell(int32(f.lab[3*i]), int32(f.lab[3*i+1]), int32(f.lab[3*i+2]))
-			f.cell[i] = c
-			f.grid.votes[c] += int32(f.step)
+			f.cell[i] = f.grid.cell(int32(f.lab[3*i]), int32(f.lab[3*i+1]), int32(f.lab[3*i+2]))
 		}
 	}
 }
