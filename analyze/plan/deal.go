@@ -43,15 +43,15 @@ func (t *top) deal(yields []int) (strips bool) {
 		for k, c := range cloths {
 			d.limit[k] = yields[c]
 		}
-		unit := make([]int, len(t.pieces)) // of the piece; -1 for other roles
+		unit, units := make([]int, len(t.pieces)), 0 // of the piece; -1 for other roles
 		for i := range unit {
 			unit[i] = -1
 			if p := &t.pieces[i]; p.Part == InBlock && p.Role == role {
-				unit[i] = len(d.weight)
-				d.weight = append(d.weight, 1)
+				unit[i] = units
+				units++
 			}
 		}
-		d.meets, d.near = joined(meets, unit, len(d.weight)), joined(near, unit, len(d.weight))
+		d.meets, d.near = joined(meets, unit, units), joined(near, unit, units)
 		of := d.run()
 		for i, u := range unit {
 			if u >= 0 {
@@ -83,7 +83,7 @@ func (t *top) dealSets(roles []byte) {
 		list := t.in.Roles[role]
 		return list[set%len(list)]
 	}
-	d := dealer{limit: slices.Repeat([]int{-1}, sets), weight: slices.Repeat([]int{1}, len(t.blocks))}
+	d := dealer{limit: slices.Repeat([]int{-1}, sets)}
 	d.alike = func(a, b int) bool {
 		return slices.ContainsFunc(roles, func(role byte) bool { return len(t.in.Roles[role]) > 1 && cloth(a, role) == cloth(b, role) })
 	}
@@ -186,21 +186,20 @@ func joined(pairs [][2]int, unit []int, n int) [][]int {
 
 // dealer deals cloths, or sets of them, to units: the colours of a graph.
 type dealer struct {
-	limit       []int               // by colour: how many patches it gives; -1 for no limit
+	limit       []int               // by colour: how many units it gives; -1 for no limit
 	alike       func(a, b int) bool // two colours share a cloth
-	weight      []int               // patches of a unit
 	meets, near [][]int
 	of          []int // unit to its colour; -1 before it is dealt
-	used        []int // patches, by colour
+	used        []int // units, by colour
 	share       []float64
 }
 
 func (d *dealer) run() []int {
-	d.of = slices.Repeat([]int{-1}, len(d.weight))
+	d.of = slices.Repeat([]int{-1}, len(d.meets))
 	d.used = make([]int, len(d.limit))
 	d.quotas()
 	if len(d.limit) == 2 && d.limit[0] < 0 && d.limit[1] < 0 {
-		both := make([][]int, len(d.weight))
+		both := make([][]int, len(d.meets))
 		for u := range both {
 			both[u] = slices.Concat(d.meets[u], d.near[u])
 		}
@@ -222,12 +221,8 @@ func (d *dealer) run() []int {
 // quotas is what share of the patches each cloth should give: as much as it
 // yields, and equal parts of the rest.
 func (d *dealer) quotas() {
-	total := 0
-	for _, w := range d.weight {
-		total += w
-	}
 	d.share = make([]float64, len(d.limit))
-	rest, open := float64(total), len(d.limit)
+	rest, open := float64(len(d.of)), len(d.limit)
 	// What yields less than an equal part gives all it has.
 	order := make([]int, len(d.limit))
 	for i := range order {
@@ -260,10 +255,10 @@ func (d *dealer) quotas() {
 
 func (d *dealer) give(u, k int) {
 	if old := d.of[u]; old >= 0 {
-		d.used[old] -= d.weight[u]
+		d.used[old]--
 	}
 	d.of[u] = k
-	d.used[k] += d.weight[u]
+	d.used[k]++
 }
 
 // cost is how bad cloth k is for a unit: more patches than it yields, then
@@ -276,7 +271,7 @@ func (d *dealer) cost(u, k int) [4]float64 {
 			c[1]++
 		}
 	}
-	if y := d.limit[k]; y >= 0 && d.used[k]+d.weight[u] > y {
+	if y := d.limit[k]; y >= 0 && d.used[k] >= y {
 		c[0] = 1
 	}
 	for _, v := range d.near[u] {
@@ -302,7 +297,7 @@ func (d *dealer) best(u int) int {
 // twoColour colours a graph by breadth first search. It returns false, with
 // nothing dealt, where it meets an odd ring.
 func (d *dealer) twoColour(graph [][]int) bool {
-	of := slices.Repeat([]int{-1}, len(d.weight))
+	of := slices.Repeat([]int{-1}, len(d.of))
 	turn := 0
 	for start := range of {
 		if of[start] >= 0 {
@@ -358,7 +353,7 @@ func (d *dealer) mend() bool {
 		}
 		d.give(u, old)
 		for v := range d.of { // a straight exchange keeps what each cloth gives
-			if d.of[v] == old || d.weight[v] != d.weight[u] {
+			if d.of[v] == old {
 				continue
 			}
 			was := before + clashes(v)
