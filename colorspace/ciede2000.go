@@ -118,3 +118,12 @@ func hueDegrees(a, b float64) float64 {
 	}
 	return h
 }
+
+// largestSL is the most by which CIEDE2000 divides a difference of L*: its S_L at a
+// mean L* of 0 or 100, 1 + .015*50^2/sqrt(20+50^2), is 1.747.
+const largestSL = 1.748
+
+// Beyond tells from their L* alone, both within 0..100, that the CIEDE2000 of two
+// colours is larger than d: the terms of chroma and hue together only add to it. Where
+// it is false, it may be so all the same.
+func Beyond(a, b Lab, d float64) bool { return math.Abs(a.L-b.L) > largestSL*d }

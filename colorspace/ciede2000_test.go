@@ -2,6 +2,7 @@ package colorspace
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -92,5 +93,21 @@ func BenchmarkCIEDE2000ByAngles(b *testing.B) {
 	cube(5, func(c Linear) { colours = append(colours, c.Lab()) })
 	for i := 0; b.Loop(); i++ {
 		sink = byAngles(colours[i%125], colours[i*7%125])
+	}
+}
+
+// What is passed over because it is too far off in lightness alone is too far off
+// by CIEDE2000 too.
+func TestLightnessAloneBoundsTheDifference(t *testing.T) {
+	r := rand.New(rand.NewPCG(31, 32))
+	any := func() Lab {
+		return Lab{L: 100 * r.Float64(), A: 200*r.Float64() - 100, B: 200*r.Float64() - 100}
+	}
+	for range 200_000 {
+		a, b := any(), any()
+		if r.IntN(4) == 0 { // greys and near-greys, where little else is in it
+			a.A, a.B, b.A, b.B = a.A/100, a.B/100, b.A/100, b.B/100
+		}
+		require.False(t, Beyond(a, b, CIEDE2000(a, b)+1e-9))
 	}
 }

@@ -113,7 +113,7 @@ func cutsOf(r *analyze.Result) valueCuts {
 			l = append(l, Finite(k.Lab.L))
 		}
 	case r.Kept != nil:
-		for _, f := range r.Kept.Fabrics {
+		for _, f := range r.Kept.Shown() {
 			if !f.Untold {
 				l = append(l, Finite(f.Lightness))
 			}

@@ -3,7 +3,6 @@ package border
 import (
 	"greige/analyze/cloth"
 	"greige/colorspace"
-	"math"
 )
 
 // edgeWidth is how many pixels of no one ink may lie between two inks that
@@ -130,7 +129,7 @@ func likeness(f *cloth.Cloth, colour colorspace.Lab) (deltaE float64, byFigure b
 		return deltaE, false
 	}
 	for _, k := range f.Colours {
-		if k.Share < showing || math.Abs(k.Lab.L-colour.L) > largestSL*min(deltaE, SameFamily) {
+		if k.Share < showing || colorspace.Beyond(k.Lab, colour, min(deltaE, SameFamily)) {
 			continue
 		}
 		if d := colorspace.CIEDE2000(k.Lab, colour); d < deltaE && d <= SameFamily {
@@ -139,11 +138,6 @@ func likeness(f *cloth.Cloth, colour colorspace.Lab) (deltaE float64, byFigure b
 	}
 	return deltaE, byFigure
 }
-
-// largestSL is the most by which CIEDE2000 divides a difference of L*: its S_L at a
-// mean L* of 0 or 100, 1 + .015*50^2/sqrt(20+50^2), is 1.747. Colours further apart
-// in L* than so many times a difference are further apart than it.
-const largestSL = 1.748
 
 // showing is the share of a cloth from which an ink carries its colour across
 // a block (common practice, no source).

@@ -223,7 +223,8 @@ func (c *comparison) with(v *division) (moved int, unsure float64) {
 // Cuts are where Breaks divides lightnesses, given in any order, into at most
 // k runs: midway between neighbours, from the lighter cut to the darker.
 func Cuts(lightness []float64, k int) []float64 {
-	v := slices.Sorted(slices.Values(lightness))
+	v := slices.Clone(lightness)
+	slices.Sort(v)
 	return cutsAt(v, Breaks(v, k))
 }
 

@@ -63,17 +63,18 @@ type FoundCloth struct {
 // with each of them: of more the lists would be longer than the figures.
 const tiesAmong = 300
 
-// Pictured is up to how many cloths an answer holds at a time, and shows on a page: one
-// with more would be too heavy to open, and nobody looks through it.
+// Pictured is up to how many cloths a page shows: one with more would be too heavy to
+// open, and nobody looks through it.
 const Pictured = 600
 
-// More is the rest of an answer of more than Pictured cloths, which is read as it is
-// written, so that an answer takes no more memory than a page does.
+// More is the rest of an answer of more than Pictured cloths, of which the first
+// atATime are held, and the others read as they are written.
 type More struct {
 	All    map[piles.Pile]int // how many cloths the answer has in each pile; "": in none
 	Untold int                // so many of these cannot be told
-	// Shown are the cloths for a page. Where nearness was asked for, these are the first
-	// of the answer; else they are spread evenly over it, so that each pile is seen.
+	// Shown are the cloths for a page, if one was asked for. Where nearness was asked for,
+	// these are the first of the answer; else they are spread evenly over it, so that each
+	// pile is seen.
 	Shown []FoundCloth
 	Rest  func(give func([]FoundCloth) error) error // gives the cloths that Fabrics leaves out, some at a time
 }
@@ -91,7 +92,7 @@ func (a *Answer) Each(give func([]FoundCloth) error) error {
 	return a.More.Rest(give)
 }
 
-// atATime is how many cloths are read at a time of an answer that is read as it is
+// atATime is how many cloths are held at a time of an answer that is read as it is
 // written.
 const atATime = 100
 
@@ -127,18 +128,20 @@ func (a *Answer) Shown() []FoundCloth {
 // What its More gives is read from s, which has to be open then.
 func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answer, error) {
 	a := &Answer{Action: ToFind, Cuts: f.Cuts, Retake: f.Retake}
-	whole := len(f.Hits) <= Pictured
-	near := len(f.Hits) > 0 && !math.IsNaN(f.Hits[0].DeltaE)
+	first, rest := f.Hits, f.Hits[:0]
+	if len(f.Hits) > Pictured {
+		first, rest = f.Hits[:atATime], f.Hits[atATime:]
+	}
 	var err error
-	if a.Fabrics, err = s.found(ctx, f.Hits[:min(len(f.Hits), Pictured)], withPictures && (whole || near)); err != nil {
+	if a.Fabrics, err = s.found(ctx, first, withPictures && len(rest) == 0); err != nil {
 		return nil, err
 	}
-	if !whole {
-		if a.More, err = s.more(ctx, f.Hits, withPictures && !near); err != nil {
-			return nil, err
-		}
-		if near {
-			a.More.Shown = a.Fabrics
+	if len(rest) > 0 {
+		a.More = s.more(ctx, f.Hits, rest)
+		if withPictures {
+			if a.More.Shown, err = s.found(ctx, forPage(f.Hits), true); err != nil {
+				return nil, err
+			}
 		}
 	}
 	if len(f.Hits) <= tiesAmong && !slices.ContainsFunc(a.Fabrics, func(c FoundCloth) bool { return c.DeltaE != nil }) {
@@ -148,8 +151,8 @@ func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answe
 	return a, err
 }
 
-// more is the rest of an answer; spread also reads those for a page, evenly over all.
-func (s *Stash) more(ctx context.Context, hits []Hit, spread bool) (*More, error) {
+// more is rest, the rest of an answer of hits.
+func (s *Stash) more(ctx context.Context, hits, rest []Hit) *More {
 	m := &More{All: map[piles.Pile]int{}}
 	for i := range hits {
 		if hits[i].Untold {
@@ -160,8 +163,8 @@ func (s *Stash) more(ctx context.Context, hits []Hit, spread bool) (*More, error
 		}
 	}
 	m.Rest = func(give func([]FoundCloth) error) error {
-		for rest := range slices.Chunk(hits[Pictured:], atATime) {
-			some, err := s.found(ctx, rest, false)
+		for hits := range slices.Chunk(rest, atATime) {
+			some, err := s.found(ctx, hits, false)
 			if err != nil {
 				return err
 			}
@@ -171,16 +174,20 @@ func (s *Stash) more(ctx context.Context, hits []Hit, spread bool) (*More, error
 		}
 		return nil
 	}
-	if !spread {
-		return m, nil
+	return m
+}
+
+// forPage are those of more than Pictured hits that a page shows: the nearest where
+// nearness was asked for, else some from all over them.
+func forPage(hits []Hit) []Hit {
+	if !math.IsNaN(hits[0].DeltaE) {
+		return hits[:Pictured]
 	}
 	shown := make([]Hit, Pictured)
 	for i := range shown {
 		shown[i] = hits[i*len(hits)/Pictured]
 	}
-	var err error
-	m.Shown, err = s.found(ctx, shown, true)
-	return m, err
+	return shown
 }
 
 // found are hits with all that is known of them.

@@ -50,17 +50,16 @@ type Target struct {
 // Hit is a cloth that fits.
 type Hit struct {
 	ID          string
-	Photo       int64 // the photo's row in the database
-	Group       int
-	Lab         colorspace.Lab
+	Photo       int64   // the photo's row in the database
+	L           float64 // its L*
 	Uncertainty float64 // half of a 95 % interval on L*, against what was asked
 	Pile        piles.Pile
-	Swing       bool    // one chance in five or more that it is of another pile
 	DeltaE      float64 // CIEDE2000 to the nearest target; NaN: none was asked
 	ByInk       int     // index of the ink that is that near; -1: the cloth as a whole
-	Edge        bool    // one chance in five or more that it lies outside From to To
 	Left        float64 // cm2; NaN: not known
 	Rank        int     // from 1; 0: it cannot be told
+	Swing       bool    // one chance in five or more that it is of another pile
+	Edge        bool    // one chance in five or more that it lies outside From to To
 	// Untold: the level of its photo is not known, see Told, and whether it is what
 	// was asked, or in the pile that its lightness says, hangs on that: between one
 	// chance and four in five.
@@ -96,27 +95,31 @@ func (s *Stash) Find(ctx context.Context, q Query) (*Found, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Found{Hits: []Hit{}}
-	var levels levels
-	var at []int // of each hit's level
+	n, _, err := s.Count(ctx)
+	if err != nil {
+		return nil, err
+	}
+	f := &Found{Hits: make([]Hit, 0, n)}
+	levels := levels{of: make([]level, 0, n)}
+	at := make([]int32, 0, n) // of each hit's level
 	err = s.eachKey(ctx, "SELECT cloth, key FROM keys ORDER BY cloth", func(k *key) {
 		levels.add(k)
 		if !q.mayFit(k) {
 			return
 		}
-		h := Hit{ID: strconv.FormatInt(k.id, 10), Photo: k.photo, Group: int(k.group), Lab: k.lab, Left: k.left, DeltaE: math.NaN(), ByInk: -1}
+		h := Hit{ID: strconv.FormatInt(k.id, 10), Photo: k.photo, L: k.lab.L, Left: k.left, DeltaE: math.NaN(), ByInk: -1}
 		if len(targets) > 0 {
 			h.near(k, targets)
 		}
-		f.Hits, at = append(f.Hits, h), append(at, len(levels.of)-1)
+		f.Hits, at = append(f.Hits, h), append(at, int32(len(levels.of)-1))
 	})
 	if err != nil {
 		return nil, err
 	}
 	f.Kept, f.Cuts = len(levels.of), levels.cuts()
-	n := 0
+	n = 0
 	for i, h := range f.Hits {
-		if q.fits(&h, levels.of[at[i]].unsure, levels.against(at[i]), f.Cuts) {
+		if q.fits(&h, levels.of[at[i]].unsure, levels.against(int(at[i])), f.Cuts) {
 			f.Hits[n] = h
 			n++
 		}
@@ -172,7 +175,7 @@ func (q *Query) fits(h *Hit, own, unsure float64, cuts []float64) bool {
 		h.Uncertainty = unsure
 	}
 	var chances chances
-	h.Pile, chances = pileOf(h.Lab.L, unsure/1.96, cuts)
+	h.Pile, chances = pileOf(h.L, unsure/1.96, cuts)
 	asked, in := q.Piles, 0.0
 	if len(asked) == 0 {
 		asked = []piles.Pile{h.Pile}
@@ -196,13 +199,13 @@ func (q *Query) fits(h *Hit, own, unsure float64, cuts []float64) bool {
 		// lighter than 100 or darker than 0.
 		sigma, in := own/1.96, 1.0
 		if q.To < 100 {
-			in = chance(q.To, h.Lab.L, sigma)
+			in = chance(q.To, h.L, sigma)
 		}
 		if q.From > 0 {
-			in -= chance(q.From, h.Lab.L, sigma)
+			in -= chance(q.From, h.L, sigma)
 		}
 		h.Edge = 1-in >= Likely
-		return h.tell(h.Lab.L >= q.From && h.Lab.L <= q.To, in, own)
+		return h.tell(h.L >= q.From && h.L <= q.To, in, own)
 	}
 	return true
 }
@@ -247,7 +250,7 @@ func order(hits []Hit, near bool) {
 		case near:
 			by = cmp.Compare(a.DeltaE, b.DeltaE)
 		default:
-			by = cmp.Compare(b.Lab.L, a.Lab.L)
+			by = cmp.Compare(b.L, a.L)
 		}
 		if by != 0 {
 			return by
@@ -337,7 +340,7 @@ const piled = 3
 // cuts are where the piles of the whole stash meet: natural breaks of the cloths
 // whose level is known where that are half of them or more, else of all.
 func (v *levels) cuts() []float64 {
-	var known, all []float64
+	known, all := make([]float64, 0, len(v.of)), make([]float64, 0, len(v.of))
 	for i, of := range v.of {
 		all = append(all, of.l)
 		if v.against(i) <= Told {
@@ -398,18 +401,28 @@ func (h *Hit) near(k *key, targets []target) {
 				unsure = math.Hypot(k.within, t.key.within)
 			}
 		}
-		d, ink := colorspace.CIEDE2000(k.lab, t.Lab), -1
-		for j := range k.inks {
-			if len(k.inks) == 1 {
-				break // it is the cloth
+		untold := unsure > Told
+		if untold && !h.Untold {
+			continue // what can be told comes first
+		}
+		nearest := h.DeltaE
+		if untold != h.Untold {
+			nearest = math.Inf(1)
+		}
+		nearer := func(colour colorspace.Lab, ink int) {
+			if colorspace.Beyond(colour, t.Lab, nearest) {
+				return
 			}
-			if e := colorspace.CIEDE2000(k.inks[j].lab, t.Lab); e < d {
-				d, ink = e, j
+			if d := colorspace.CIEDE2000(colour, t.Lab); d < nearest {
+				nearest = d
+				h.DeltaE, h.ByInk, h.Uncertainty, h.Untold = d, ink, unsure, untold
 			}
 		}
-		untold := unsure > Told
-		if h.Untold && !untold || h.Untold == untold && d < h.DeltaE {
-			h.DeltaE, h.ByInk, h.Uncertainty, h.Untold = d, ink, unsure, untold
+		nearer(k.lab, -1)
+		for j := range k.inks {
+			if len(k.inks) > 1 { // else it is the cloth
+				nearer(k.inks[j].lab, j)
+			}
 		}
 	}
 }

@@ -77,9 +77,11 @@ func open(path string, create bool, o options) (*Stash, error) {
 	// Begun as IMMEDIATE, a transaction that writes waits for its turn before it
 	// reads, so that it never has to give up half way. The rollback journal
 	// leaves one file; FULL brings each commit to the disk before it is told.
+	// What is read is read once: a larger cache than a quarter of a megabyte would only
+	// be filled.
 	query := url.Values{
 		"_txlock": {"immediate"},
-		"_pragma": {fmt.Sprintf("busy_timeout(%d)", o.wait.Milliseconds()), "foreign_keys(1)",
+		"_pragma": {fmt.Sprintf("busy_timeout(%d)", o.wait.Milliseconds()), "foreign_keys(1)", "cache_size(-256)",
 			map[bool]string{false: "synchronous(FULL)", true: "synchronous(OFF)"}[o.careless]},
 		"mode": {map[bool]string{false: "rw", true: "rwc"}[create]},
 	}

@@ -29,7 +29,9 @@ const (
 
 func main() {
 	args := os.Args[1:]
-	if !asksStash(args) {
+	if asksStash(args) {
+		useLittle()
+	} else {
 		useRoom()
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)

@@ -18,6 +18,15 @@ func asksStash(args []string) bool {
 	return len(args) > 1 && args[0] == "stash" && args[1] != "add"
 }
 
+// useLittle has the memory looked through for use again when what is in use has grown
+// by half, so that an answer out of a large stash, which is read as it is written, takes
+// little more than one out of a small one. What the user has set for it stands.
+func useLittle() {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(50)
+	}
+}
+
 // useRoom lets the memory grow to what one photo takes anyway before any of it
 // is looked through for use again: the collector, which waits for what is in
 // use to double, would look seven times in half a second. Where much stays in
