@@ -9,7 +9,6 @@ package stash
 import (
 	"context"
 	"database/sql"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -112,13 +111,8 @@ func (s *Stash) Close() error { return s.db.Close() }
 // Path is the file's path, as it was given.
 func (s *Stash) Path() string { return s.path }
 
-// Every SQLite file begins with these bytes; then come the size of its pages, at
-// byte 16, and their count, at byte 28, which holds where the two counters at
-// bytes 24 and 92 agree (SQLite, Database File Format, 1.3).
-const (
-	magic      = "SQLite format 3\x00"
-	headerSize = 100
-)
+// magic is what every SQLite file begins with (SQLite, Database File Format, 1.3).
+const magic = "SQLite format 3\x00"
 
 // look tells whether there is a file at path that may be a stash, before
 // anything else touches it.
@@ -139,23 +133,9 @@ func look(path string) (there bool, err error) {
 		return false, &Error{File: path, Reason: "it cannot be opened: " + systemSays(err), Hint: "look whether you may read it", Err: err}
 	}
 	defer f.Close()
-	head := make([]byte, headerSize)
-	if n, err := io.ReadFull(f, head); err != nil || string(head[:len(magic)]) != magic {
-		if n < len(magic) || string(head[:len(magic)]) != magic {
-			return false, foreign(path)
-		}
-		return false, damaged(path, err)
-	}
-	page := int64(binary.BigEndian.Uint16(head[16:]))
-	if page == 1 {
-		page = 65536
-	}
-	count := int64(binary.BigEndian.Uint32(head[28:]))
-	agree := binary.BigEndian.Uint32(head[24:]) == binary.BigEndian.Uint32(head[92:])
-	// While a journal lies beside it the file may be longer or shorter: it is put
-	// right from that.
-	if _, err := os.Stat(path + "-journal"); err != nil && agree && info.Size() < page*count {
-		return false, damaged(path, fmt.Errorf("it is cut short: %d bytes of %d", info.Size(), page*count))
+	head := make([]byte, len(magic))
+	if _, err := io.ReadFull(f, head); err != nil || string(head) != magic {
+		return false, foreign(path)
 	}
 	return true, nil
 }
