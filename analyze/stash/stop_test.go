@@ -128,6 +128,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		time.Sleep(time.Duration(r.IntN(12_000)) * time.Microsecond)
 		require.NoError(t, c.Process.Kill())
 		for lines.Scan() { // what it said meanwhile
+			require.Equal(t, fmt.Sprint("in ", next), lines.Text())
 			told = append(told, next)
 			next++
 		}
