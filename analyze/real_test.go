@@ -109,25 +109,29 @@ func (a *annotated) patch(r, c int) int {
 // square is a place well inside a patch, in pixels of the upright photo: .42
 // of a patch wide, as the chart's sides are long in the photo.
 func (a *annotated) square(number int) image.Rectangle {
-	w, h := float64(a.Cols), float64(a.Rows)
-	var to [4]grid.Point
-	copy(to[:], a.Corners)
-	onto, ok := grid.Through([4]grid.Point{{0, 0}, {w, 0}, {w, h}, {0, h}}, to)
-	if !ok {
+	g, err := grid.FromCorners(math.MaxInt32, math.MaxInt32, a.Corners, a.Rows, a.Cols, grid.Straight)
+	if err != nil {
 		return image.Rectangle{}
 	}
-	side := .42 * min(math.Hypot(to[1][0]-to[0][0], to[1][1]-to[0][1])/w, math.Hypot(to[3][0]-to[0][0], to[3][1]-to[0][1])/h)
-	for r := 1; r <= a.Rows; r++ {
-		for c := 1; c <= a.Cols; c++ {
-			if a.patch(r, c) != number {
-				continue
-			}
-			p := onto.Map(grid.Point{float64(c) - .5, float64(r) - .5})
-			x, y, n := int(math.Round(p[0]-side/2)), int(math.Round(p[1]-side/2)), max(3, int(side))
-			return image.Rect(x, y, x+n, y+n)
+	to := a.Corners
+	side := .42 * min(math.Hypot(to[1][0]-to[0][0], to[1][1]-to[0][1])/float64(a.Cols), math.Hypot(to[3][0]-to[0][0], to[3][1]-to[0][1])/float64(a.Rows))
+	for _, p := range g.Patches {
+		if a.patch(p.Row, p.Col) != number {
+			continue
 		}
+		mid := crossing(p.Outline[0], p.Outline[2], p.Outline[1], p.Outline[3])
+		x, y, n := int(math.Round(mid[0]-side/2)), int(math.Round(mid[1]-side/2)), max(3, int(side))
+		return image.Rect(x, y, x+n, y+n)
 	}
 	return image.Rectangle{}
+}
+
+// crossing is where the line from a to b meets that from c to d: of a patch's diagonals
+// the middle, whichever way it is seen from.
+func crossing(a, b, c, d grid.Point) grid.Point {
+	u, v := grid.Point{b[0] - a[0], b[1] - a[1]}, grid.Point{d[0] - c[0], d[1] - c[1]}
+	t := ((c[0]-a[0])*v[1] - (c[1]-a[1])*v[0]) / (u[0]*v[1] - u[1]*v[0])
+	return grid.Point{a[0] + t*u[0], a[1] + t*u[1]}
 }
 
 // readTable is a CSV as maps from the heads of its columns.

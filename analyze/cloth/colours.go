@@ -41,19 +41,13 @@ type InkOptions struct {
 // NoInk marks a pixel of an ink map that belongs to no one ink.
 const NoInk = 255
 
-// Inks are the inks of a piece of cloth, most cloth first, with the share of
+// MapInks are the inks of a piece of cloth, most cloth first, with the share of
 // it that each covers; the shares add up to 1. inside says which of p's W*H
 // pixels belong to the piece; nil takes all of them. None inside gives none.
 // Lab is rounded to 0.01 and shares to 0.0001, so that the last bits in which
-// processors differ do not show.
-func Inks(p *photo.Picture, inside []bool, opt InkOptions) []Colour {
-	colours, _ := new(inkRoom).mapInks(p, inside, opt)
-	return colours
-}
-
-// MapInks is Inks that also tells where each ink lies: of holds, for each of
-// p's W*H pixels, an index into colours, or NoInk outside the piece and on
-// the edge between two inks.
+// processors differ do not show. of tells where each ink lies: it holds, for each
+// pixel, an index into colours, or NoInk outside the piece and on the edge
+// between two inks.
 func MapInks(p *photo.Picture, inside []bool, opt InkOptions) (colours []Colour, of []uint8) {
 	return new(inkRoom).mapInks(p, inside, opt)
 }

@@ -32,18 +32,13 @@ func PixelsPerDegree(cmPerPixel, metres float64) float64 {
 	return metres * 100 * math.Tan(math.Pi/180) / cmPerPixel
 }
 
-// Blur is p as the eye receives it when pixelsPerDegree of its pixels cover
+// blur is p as the eye receives it when pixelsPerDegree of its pixels cover
 // one degree: each opponent channel (light-dark, red-green, blue-yellow)
-// blurred by its own sum of Gaussians (Zhang and Wandell 1996). weight says
-// how much of each pixel belongs to the piece, 0..1, W*H; nil for all. What
-// lies outside has no part in the blur, so that a neighbour never leaks in;
-// pixels of no weight come out black.
-func Blur(p *photo.Picture, weight []float32, pixelsPerDegree float64) *photo.Picture {
-	return blur(p, weight, pixelsPerDegree, colorspace.SpatialKernels(), 0)
-}
-
-// blur is Blur with the kernels given. had is the variance, in square pixels,
-// of the blur that p has had already, by averaging down.
+// blurred by its own sum of Gaussians (Zhang and Wandell 1996), the kernels
+// given. weight says how much of each pixel belongs to the piece, 0..1, W*H; nil
+// for all. What lies outside has no part in the blur, so that a neighbour never
+// leaks in; pixels of no weight come out black. had is the variance, in square
+// pixels, of the blur that p has had already, by averaging down.
 func blur(p *photo.Picture, weight []float32, pixelsPerDegree float64, spatial [3][]colorspace.Kernel, had float64) *photo.Picture {
 	out := new(Room).blurred(p, weight, pixelsPerDegree, spatial, had)
 	toOpponent := colorspace.XYZToOpponent().Mul(colorspace.LinearToXYZ())
@@ -113,7 +108,7 @@ func (p plane) divide(share plane) {
 
 // Spread is the standard deviation of L* over the piece that is left after
 // the eye's blur: how busy the cloth is from where the viewer stands. The
-// arguments are those of Blur; a piece of no weight has spread 0.
+// arguments are those of blur; a piece of no weight has spread 0.
 func (ro *Room) Spread(p *photo.Picture, weight []float32, pixelsPerDegree float64) float64 {
 	w, h, had := sampled(p, pixelsPerDegree)
 	pixelsPerDegree *= float64(w) / float64(p.W)
@@ -157,7 +152,7 @@ func sampled(p *photo.Picture, pixelsPerDegree float64) (w, h int, had float64) 
 
 // Shrink averages a piece by areas down to w x h pixels: its light by its
 // weight, so that what lies outside the piece does not mix in, and the weight
-// itself. weight is as in Blur; a nil weight stays nil.
+// itself. weight is as in blur; a nil weight stays nil.
 func Shrink(p *photo.Picture, weight []float32, w, h int) (*photo.Picture, []float32) {
 	if w >= p.W && h >= p.H {
 		return p, weight

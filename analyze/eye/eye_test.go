@@ -41,7 +41,7 @@ func blurredPlane(p plane, sigma float64) plane {
 
 func TestChecksMeltIntoHalfTheLight(t *testing.T) {
 	p := checks(120, 120, 2)
-	q := Blur(p, nil, 4000)
+	q := blur(p, nil, 4000, colorspace.SpatialKernels(), 0)
 	for _, at := range [][2]int{{60, 60}, {10, 100}, {0, 0}} {
 		assert.InDelta(t, 76.07, q.At(at[0], at[1]).Lab().L, .5)
 	}
@@ -65,7 +65,7 @@ func TestBlurKeepsAPlainColour(t *testing.T) {
 		}
 	}
 	for _, spd := range []float64{5, 75, 900} {
-		q := Blur(p, weight, spd)
+		q := blur(p, weight, spd, colorspace.SpatialKernels(), 0)
 		for c := range 3 {
 			assert.InDelta(t, want[c], q.At(29, 20)[c], 1e-5)
 			assert.InDelta(t, want[c], q.At(0, 0)[c], 1e-5)
@@ -87,7 +87,7 @@ func TestGratingKeepsTheKernelsTransfer(t *testing.T) {
 				p.Pix[3*i+c] = float32(v)
 			}
 		}
-		q := Blur(p, nil, spd)
+		q := blur(p, nil, spd, colorspace.SpatialKernels(), 0)
 		lo, hi := 1.0, 0.0
 		for x := n / 3; x < 2*n/3; x++ {
 			y := q.At(x, 12).Y()

@@ -2,47 +2,28 @@ package grid
 
 import "math"
 
-// Homography maps one plane to another as a camera does: (x, y) goes to
+// homography maps one plane to another as a camera does: (x, y) goes to
 // (m0 x + m1 y + m2, m3 x + m4 y + m5) / (m6 x + m7 y + m8).
-type Homography [9]float64
+type homography [9]float64
 
 // identity maps every point to itself.
-var identity = Homography{1, 0, 0, 0, 1, 0, 0, 0, 1}
-
-// Through is the one homography that takes four points to four others, scaled
-// so that its last element is 1. It is false where three of either four lie
-// on a line, so that there is none. Method: Heckbert 1989, Fundamentals of
-// Texture Mapping and Image Warping, section 2.2.3 (square to quadrilateral in
-// closed form, twice).
-func Through(from, to [4]Point) (Homography, bool) {
-	a, okA := quadFromSquare(from).Inverse()
-	b := quadFromSquare(to)
-	_, okB := b.Inverse()
-	if !okA || !okB {
-		return identity, false
-	}
-	h := b.After(a)
-	last := h[8]
-	for i := range h {
-		h[i] /= last
-	}
-	return h, last != 0
-}
+var identity = homography{1, 0, 0, 0, 1, 0, 0, 0, 1}
 
 // quadFromSquare takes the corners of the unit square, clockwise from 0,0, to
-// those of q. For a degenerate q it has no inverse.
-func quadFromSquare(q [4]Point) Homography {
+// those of q (Heckbert 1989, Fundamentals of Texture Mapping and Image Warping, section
+// 2.2.3). For a degenerate q it has no inverse.
+func quadFromSquare(q [4]Point) homography {
 	sx := q[0][0] - q[1][0] + q[2][0] - q[3][0]
 	sy := q[0][1] - q[1][1] + q[2][1] - q[3][1]
 	dx1, dy1 := q[1][0]-q[2][0], q[1][1]-q[2][1]
 	dx2, dy2 := q[3][0]-q[2][0], q[3][1]-q[2][1]
 	det := dx1*dy2 - dx2*dy1
 	if det == 0 {
-		return Homography{}
+		return homography{}
 	}
 	g := (sx*dy2 - dx2*sy) / det
 	h := (dx1*sy - sx*dy1) / det
-	return Homography{
+	return homography{
 		q[1][0] - q[0][0] + g*q[1][0], q[3][0] - q[0][0] + h*q[3][0], q[0][0],
 		q[1][1] - q[0][1] + g*q[1][1], q[3][1] - q[0][1] + h*q[3][1], q[0][1],
 		g, h, 1,
@@ -50,14 +31,14 @@ func quadFromSquare(q [4]Point) Homography {
 }
 
 // Map is where p goes. A point on the horizon goes to infinity.
-func (h Homography) Map(p Point) Point {
+func (h homography) Map(p Point) Point {
 	w := h[6]*p[0] + h[7]*p[1] + h[8]
 	return Point{(h[0]*p[0] + h[1]*p[1] + h[2]) / w, (h[3]*p[0] + h[4]*p[1] + h[5]) / w}
 }
 
 // Inverse undoes h. It is false where h is singular.
-func (h Homography) Inverse() (Homography, bool) {
-	inv := Homography{
+func (h homography) Inverse() (homography, bool) {
+	inv := homography{
 		h[4]*h[8] - h[5]*h[7], h[2]*h[7] - h[1]*h[8], h[1]*h[5] - h[2]*h[4],
 		h[5]*h[6] - h[3]*h[8], h[0]*h[8] - h[2]*h[6], h[2]*h[3] - h[0]*h[5],
 		h[3]*h[7] - h[4]*h[6], h[1]*h[6] - h[0]*h[7], h[0]*h[4] - h[1]*h[3],
@@ -77,8 +58,8 @@ func (h Homography) Inverse() (Homography, bool) {
 }
 
 // After is the homography that applies g first and h after it.
-func (h Homography) After(g Homography) Homography {
-	var p Homography
+func (h homography) After(g homography) homography {
+	var p homography
 	for r := range 3 {
 		for c := range 3 {
 			for k := range 3 {

@@ -246,7 +246,7 @@ func (p *pencils) refined(v [2]vec3) pose {
 // votes and by how even both pencils are in their fields: the least eigenvector
 // of the sum of their outer products, by inverse iteration from v.
 func (p *pencils) meeting(votes []float64, sums *[2][fields * fields]float64, v vec3) vec3 {
-	var m Homography
+	var m homography
 	for k, w := range votes {
 		if w == 0 {
 			continue
@@ -282,7 +282,7 @@ func (p *pencils) meeting(votes []float64, sums *[2][fields * fields]float64, v 
 // from the picture and its size, in pixels, and the direction in the picture, in
 // radians, of what runs level.
 type view struct {
-	to   Homography
+	to   homography
 	w, h int
 	turn float64
 }
@@ -313,7 +313,7 @@ func (p *pencils) viewOf(ps pose) (*view, bool) {
 	if !(math.Hypot(horizon[0], horizon[1]) < .9) { // 1: half a longer side from the middle of the top
 		return nil, false // the horizon crosses the top
 	}
-	flat := Homography{1, 0, 0, 0, 1, 0, horizon[0], horizon[1], horizon[2]}
+	flat := homography{1, 0, 0, 0, 1, 0, horizon[0], horizon[1], horizon[2]}
 	level, upright := unit(Point{}, Point{ps.v[0][0], ps.v[0][1]}), unit(Point{}, Point{ps.v[1][0], ps.v[1][1]})
 	if abs(level[0]) < abs(upright[0]) {
 		level, upright = upright, level
@@ -324,7 +324,7 @@ func (p *pencils) viewOf(ps pose) (*view, bool) {
 	if upright[1] < 0 {
 		upright = Point{-upright[0], -upright[1]}
 	}
-	axes, ok := (Homography{level[0], upright[0], 0, level[1], upright[1], 0, 0, 0, 1}).Inverse()
+	axes, ok := (homography{level[0], upright[0], 0, level[1], upright[1], 0, 0, 0, 1}).Inverse()
 	if !ok {
 		return nil, false
 	}
@@ -336,14 +336,14 @@ func (p *pencils) viewOf(ps pose) (*view, bool) {
 	v := &view{turn: math.Atan2(level[1], level[0])}
 	s := frameSide / max(hi[0]-lo[0], hi[1]-lo[1])
 	v.w, v.h = int(math.Ceil(s*(hi[0]-lo[0]))), int(math.Ceil(s*(hi[1]-lo[1])))
-	v.to = Homography{s, 0, -s * lo[0], 0, s, -s * lo[1], 0, 0, 1}.After(to).
-		After(Homography{1 / p.half, 0, -p.centre[0] / p.half, 0, 1 / p.half, -p.centre[1] / p.half, 0, 0, 1})
+	v.to = homography{s, 0, -s * lo[0], 0, s, -s * lo[1], 0, 0, 1}.After(to).
+		After(homography{1 / p.half, 0, -p.centre[0] / p.half, 0, 1 / p.half, -p.centre[1] / p.half, 0, 0, 1})
 	return v, min(v.w, v.h) >= 8*bandHigh
 }
 
 // bounds are those of nearly all that the segments weigh, in a view, with some
 // more round them.
-func (p *pencils) bounds(to Homography, horizon vec3, trust []float64) (lo, hi Point, ok bool) {
+func (p *pencils) bounds(to homography, horizon vec3, trust []float64) (lo, hi Point, ok bool) {
 	type at struct{ x, w float64 }
 	for c := range 2 {
 		var list []at

@@ -6,7 +6,7 @@ import "sort"
 // the plane, and on top of it the bend of the cloth, given at the nodes of a
 // mesh and bilinear between them, so that edges between nodes stay straight.
 type warp struct {
-	plane  Homography
+	plane  homography
 	xs, ys []float64 // of the mesh, rising; nil where there is no bend
 	bend   []Point   // len(ys) x len(xs), by rows; pixels
 }
