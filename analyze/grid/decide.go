@@ -86,11 +86,16 @@ func (r *guess) endsWith(o *guess) bool {
 }
 
 // lead is how many times likelier than the best so far another reading has to be: more
-// than that inside the outline, but where seams plainly go on there is no edge, and where
-// two other ways agree they know the edge too.
+// than that inside the outline, but where seams plainly go on there is no edge. What two
+// other ways agree on may be a little less likely than that: a likelihood decides no more.
 func (s *search) lead(best, inside, other *guess) float64 {
-	agree := slices.ContainsFunc(s.ways, func(g *guess) bool { return g != other && g != inside && g.same(other) })
-	if best == inside && best.worth > 0 && best.onward < plainSeams && !agree && !s.hints.off.lead {
+	if best != inside || s.hints.off.lead {
+		return 1
+	}
+	if slices.ContainsFunc(s.ways, func(g *guess) bool { return g != other && g != inside && g.same(other) }) {
+		return rival
+	}
+	if best.worth > 0 && best.onward < plainSeams {
 		return insideFirst
 	}
 	return 1

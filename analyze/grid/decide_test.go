@@ -122,7 +122,7 @@ func TestTwoOthersOverrule(t *testing.T) {
 	s := &search{t: p, ways: []*guess{inside, one}}
 	assert.Equal(t, insideFirst, s.lead(inside, inside, one))
 	s.ways = append(s.ways, two)
-	assert.Equal(t, 1., s.lead(inside, inside, one))
+	assert.Equal(t, rival, s.lead(inside, inside, one))
 	inside.onward = plainSeams
 	s.ways = s.ways[:2]
 	assert.Equal(t, 1., s.lead(inside, inside, one), "there is no edge where the seams go on")
