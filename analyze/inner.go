@@ -6,6 +6,7 @@ import (
 	"greige/analyze/cloth"
 	"greige/analyze/grid"
 	"greige/analyze/photo"
+	"greige/colorspace"
 )
 
 // How much of a patch is left out on every side when it is measured. Where its
@@ -56,11 +57,20 @@ func innerOutline(g *grid.Grid, q grid.Patch, p *photo.Picture) [][2]float64 {
 // lightSums are a region's sums of luminance and of its square.
 type lightSums struct{ n, sum, squares float64 }
 
+// lightIn are the sums over a region with weights.
 func lightIn(p *photo.Picture, r cloth.Region) (s lightSums) {
-	eachIn(r, func(x, y int, a float64) {
-		v := p.At(x, y).Y()
-		s.n, s.sum, s.squares = s.n+a, s.sum+a*v, s.squares+a*v*v
-	})
+	wide, lum := r.Bounds.Dx(), colorspace.LuminanceWeights()
+	for y := range r.Bounds.Dy() {
+		row := p.Pix[3*((r.Bounds.Min.Y+y)*p.W+r.Bounds.Min.X):]
+		for x, weight := range r.Weight[y*wide : (y+1)*wide] {
+			if weight == 0 {
+				continue
+			}
+			c := row[3*x : 3*x+3]
+			a, v := float64(weight), lum[0]*float64(c[0])+lum[1]*float64(c[1])+lum[2]*float64(c[2])
+			s.n, s.sum, s.squares = s.n+a, s.sum+a*v, s.squares+a*v*v
+		}
+	}
 	return s
 }
 
