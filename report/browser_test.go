@@ -119,11 +119,18 @@ func (b *tab) seen() *image.NRGBA {
 	return asNRGBA(b, data)
 }
 
-// seenAt is the colour on the screen at shares of an element.
+// seenAt is the colour on the screen at shares of an element, once that stays where it
+// is while the screen is looked at.
 func (b *tab) seenAt(selector string, x, y float64) color.NRGBA {
 	b.Helper()
-	p := b.Where(selector)
-	return b.seen().NRGBAAt(int(p.X+p.W*x), int(p.Y+p.H*y))
+	for p, tries := b.Where(selector), 0; ; tries++ {
+		screen := b.seen()
+		q := b.Where(selector)
+		if p == q || tries == 20 { // as many screens as a slow page takes to come to rest
+			return screen.NRGBAAt(int(p.X+p.W*x), int(p.Y+p.H*y))
+		}
+		p = q
+	}
 }
 
 func pngOf(t testing.TB, img image.Image) []byte {
