@@ -9,6 +9,7 @@ import (
 	"greige/analyze/light"
 	"greige/analyze/numerals"
 	"greige/analyze/photo"
+	"greige/analyze/piles"
 )
 
 // Photos of one run are taken alike and show alike: close-ups of one cloth
@@ -19,11 +20,9 @@ import (
 const (
 	alikeLeast = 3      // photos, besides the one in question, that tell what a run shows
 	alikeShare = 2. / 3 // of them have to agree
-	// runsOn is how much of the photo's rim is covered, as a share of how much of its
-	// inside is, from which on figures run on beyond the photo. Scraps are laid within
-	// it, so that theirs is near 0; a print's is about 1 on a side where it is cut in the
-	// middle of a row of figures, and 0 where between two: a quarter is one side of four.
-	runsOn = .25
+	// alikeOdds is the logarithm of the odds that a photo is like its fellows, which its
+	// own evidence has to outweigh: 30 to 1, common practice, no source.
+	alikeOdds = 3.4
 	// paperApart is ln: how much the levels may differ that sheets of paper give
 	// in photos of one exposure group. Papers and lamps make some .1.
 	paperApart = .25
@@ -32,17 +31,17 @@ const (
 // shows is what a photo was taken to show.
 type shows struct {
 	pieces int     // 0: one cloth
-	beyond float64 // see scraps.Found
+	score  float64 // see scraps.Found
 }
 
-func showsOf(g *clothPhoto, beyond float64) (s shows) {
-	s.beyond = beyond
-	for _, f := range g.fabrics {
+// counted is how many of what was found is cloth.
+func counted(fabrics []piles.Fabric) (n int) {
+	for _, f := range fabrics {
 		if !f.Doubtful {
-			s.pieces++
+			n++
 		}
 	}
-	return s
+	return n
 }
 
 // agree looks again, the way the others were taken, at each photo of a run that
@@ -112,11 +111,14 @@ func (opt SortOptions) otherwise(got []clothPhoto, i int) (*SortOptions, string)
 	}
 	share, s := float64(one)/float64(others), got[i].shows
 	switch {
-	case s.pieces > 0 && share >= alikeShare && s.beyond > runsOn:
+	case s.pieces > 0 && share >= alikeShare && s.score < alikeOdds:
 		opt.Scraps = ScrapsOne
 		return &opt, "it was taken for one cloth, as the other photos show one each, though its figures look like pieces on a ground. If it does show scraps, sort it by itself with --scraps many."
 	case s.pieces > 0 && share >= alikeShare:
 		return nil, "it shows scraps on a ground, where most of the other photos show one cloth each. If it is one cloth too, say so with --scraps one."
+	case s.pieces == 0 && 1-share >= alikeShare && s.score > -alikeOdds:
+		opt.Scraps = ScrapsMany
+		return &opt, "it was taken for scraps, as the other photos show them, though they look like the figures of one cloth. If it is one cloth, sort it by itself with --scraps one."
 	case s.pieces == 0 && 1-share >= alikeShare:
 		return nil, "it was taken for one cloth, where most of the other photos show scraps on a ground. If it shows scraps, take it again on a plain ground, or say so with --scraps many."
 	}

@@ -103,7 +103,8 @@ func TestOnePhotoAgainstItsFellows(t *testing.T) {
 
 // What one photo of a run is taken for, by the others.
 func TestWhatTheOthersShow(t *testing.T) {
-	one, print, table := clothPhoto{}, clothPhoto{shows: shows{pieces: 30, beyond: .8}}, clothPhoto{shows: shows{pieces: 12, beyond: .05}}
+	one, dots := clothPhoto{shows: shows{score: -6}}, clothPhoto{shows: shows{score: -1}}
+	print, table := clothPhoto{shows: shows{pieces: 30, score: 1}}, clothPhoto{shows: shows{pieces: 12, score: 6}}
 	skipped := clothPhoto{skipped: &photo.Skipped{}}
 	for _, c := range []struct {
 		got  []clothPhoto // the first is asked about
@@ -116,6 +117,7 @@ func TestWhatTheOthersShow(t *testing.T) {
 		{[]clothPhoto{print, print, one, one, one, one}, true, "taken for one cloth"},
 		{[]clothPhoto{table, one, one, one}, false, "shows scraps"},
 		{[]clothPhoto{one, table, table, table}, false, "was taken for one cloth, where most"},
+		{[]clothPhoto{dots, table, table, table}, true, "taken for scraps, as the other photos"},
 		{[]clothPhoto{one, one, one, one}, false, ""},
 		{[]clothPhoto{table, table, table, table}, false, ""},
 	} {

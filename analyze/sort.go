@@ -409,6 +409,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 	p := v.photo
 	defer j.letGo(p)
 	g.given = j.given.Scraps != "" || len(j.given.Pieces) > 0
+	g.shows.score = v.found.Score
 	for _, n := range slices.Concat(p.Notes, nature(p, len(j.Light.Cards) > 0)) {
 		g.notes = append(g.notes, fmt.Sprintf("%s: %s", j.src.Name, n))
 	}
@@ -443,7 +444,7 @@ func (j *clothJob) measure(ctx context.Context) (g clothPhoto, err error) {
 	} else {
 		g.found, g.cloths = numbers, cloths
 		g = j.manyScraps(ctx, g, settled, pieces, v.shown)
-		g.shows = showsOf(&g, v.found.Beyond)
+		g.shows.pieces = counted(g.fabrics)
 	}
 	if err := tooLight(j.Light, g.fabrics); err != nil {
 		return g, err
@@ -553,7 +554,7 @@ func (j *clothJob) lookAt(ctx context.Context, how scraps.How) (*lookedAt, error
 		return nil, err
 	}
 	hint := j.first()
-	if look != nil && look.Print() {
+	if look != nil && look.OneCloth() {
 		hint = light.OneCloth
 	}
 	// Not all of looking for pieces keeps two processors busy, so that the light is

@@ -37,7 +37,7 @@ func BenchmarkAblation(b *testing.B) {
 	}{
 		{"all", passes{}}, {"climb", passes{climb: true}}, {"gaps", passes{gaps: true}}, {"split", passes{split: true}},
 		{"smooth", passes{smooth: true}}, {"snap", passes{snap: true}}, {"edge", passes{edge: true}},
-		{"shapes", passes{shapes: true}}, {"grounds", passes{grounds: true}}, {"nets", passes{nets: true}}, {"rings", passes{rings: true}},
+		{"shapes", passes{shapes: true}}, {"nets", passes{nets: true}}, {"rings", passes{rings: true}},
 	}
 	runs := make([]ablation, len(variants))
 	try := func(see func(run *ablation)) {
@@ -99,7 +99,7 @@ func (a *ablation) find(l *Look, known bool) Found {
 	l.how.Known = known
 	if l.s != nil {
 		l.s.off = a.off
-		l.takeRoots()
+		l.propose()
 	}
 	f := l.find()
 	a.spent += time.Since(start)

@@ -12,6 +12,7 @@ import (
 // it is cloth.
 type record struct {
 	area, hull    float64 // square pixels of the working picture
+	pixels        float64 // of the small picture
 	radius        float64 // of the largest disc within, in pixels of the small picture
 	keen          float64 // sharpness of its outline, the median: 1 where it is as sharp as edges get in this photo
 	distance      float64 // from the ground, in spreads, that a tenth of its pixels exceed
@@ -31,19 +32,9 @@ type record struct {
 // recordOf measures a piece by its mask in the small picture and its traced
 // outline in the working one.
 func (s *search) recordOf(m *raster.Mask, outline []point, picture *photo.Picture) record {
+	k := s.maskRecord(m)
 	hull := raster.ConvexHull(outline)
-	k := record{area: math.Abs(raster.Area(outline)), hull: math.Abs(raster.Area(hull)), solidity: m.Solidity()}
-	k.radius = radiusOf(m)
-	rim := m.Border()
-	k.keen = float64(fit.Median(s.along(s.keen, rim)))
-	k.distance = float64(fit.Quantile(s.along(s.g.Distance, m), .9))
-	onRim := 0
-	rim.Each(func(x, y int) {
-		if min(x, y, s.w-1-x, s.h-1-y) < 3 {
-			onRim++
-		}
-	})
-	k.rim = float64(onRim) / float64(max(rim.Count(), 1))
+	k.area, k.hull = math.Abs(raster.Area(outline)), math.Abs(raster.Area(hull))
 	k.rectangle(hull)
 	k.corners = offCorners(hull, outline)
 	w, h := float64(picture.W), float64(picture.H)
@@ -53,10 +44,30 @@ func (s *search) recordOf(m *raster.Mask, outline []point, picture *photo.Pictur
 			k.border += math.Hypot(r[0]-q[0], r[1]-q[1])
 		}
 	}
+	return k
+}
+
+// maskRecord measures a piece by its mask alone.
+func (s *search) maskRecord(m *raster.Mask) record {
+	k := record{pixels: float64(m.Count()), solidity: m.Solidity(), radius: radiusOf(m)}
+	rim := m.Border()
+	k.keen = float64(fit.Median(s.along(s.keen, rim)))
+	k.distance = float64(fit.Quantile(s.along(s.g.Distance, m), .9))
+	onRim := 0
+	rim.Each(func(x, y int) {
+		if min(x, y, s.w-1-x, s.h-1-y) < onBorder {
+			onRim++
+		}
+	})
+	k.rim = float64(onRim) / float64(max(rim.Count(), 1))
 	k.hole, k.holes = s.holesOf(m)
 	s.colour(&k, m)
 	return k
 }
+
+// onBorder is how near to the small picture's border, in pixels, a piece lies along it:
+// its filters leave an edge unseen there.
+const onBorder = 3
 
 // colour sets a record's colour and texture by the pixels well inside it.
 func (s *search) colour(k *record, m *raster.Mask) {

@@ -42,7 +42,7 @@ type search struct {
 // passes are the passes that can be left out, to see what each is worth
 // (BenchmarkAblation); the zero value leaves out none.
 type passes struct {
-	climb, gaps, split, smooth, snap, edge, shapes, grounds, nets, rings bool
+	climb, gaps, split, smooth, snap, edge, shapes, nets, rings bool
 }
 
 func newSearch(sm *small, g *ground.Ground) *search {
@@ -150,13 +150,12 @@ func (s *search) along(v []float32, m *raster.Mask) []float32 {
 	return out
 }
 
-// propose gives everything that may be a piece of what the roots hold.
-func (s *search) propose(roots *raster.Mask, parts []*raster.Mask) (pieces []*raster.Mask) {
-	s.sharpen(roots)
-	found := make([][]*raster.Mask, len(parts))
-	raster.Bands(len(parts), 1, func(from, to int) {
+// propose gives everything that may be a piece of one part of the roots in every.
+func (s *search) propose(parts []raster.Component, every int) (pieces []*raster.Mask) {
+	found := make([][]*raster.Mask, (len(parts)+every-1)/every)
+	raster.Bands(len(found), 1, func(from, to int) {
 		for i := from; i < to; i++ {
-			found[i] = s.divide(parts[i])
+			found[i] = s.divide(parts[every*i].Mask())
 		}
 	})
 	return slices.Concat(found...)

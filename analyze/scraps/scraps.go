@@ -37,14 +37,12 @@ type Found struct {
 	Notes  []string
 	// Small: the pieces are so small that a closer look tells more of them.
 	Small bool
-	// Beyond is how much of the photo's rim is covered by what is no ground, as a
-	// share of how much of its inside is: near 0 where scraps were laid within the
-	// photo, about 1 where the figures of a print run on beyond it.
-	Beyond float64
+	// Score is the logarithm of the odds that the photo shows scraps: +Inf where that
+	// was known, -Inf where there is nothing that could be one.
+	Score float64
 
-	photo string  // its name, with which notes begin
-	left  int     // marks that were left out
-	score float64 // that it is a photo of scraps
+	photo string // its name, with which notes begin
+	left  int    // marks that were left out
 }
 
 // With is what was found with its pieces decided about anew: which of them may be
@@ -52,7 +50,7 @@ type Found struct {
 func (f Found) With(pieces []Piece) Found {
 	if len(f.Pieces) > 0 {
 		f.Notes = slices.Clone(f.Notes)
-		f.Notes[0] = named(f.photo, scrapsNote(pieces, f.left, f.score))
+		f.Notes[0] = named(f.photo, scrapsNote(pieces, f.left, f.Score))
 	}
 	f.Pieces = pieces
 	return f
@@ -73,24 +71,22 @@ type How struct {
 	Look    raster.Look
 }
 
-// Look is what the photo shows of a ground and of what is none, before anybody
+// Look is what the photo shows of a ground and of what lies on it, before anybody
 // knows what its light was.
 type Look struct {
-	photo *photo.Photo
-	how   How
-	s     *search // nil when there is no ground
-	roots *raster.Mask
-	parts []*raster.Mask // the roots, one by one
-	print bool           // all of it is plainly a print
+	photo     *photo.Photo
+	how       How
+	s         *search // nil when there is no ground
+	proposals []*raster.Mask
+	evidence  evidence
 }
 
 // LookAt takes a first look at a photo, as it was taken: where its light is
 // evened out wrongly, a piece may be made to look like the ground.
 func LookAt(p *photo.Photo, how How) *Look { return lookAround(p, how, nil) }
 
-// Print tells whether the photo plainly shows one cloth, so that Find finds nothing
-// in it.
-func (l *Look) Print() bool { return l.print }
+// OneCloth tells whether the photo shows one cloth, so that Find finds nothing in it.
+func (l *Look) OneCloth() bool { return l.s == nil || !l.how.Known && l.evidence.score() <= 0 }
 
 // lookAround is LookAt without what is known to be no cloth, in working pixels.
 func lookAround(p *photo.Photo, how How, ignore []image.Rectangle) *Look {
@@ -103,19 +99,31 @@ func lookAround(p *photo.Photo, how How, ignore []image.Rectangle) *Look {
 	if g := ground.Find(sm.log, sm.gone); g != nil {
 		l.s = newSearch(sm, g)
 		l.s.showGround(how.Look)
-		l.takeRoots()
+		l.propose()
 	}
 	return l
 }
 
-// takeRoots finds the roots, and looks whether they are plainly a print's figures.
-func (l *Look) takeRoots() {
-	l.roots, l.parts = l.s.roots(), nil
-	for _, c := range l.roots.Components(raster.Sides, l.s.leastPixels()) {
-		l.parts = append(l.parts, c.Mask())
+// propose finds what may be pieces, and weighs whether they are.
+func (l *Look) propose() {
+	roots := l.s.roots()
+	l.s.sharpen(roots)
+	parts := roots.Components(raster.Sides, l.s.leastPixels())
+	every := 1
+	if !l.how.Known {
+		every = max(len(parts)/enoughParts, 1)
 	}
-	l.print = !l.how.Known && l.s.isPrint(l.roots, l.parts)
+	l.proposals = l.s.propose(parts, every)
+	l.evidence = l.s.weigh(l.proposals, float64(every))
+	if every > 1 && !l.OneCloth() {
+		l.proposals = l.s.propose(parts, 1)
+	}
+	l.how.Look.At("scraps: proposals", func() image.Image { return l.s.drawn(roots, l.proposals) })
 }
+
+// enoughParts is how many of the parts of what is no ground tell whether they are
+// figures: a print has thousands.
+const enoughParts = 100
 
 // Find finds the loose pieces in a photo. Unless it is known to show some, it
 // first decides whether there are any: a photo of one cloth, edge to edge, has
@@ -135,48 +143,35 @@ func (l *Look) Find() Found {
 }
 
 func (l *Look) find() Found {
-	s, known := l.s, l.how.Known
+	s, known, score := l.s, l.how.Known, l.evidence.score()
 	switch {
 	case s == nil:
-		return oneCloth("no plain ground lies behind it")
-	case l.print:
-		return oneCloth(printed)
-	}
-	proposals := s.propose(l.roots, l.parts)
-	l.how.Look.At("scraps: proposals", func() image.Image { return s.drawn(l.roots, proposals) })
-	if !known && len(proposals) > mostPieces {
-		return oneCloth(printed)
-	}
-	found := s.trace(l.photo.Picture, lossy(l.photo.Format), s.snap(proposals))
-	s.showPieces(l.how.Look, found)
-	var counted []record
-	for _, p := range found {
-		if p.note == "" {
-			counted = append(counted, p.record)
-		}
-	}
-	told := counted
-	if len(counted) < 2 { // nothing to compare with: what is doubtful may be figures
-		told = nil
-		for _, p := range found {
-			told = append(told, p.record)
-		}
-	}
-	beyond := s.beyond(l.roots, proposals)
-	score := many(told, beyond)
-	switch {
-	case len(found) == 0:
-		return oneCloth("nothing lies on it")
+		return oneCloth("no plain ground lies behind it", math.Inf(-1))
+	case len(l.proposals) == 0:
+		return oneCloth("nothing lies on it", math.Inf(-1))
 	case known:
 		score = math.Inf(1)
-	case len(counted) == 0 && len(found) <= mostCards:
-		return oneCloth("what lies on it is a card or a tool")
-	case len(counted) == 0 || score < unsure && len(counted)*marksToOne < len(found):
-		return oneCloth("what lies on it seems to be no cloth")
 	case score <= -unsure:
-		return oneCloth(printed)
+		return oneCloth(printed, score)
 	case score <= 0:
-		return oneCloth(printed + ". This is not certain: if the photo shows scraps, say so with --scraps many")
+		return oneCloth(printed+". This is not certain: if the photo shows scraps, say so with --scraps many", score)
+	}
+	found := s.trace(l.photo.Picture, lossy(l.photo.Format), s.snap(l.proposals))
+	s.showPieces(l.how.Look, found)
+	counted := 0
+	for _, p := range found {
+		if p.note == "" {
+			counted++
+		}
+	}
+	switch {
+	case len(found) == 0:
+		return oneCloth("nothing lies on it", math.Inf(-1))
+	case known:
+	case counted == 0 && len(found) <= mostCards:
+		return oneCloth("what lies on it is a card or a tool", math.Inf(-1))
+	case counted == 0 || score < unsure && counted*marksToOne < len(found):
+		return oneCloth("what lies on it seems to be no cloth", score)
 	}
 	missed := s.missed(found)
 	found, left := likeliest(found)
@@ -188,7 +183,7 @@ func (l *Look) find() Found {
 	if missed || s.grain > hides {
 		notes = append(notes, hidden)
 	}
-	return Found{Pieces: pieces, Notes: notes, Small: smallAmong(pieces, s.sm.r), Beyond: beyond, left: left, score: score}
+	return Found{Pieces: pieces, Notes: notes, Small: smallAmong(pieces, s.sm.r), Score: score, left: left}
 }
 
 // smallAmong tells whether half of the pieces are less than smallSide pixels
@@ -212,8 +207,6 @@ const (
 	hidden  = "A cloth of nearly the ground's colour may have been missed: look whether every piece has a number."
 	// mostCards is how many cards and tools may lie on one cloth.
 	mostCards = 3
-	// A print has any number of figures, a table no more pieces than it holds.
-	mostPieces = 300
 	// marksToOne is how many marks to each scrap there are at most where it is unsure
 	// that it is a table: those of a mat, or of a grained plank; a print has more.
 	marksToOne = 10

@@ -3,6 +3,7 @@ package scraps
 import (
 	"image"
 	"math"
+	"math/rand/v2"
 	"reflect"
 	"runtime"
 	"slices"
@@ -330,8 +331,44 @@ func TestAlikePiecesAreScraps(t *testing.T) {
 	assert.Equal(t, 12, len(f.Pieces), f.Notes)
 }
 
-// Facts of reading: rows from the top, each from the left, although the rows
-// are neither straight nor level and the pieces differ in height.
+// The chance that the border cuts what touches the photo, by strewing discs.
+func TestCutChance(t *testing.T) {
+	s := &search{w: 600, h: 400}
+	random := rand.New(rand.NewPCG(1, 2))
+	for _, d := range []float64{20, 80, 250} {
+		cut, all := 0., 0.
+		for range 200000 {
+			x, y := random.Float64()*(600+d)-d/2, random.Float64()*(400+d)-d/2
+			// Beyond both sides at a corner the disc may miss the photo.
+			if math.Hypot(max(-x, x-600, 0), max(-y, y-400, 0)) > d/2 {
+				continue
+			}
+			all++
+			if min(x, y, 600-x, 400-y) < d/2+onBorder {
+				cut++
+			}
+		}
+		assert.InDelta(t, cut/all, s.cutChance(record{pixels: math.Pi * d * d / 4}), .02, "%v across", d)
+	}
+}
+
+// The same pieces are scraps where the border cuts none, and figures where it cuts them
+// as chance has it.
+func TestBorderTellsFiguresFromScraps(t *testing.T) {
+	for shift, pieces := range map[float64]int{0: 20, 50: 0} {
+		b := newTable(600, 500, plainOf(75, 2, 4))
+		for i := range 30 {
+			x, y := 60+120*float64(i%5)-shift, 60+120*float64(i/5)-shift
+			if i >= 20 && shift == 0 {
+				break
+			}
+			b.cover(rect(x+5*hash(i, 1, 0), y+5*hash(i, 2, 0), 76+4*hash(i, 3, 0), 72, 9*hash(i, 4, 0)), plainOf(35+4*hash(i, 5, 0), 20, 10))
+		}
+		f := Find(b.shoot(), How{})
+		assert.Equal(t, pieces, len(f.Pieces), "%v", f.Notes)
+	}
+}
+
 // What is said to be scraps is not taken for one cloth, whatever it looks
 // like: figures of a print are found as pieces then, and nothing is said of
 // another reading.
@@ -355,6 +392,8 @@ func TestKnownToBeScraps(t *testing.T) {
 	}
 }
 
+// Facts of reading: rows from the top, each from the left, although the rows
+// are neither straight nor level and the pieces differ in height.
 func TestReadingOrder(t *testing.T) {
 	for _, tilt := range []float64{0, 4, -5} {
 		var places []point
