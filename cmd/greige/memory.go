@@ -43,7 +43,7 @@ func useRoom() {
 		live := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
 		metrics.Read(live)
 		if live[0].Value.Uint64() > roomy*5/8 {
-			debug.SetGCPercent(100)
+			debug.SetGCPercent(50)
 			debug.SetMemoryLimit(math.MaxInt64)
 			return
 		}
