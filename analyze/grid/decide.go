@@ -75,7 +75,7 @@ func searched(p *photo.Picture, hints Hints) *Grid {
 	if best == nil {
 		return nil
 	}
-	return s.settle(best, s.agreed(best))
+	return s.settle(best, s.agreed(best) && !best.twofold(s.t))
 }
 
 // endsWith is whether a third way is not needed: two readings are the same, their seams
