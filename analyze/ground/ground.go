@@ -90,6 +90,7 @@ type Ground struct {
 	Distance []float32      // of each pixel from the ground, in spreads
 	Residual [3][]float32   // what each pixel has more than the ground under its light
 	Uneven   *raster.Mask   // the pixels whose slope is not flat
+	Lines    *raster.Mask   // the lines that the main kind is ruled with; nil: it is not
 	Slope    float32        // the steepest slope that is flat
 	Spread   [3]float32     // the greatest of the kinds of ground
 }
@@ -112,7 +113,7 @@ func Find(p *Picture, gone []bool) *Ground {
 		even.In[i] = s < g.Slope && (gone == nil || !gone[i])
 		g.Uneven.In[i] = s >= g.Slope
 	}
-	kinds := f.kinds(even)
+	kinds, lined := f.kinds(even)
 	if len(kinds) == 0 {
 		return nil
 	}
@@ -131,6 +132,9 @@ func Find(p *Picture, gone []bool) *Ground {
 	}
 	for c := range g.Residual {
 		g.Residual[c] = make([]float32, p.W*p.H)
+	}
+	if lined {
+		g.Lines = f.lines(g.Member)
 	}
 	g.Distance, _ = f.nearest(fields, &g.Residual)
 	for i, d := range g.Distance {
@@ -192,20 +196,25 @@ const (
 
 // kinds are the kinds of ground: the largest flat region, by its area, its extent
 // and its stretch of the rim, and all others that run along the rim. A region
-// like one that is known shares its field.
-func (f *finder) kinds(even *raster.Mask) (kinds []*raster.Mask) {
-	cs := even.Components(raster.Sides, int(leastArea*float64(f.w*f.h)))
+// like one that is known shares its field. The second result is whether lines part the first.
+func (f *finder) kinds(even *raster.Mask) ([]*raster.Mask, bool) {
+	cs := slices.DeleteFunc(f.regions(even), func(c region) bool { return c.Pixels < int(leastArea*float64(f.w*f.h)) })
 	runs := make([]float64, len(cs))
 	best, most := -1, 0.
 	for i, c := range cs {
-		runs[i] = f.alongRim(&c)
+		runs[i] = f.alongRim(&c.Component)
 		if v := float64(c.Pixels) * float64(c.Bounds.Dx()) * float64(c.Bounds.Dy()) * (runs[i] + 1); v > most {
 			best, most = i, v
 		}
 	}
+	// What is no wider than the lines that part the first is no ground by itself.
+	lined := best >= 0 && cs[best].Pixels > 2*cs[best].largest
+	wide := func(c *raster.Component) bool {
+		return !lined || 2*c.Mask().Opened(f.lineWidth()/2).Count() > c.Pixels
+	}
 	var order []int
 	for i, c := range cs {
-		if i == best || runs[i] > leastRun*2*float64(f.w+f.h) && runs[i] > runsLeast*math.Sqrt(float64(c.Pixels)) {
+		if i == best || runs[i] > leastRun*2*float64(f.w+f.h) && runs[i] > runsLeast*math.Sqrt(float64(c.Pixels)) && wide(&c.Component) {
 			order = append(order, i)
 		}
 	}
@@ -218,11 +227,12 @@ func (f *finder) kinds(even *raster.Mask) (kinds []*raster.Mask) {
 		}
 		return cs[j].Pixels - cs[i].Pixels
 	})
+	var kinds []*raster.Mask
 	var fields []field
 	for _, i := range order {
 		at := -1
 		for k := range fields {
-			if f.medianDistance(&fields[k], &cs[i]) < 2*Seen {
+			if f.medianDistance(&fields[k], &cs[i].Component) < 2*Seen {
 				at = k
 				break
 			}
@@ -237,7 +247,7 @@ func (f *finder) kinds(even *raster.Mask) (kinds []*raster.Mask) {
 			kinds, fields = append(kinds, k), append(fields, f.field(k))
 		}
 	}
-	return kinds
+	return kinds, lined
 }
 
 // alongRim is the number of the photo's outermost pixels in a component.

@@ -70,8 +70,11 @@ func (s *search) roots() *raster.Mask {
 	seen := raster.NewMask(s.bounds())
 	rough := raster.NewMask(s.bounds())
 	for i, d := range s.g.Distance {
-		seen.In[i] = d > ground.Seen && (s.sm.gone == nil || !s.sm.gone[i])
-		rough.In[i] = (seen.In[i] || s.g.Uneven.In[i]) && (s.sm.gone == nil || !s.sm.gone[i])
+		if s.sm.gone != nil && s.sm.gone[i] || s.g.Lines != nil && s.g.Lines.In[i] {
+			continue
+		}
+		seen.In[i] = d > ground.Seen
+		rough.In[i] = seen.In[i] || s.g.Uneven.In[i]
 	}
 	r := s.leastRadius()
 	all := raster.NewMask(s.bounds())

@@ -271,6 +271,24 @@ func TestFiguresAloneAreDoubted(t *testing.T) {
 	assert.Zero(t, extra)
 }
 
+// A mat that is ruled all over is one ground, and its lines part nothing and join nothing.
+func TestRuledMat(t *testing.T) {
+	b := newTable(1200, 900, func(x, y int) colorspace.Lab {
+		c := colorspace.Lab{L: 38, A: -18, B: 6}
+		if x%44 < 4 || y%44 < 4 || x%220 < 6 || y%220 < 6 {
+			c = colorspace.Lab{L: 62, A: -12, B: 8}
+		}
+		c.L += .8 * hash(x, y, 1)
+		return c
+	})
+	for i := range 6 {
+		b.lay(rect(220+370*float64(i%3), 250+400*float64(i/3), 230, 260, 7*float64(i)-15), plainOf(22+9*float64(i), 40, -30))
+	}
+	found, extra := b.check(t, Find(b.shoot(), How{}))
+	assert.Equal(t, 6, found)
+	assert.Zero(t, extra)
+}
+
 // Nor do they tell what the photo shows: the pieces that cover most of what is
 // covered lie in their shadows.
 func TestFiguresDoNotOutvotePieces(t *testing.T) {
