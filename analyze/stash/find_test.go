@@ -281,7 +281,12 @@ func TestAnswerOfMany(t *testing.T) {
 		require.Equal(t, []int{n, 0}, []int{all, untold})
 		shown := map[piles.Pile]int{}
 		for _, c := range a.Shown() {
-			require.NotNil(t, c.Swatch)
+			picture, err := a.Picture(c.ID)
+			require.NoError(t, err)
+			require.Equal(t, []int{picture.W, picture.H}, []int{c.Swatch.W, c.Swatch.H})
+			require.NotEmpty(t, picture.Colour)
+			require.Empty(t, c.Swatch.Colour, "read when it is written")
+			require.Empty(t, c.Outline)
 			shown[c.Pile]++
 		}
 		if len(q.Near) == 0 {
