@@ -260,7 +260,7 @@ func (v *stashView) families(k *stash.Answer, items []cutOut) {
 func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
 	type print struct {
 		of   *stash.FoundCloth
-		item cutOut
+		item *cutOut
 		inks []chipRef
 	}
 	var prints []print
@@ -270,7 +270,7 @@ func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
 		if f.Character != cloth.Print && f.Character != cloth.HighContrastPrint {
 			continue
 		}
-		p := print{of: f, item: items[i]}
+		p := print{of: f, item: &items[i]}
 		for _, c := range f.Colours {
 			p.inks = append(p.inks, book.colour(c.Lab))
 		}
@@ -286,7 +286,7 @@ func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
 	}
 	v.Prints = func(give func(entry) bool) {
 		for _, p := range prints {
-			if !give(printEntry(p.of, p.item, p.inks)) {
+			if !give(printEntry(p.of, *p.item, p.inks)) {
 				return
 			}
 		}

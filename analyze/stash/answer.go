@@ -144,13 +144,14 @@ func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answe
 	if len(rest) > 0 {
 		a.More = s.more(ctx, f.Hits, rest)
 		if withPictures {
+			a.More.Shown = make([]FoundCloth, 0, Pictured)
 			for some := range slices.Chunk(forPage(f.Hits), atATime) {
 				shown, err := s.found(ctx, some, true)
 				if err != nil {
 					return nil, err
 				}
 				for i := range shown {
-					shown[i].Outline = nil
+					shown[i].Outline, shown[i].Colours = nil, slices.Clone(shown[i].Colours) // as many as there are
 				}
 				a.More.Shown = append(a.More.Shown, shown...)
 			}
@@ -210,7 +211,7 @@ func forPage(hits []Hit) []Hit {
 func (s *Stash) found(ctx context.Context, hits []Hit, withPictures bool) ([]FoundCloth, error) {
 	ids := make([]string, len(hits))
 	for i := range hits {
-		ids[i] = hits[i].ID
+		ids[i] = hits[i].ID()
 	}
 	kept, err := s.Get(ctx, ids)
 	if err != nil {
@@ -220,7 +221,7 @@ func (s *Stash) found(ctx context.Context, hits []Hit, withPictures bool) ([]Fou
 	for i := range kept {
 		h, c := &hits[i], &out[i]
 		c.Kept = kept[i]
-		c.Rank, c.Edge, c.Untold = h.Rank, h.Edge, h.Untold
+		c.Rank, c.Edge, c.Untold = int(h.Rank), h.Edge, h.Untold
 		if !c.Untold && h.Pile != "" {
 			swing := h.Swing
 			c.Pile, c.Swing = h.Pile, &swing
@@ -230,7 +231,7 @@ func (s *Stash) found(ctx context.Context, hits []Hit, withPictures bool) ([]Fou
 			c.DeltaE = &d
 		}
 		if h.ByInk >= 0 {
-			k := h.ByInk
+			k := int(h.ByInk)
 			c.ByInk = &k
 		}
 		if withPictures {

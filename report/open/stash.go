@@ -259,10 +259,8 @@ func hang(hits []stash.Hit, order string) {
 	switch order {
 	case "left":
 		slices.SortStableFunc(hits, func(a, b stash.Hit) int { return cmp.Compare(left(&b), left(&a)) })
-	case "number": // the newest first; a longer number is a higher one
-		slices.SortStableFunc(hits, func(a, b stash.Hit) int {
-			return cmp.Or(cmp.Compare(len(b.ID), len(a.ID)), cmp.Compare(b.ID, a.ID))
-		})
+	case "number": // the newest first
+		slices.SortStableFunc(hits, func(a, b stash.Hit) int { return cmp.Compare(b.Number, a.Number) })
 	}
 }
 
