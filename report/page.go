@@ -113,8 +113,8 @@ type page struct {
 	Version  string
 	Switch   viewSwitch
 	Steps    []greyStep
-	Photos   []chip // that chips are parts of
-	Chips    []waiting
+	Photos   []chip      // that chips are parts of
+	Chips    [][]waiting // of each chapter
 	Chapters []*chapter
 }
 
@@ -138,7 +138,7 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 			p.Chapters[n-1].Cautions = nil // once a page, at its end
 		}
 		p.Chapters = append(p.Chapters, c)
-		p.Photos, p.Chips = append(p.Photos, book.photos...), append(p.Chips, book.chips...)
+		p.Photos, p.Chips = append(p.Photos, book.photos...), append(p.Chips, book.chips)
 	}
 	if d != nil {
 		p.Demo, p.Title, p.Intro = true, plain(d.Title), plain(d.Intro)
