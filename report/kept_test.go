@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"encoding/base64"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -156,8 +157,15 @@ func TestKeptPicturesAreReadAsTheyAreWritten(t *testing.T) {
 		s := r.Kept.Fabrics[i].Swatch
 		r.Kept.Fabrics[i].Swatch = &cloth.Swatch{W: s.W, H: s.H}
 	}
-	r.Kept.Picture = func(id string) (*cloth.Swatch, error) { return held[id], nil }
-	assert.True(t, want == pageOf(t, r))
+	var page bytes.Buffer
+	before := ""
+	r.Kept.Picture = func(id string) (*cloth.Swatch, error) {
+		assert.Contains(t, page.String(), before, "no picture is read before the last one is written")
+		before = base64.StdEncoding.EncodeToString(held[id].Colour)
+		return held[id], nil
+	}
+	require.NoError(t, WritePage(&page, r, "1.2.3"))
+	assert.True(t, want == page.String())
 
 	last := r.Kept.Fabrics[len(r.Kept.Fabrics)-1].ID
 	wrong := &stash.Error{Reason: "this one is torn"}
