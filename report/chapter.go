@@ -1,7 +1,7 @@
 package report
 
 import (
-	"html/template"
+	"iter"
 	"math"
 	"slices"
 	"strings"
@@ -29,8 +29,6 @@ type chapter struct {
 	Tips             []string
 	Tables           []table
 	Cautions         []string
-
-	Pictures, Figures template.HTML // its parts, once made
 }
 
 type skippedPhoto struct{ Photo, Reason, Hint string }
@@ -142,9 +140,6 @@ func chapterOf(r *analyze.Result) (*chapter, *chipBook) {
 	}
 	if len(r.Light) > 0 || r.Kept == nil {
 		c.Tables = append(c.Tables, lightTable(r))
-	}
-	for _, t := range c.Tables {
-		t.asHeaded()
 	}
 	c.Cautions = cautions(r)
 	return c, book
@@ -260,6 +255,29 @@ type table struct {
 	ID, Name, Caption string
 	Heads             []head
 	Rows              []row
+	// A table of many rows has none, but makes each as it is written: this gives them,
+	// of which there are Count.
+	Each  iter.Seq[row]
+	Count int
+}
+
+// Len is how many rows it has.
+func (t table) Len() int { return len(t.Rows) + t.Count }
+
+// All are its rows, whose cells are numbers where their column's head says so.
+func (t table) All() iter.Seq[row] {
+	rows := t.Each
+	if rows == nil {
+		rows = slices.Values(t.Rows)
+	}
+	return func(give func(row) bool) {
+		rows(func(r row) bool {
+			for i := range r.Cells {
+				r.Cells[i].Number = t.Heads[i].Number
+			}
+			return give(r)
+		})
+	}
 }
 
 type head struct {
@@ -282,15 +300,6 @@ type cell struct {
 	Text   string
 	Chip   chipRef
 	Number bool // as its column's head says
-}
-
-// asHeaded tells the cells which of them are numbers.
-func (t table) asHeaded() {
-	for _, r := range t.Rows {
-		for i := range r.Cells {
-			r.Cells[i].Number = t.Heads[i].Number
-		}
-	}
 }
 
 func cells(text ...string) []cell {

@@ -38,6 +38,15 @@ type chip struct {
 	shape            [][2]float64
 }
 
+// waiting is a chip of a book. What it looks like is worked out, and its picture read,
+// when it is written: there may be thousands, and they are most of a page.
+type waiting struct {
+	chipRef
+	w, h  int
+	fills bool // patches too
+	look  func() (chip, error)
+}
+
 // Colour and Grey are its pictures as their addresses. They are made as they are
 // written: there may be hundreds, and they are most of a page.
 func (k chip) Colour() template.HTMLAttr { return address("href", k.colour) }
@@ -55,7 +64,7 @@ type chipBook struct {
 	prefix string
 	cuts   valueCuts
 	photos []chip // what cut-outs show parts of
-	chips  []chip
+	chips  []waiting
 }
 
 // GreyHex is the grey of a lightness, for a screen, as #rrggbb.
@@ -65,16 +74,31 @@ func hexOf(c [3]uint8) string { return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], 
 
 // cloth adds a cut-out and says how to use it.
 func (b *chipBook) cloth(c *cloth.Cloth) chipRef {
-	k := b.flat(c.Lab)
-	if s := c.Swatch; s != nil && s.W > 0 && s.H > 0 && len(s.Colour) > 0 {
-		k.W, k.H = s.W, s.H
-		k.colour, k.grey = s.Colour, s.Grey
-		if len(s.Shape) >= 3 {
-			k.shape = s.Shape
-			k.Points = points(s.Shape, float64(s.W), float64(s.H))
-		}
+	s := c.Swatch
+	if s == nil || len(s.Colour) == 0 {
+		return b.colour(c.Lab)
 	}
-	return b.add(k)
+	return b.kept(c, func() (*cloth.Swatch, error) { return s, nil })
+}
+
+// kept adds a cut-out of which so far no more is known than how large it is; read
+// gives all of it.
+func (b *chipBook) kept(c *cloth.Cloth, read func() (*cloth.Swatch, error)) chipRef {
+	if s := c.Swatch; s == nil || s.W <= 0 || s.H <= 0 {
+		return b.colour(c.Lab)
+	}
+	lab, w, h := c.Lab, c.Swatch.W, c.Swatch.H
+	return b.add(w, h, func() (chip, error) {
+		k := b.flat(lab)
+		s, err := read()
+		if s != nil {
+			k.colour, k.grey = s.Colour, s.Grey
+		}
+		if s != nil && len(s.Shape) >= 3 {
+			k.shape, k.Points = s.Shape, points(s.Shape, float64(w), float64(h))
+		}
+		return k, err
+	})
 }
 
 // photo adds the picture of several cloths and gives its place in the book; -1
@@ -91,48 +115,67 @@ func (b *chipBook) photo(s *analyze.Sight) int {
 // part adds what lies within an outline of a photo of the book, in shares of
 // it.
 func (b *chipBook) part(c *cloth.Cloth, photo int, outline [][2]float64) chipRef {
-	k, of := b.flat(c.Lab), b.photos[photo]
+	lab, of := c.Lab, b.photos[photo]
 	lo, hi := raster.Extremes(outline)
+	var at, size [2]int
 	for a, side := range [2]int{of.W, of.H} {
-		k.at[a] = int(min(max(lo[a], 0), 1) * float64(side))
-		size := max(int(math.Ceil(min(max(hi[a], 0), 1)*float64(side)))-k.at[a], 1)
-		if a == 0 {
-			k.W = size
-		} else {
-			k.H = size
+		at[a] = int(min(max(lo[a], 0), 1) * float64(side))
+		size[a] = max(int(math.Ceil(min(max(hi[a], 0), 1)*float64(side)))-at[a], 1)
+	}
+	return b.add(size[0], size[1], func() (chip, error) {
+		k := b.flat(lab)
+		k.at, k.Shows, k.shape = at, of.ID, make([][2]float64, len(outline))
+		for i, p := range outline { // as shares of the chip
+			k.shape[i] = [2]float64{(p[0]*float64(of.W) - float64(at[0])) / float64(size[0]), (p[1]*float64(of.H) - float64(at[1])) / float64(size[1])}
 		}
-	}
-	k.Shows, k.shape = of.ID, make([][2]float64, len(outline))
-	for i, p := range outline { // as shares of the chip
-		k.shape[i] = [2]float64{(p[0]*float64(of.W) - float64(k.at[0])) / float64(k.W), (p[1]*float64(of.H) - float64(k.at[1])) / float64(k.H)}
-	}
-	k.Points = points(outline, float64(of.W), float64(of.H))
-	return b.add(k)
+		k.Points = points(outline, float64(of.W), float64(of.H))
+		return k, nil
+	})
 }
 
+// flatSide is the side of a chip that shows no picture.
+const flatSide = 60
+
 // colour adds a flat chip.
-func (b *chipBook) colour(l colorspace.Lab) chipRef { return b.add(b.flat(l)) }
+func (b *chipBook) colour(l colorspace.Lab) chipRef {
+	return b.add(flatSide, flatSide, func() (chip, error) { return b.flat(l), nil })
+}
 
 // strip adds a piece of a print that may be cut to fill its place.
 func (b *chipBook) strip(s *cloth.Swatch) chipRef {
-	return b.add(chip{W: s.W, H: s.H, colour: s.Colour, grey: s.Grey, Fill: true,
-		Flat: "#8b8b8b", FlatGrey: "#8b8b8b"})
+	return b.add(s.W, s.H, func() (chip, error) {
+		return chip{colour: s.Colour, grey: s.Grey, Fill: true, Flat: "#8b8b8b", FlatGrey: "#8b8b8b"}, nil
+	})
 }
 
 func (b *chipBook) flat(l colorspace.Lab) chip {
-	return chip{W: 60, H: 60, Flat: l.Linear().Hex(), FlatGrey: GreyHex(l.L),
+	return chip{Flat: l.Linear().Hex(), FlatGrey: GreyHex(l.L),
 		Two: valueHex(l.L, b.cuts.Two), Three: valueHex(l.L, b.cuts.Three), Five: valueHex(l.L, b.cuts.Five)}
 }
 
-func (b *chipBook) add(k chip) chipRef {
-	k.ID = b.prefix + strconv.Itoa(len(b.chips)+1)
+func (b *chipBook) add(w, h int, look func() (chip, error)) chipRef {
+	ref := chipRef{b.prefix + strconv.Itoa(len(b.chips)+1), float64(h) / float64(w)}
+	b.chips = append(b.chips, waiting{chipRef: ref, w: w, h: h, look: look})
+	return ref
+}
+
+// Drawn is the chip itself.
+func (c waiting) Drawn() (chip, error) {
+	k, err := c.look()
+	k.ID, k.W, k.H = c.ID, c.w, c.h
 	if len(k.colour) > 0 {
 		k.Shows = k.ID
 	}
 	k.Size, k.Area = sizeOf(k.W, k.H), box(float64(k.at[0]), float64(k.at[1]), float64(k.W), float64(k.H))
-	k.Box = template.HTMLAttr(fmt.Sprintf(`viewBox="%d %d %d %d"`, k.at[0], k.at[1], k.W, k.H))
-	b.chips = append(b.chips, k)
-	return chipRef{k.ID, float64(k.H) / float64(k.W)}
+	of := fmt.Sprintf("%d %d %d %d", k.at[0], k.at[1], k.W, k.H)
+	k.Box = template.HTMLAttr(`viewBox="` + of + `"`)
+	switch {
+	case c.fills && k.shape != nil:
+		k.Inner = innerBox(k.shape, k.at, float64(k.W), float64(k.H))
+	case c.fills:
+		k.Inner = of
+	}
+	return k, err
 }
 
 // sizeOf is the width and the height of a picture.
@@ -143,12 +186,8 @@ func sizeOf(w, h int) template.HTMLAttr {
 // filling makes chips ready to fill patches too.
 func (b *chipBook) filling(refs ...chipRef) {
 	for _, r := range refs {
-		if i := slices.IndexFunc(b.chips, func(k chip) bool { return k.ID == r.ID }); i >= 0 {
-			k := &b.chips[i]
-			k.Inner = fmt.Sprintf("%d %d %d %d", k.at[0], k.at[1], k.W, k.H)
-			if k.shape != nil {
-				k.Inner = innerBox(k.shape, k.at, float64(k.W), float64(k.H))
-			}
+		if i := slices.IndexFunc(b.chips, func(k waiting) bool { return k.ID == r.ID }); i >= 0 {
+			b.chips[i].fills = true
 		}
 	}
 }

@@ -77,26 +77,23 @@ func WriteJSON(w io.Writer, r *analyze.Result, version string) error {
 	if err := t.err(); err != nil {
 		return err
 	}
-	data, err := indented(object, "")
-	if err != nil {
+	var b bytes.Buffer
+	if err := encoder(&b, "").Encode(object); err != nil {
 		return err
 	}
-	data = append(data, '\n')
 	if r.Kept != nil {
-		return writeKept(w, data, r.Kept)
+		return writeKept(w, b.Bytes(), r.Kept)
 	}
-	_, err = w.Write(data)
+	_, err := w.Write(b.Bytes())
 	return err
 }
 
-// indented is v as JSON whose lines begin with prefix, but for the first.
-func indented(v any, prefix string) ([]byte, error) {
-	var b bytes.Buffer
-	enc := json.NewEncoder(&b)
+// encoder writes JSON whose lines begin with prefix, but for the first.
+func encoder(w io.Writer, prefix string) *json.Encoder {
+	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent(prefix, " ")
-	err := enc.Encode(v)
-	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), err
+	return enc
 }
 
 // noCloths is the list of cloths of an answer out of the stash that holds none.
@@ -110,6 +107,8 @@ func writeKept(w io.Writer, object []byte, k *stash.Answer) error {
 		return err
 	}
 	between, end := "\n  ", "]"
+	var b bytes.Buffer
+	enc := encoder(&b, "  ")
 	err := k.Each(func(some []stash.FoundCloth) error {
 		for i := range some {
 			var t tidier
@@ -117,11 +116,12 @@ func writeKept(w io.Writer, object []byte, k *stash.Answer) error {
 			if err := t.err(); err != nil {
 				return err
 			}
-			data, err := indented(f, "  ")
-			if err != nil {
+			b.Reset()
+			b.WriteString(between)
+			if err := enc.Encode(&f); err != nil {
 				return err
 			}
-			if _, err := w.Write(append([]byte(between), data...)); err != nil {
+			if _, err := w.Write(bytes.TrimSuffix(b.Bytes(), []byte("\n"))); err != nil {
 				return err
 			}
 			between, end = ",\n  ", "\n ]"
@@ -229,11 +229,13 @@ func (t *tidier) where() string {
 }
 
 func tidied[T any](t *tidier, v T) T {
-	return t.value(reflect.ValueOf(&v).Elem(), thousandth).Interface().(T)
+	var out T
+	t.copy(reflect.ValueOf(&out).Elem(), reflect.ValueOf(&v).Elem(), thousandth)
+	return out
 }
 
-func (t *tidier) value(v reflect.Value, decimals int) reflect.Value {
-	out := reflect.New(v.Type()).Elem()
+// copy copies v to out, which is empty.
+func (t *tidier) copy(out, v reflect.Value, decimals int) {
 	switch v.Kind() {
 	case reflect.Float64:
 		f := v.Float()
@@ -249,7 +251,7 @@ func (t *tidier) value(v reflect.Value, decimals int) reflect.Value {
 	case reflect.Pointer:
 		if !v.IsNil() {
 			out.Set(reflect.New(v.Type().Elem()))
-			out.Elem().Set(t.value(v.Elem(), decimals))
+			t.copy(out.Elem(), v.Elem(), decimals)
 		}
 	case reflect.Slice:
 		out.Set(reflect.MakeSlice(v.Type(), v.Len(), v.Len()))
@@ -268,13 +270,12 @@ func (t *tidier) value(v reflect.Value, decimals int) reflect.Value {
 			if !f.Anonymous {
 				t.path = append(t.path, step{field: name})
 			}
-			out.Field(i).Set(t.value(v.Field(i), decimalsOf(name, decimals)))
+			t.copy(out.Field(i), v.Field(i), decimalsOf(name, decimals))
 			t.path = t.path[:depth]
 		}
 	default:
 		out.Set(v)
 	}
-	return out
 }
 
 // items copies the values of a list.
@@ -282,7 +283,7 @@ func (t *tidier) items(v, out reflect.Value, decimals int) {
 	t.path = append(t.path, step{})
 	for i := range v.Len() {
 		t.path[len(t.path)-1].index = i
-		out.Index(i).Set(t.value(v.Index(i), decimals))
+		t.copy(out.Index(i), v.Index(i), decimals)
 	}
 	t.path = t.path[:len(t.path)-1]
 }

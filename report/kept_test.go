@@ -2,9 +2,12 @@ package report
 
 import (
 	"bytes"
+	"encoding/base64"
 	"encoding/json"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -137,6 +140,47 @@ func TestKeptFigures(t *testing.T) {
 	assert.Contains(t, b.String(), "cannot be told")
 	assert.Contains(t, b.String(), "also  out.json")
 	assert.Contains(t, b.String(), "* by a colour of its own print")
+}
+
+// Pictures that are read as they are written make the same page as those that are held,
+// and one that cannot be read leaves no page.
+func TestKeptPicturesAreReadAsTheyAreWritten(t *testing.T) {
+	r := keptResult()
+	held := map[string]*cloth.Swatch{}
+	for i := range r.Kept.Fabrics {
+		f := &r.Kept.Fabrics[i]
+		f.Swatch = looks[i].swatch(i, 64, i%2 == 0)
+		held[f.ID] = f.Swatch
+	}
+	want := pageOf(t, r)
+	for i := range r.Kept.Fabrics {
+		s := r.Kept.Fabrics[i].Swatch
+		r.Kept.Fabrics[i].Swatch = &cloth.Swatch{W: s.W, H: s.H}
+	}
+	var page bytes.Buffer
+	before := ""
+	r.Kept.Picture = func(id string) (*cloth.Swatch, error) {
+		assert.Contains(t, page.String(), before, "no picture is read before the last one is written")
+		before = base64.StdEncoding.EncodeToString(held[id].Colour)
+		return held[id], nil
+	}
+	require.NoError(t, WritePage(&page, r, "1.2.3"))
+	assert.True(t, want == page.String())
+
+	last := r.Kept.Fabrics[len(r.Kept.Fabrics)-1].ID
+	wrong := &stash.Error{Reason: "this one is torn"}
+	r.Kept.Picture = func(id string) (*cloth.Swatch, error) {
+		if id == last {
+			return nil, wrong
+		}
+		return held[id], nil
+	}
+	dir := t.TempDir()
+	err := WriteFile(filepath.Join(dir, "page.html"), func(w io.Writer) error { return WritePage(w, r, "test") })
+	assert.Equal(t, wrong, err)
+	left, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Empty(t, left)
 }
 
 // An answer that is read as it is written gives the same figures as a whole one, and

@@ -36,11 +36,10 @@ import (
 	"html/template"
 	"io"
 	"regexp"
-	"strings"
 	"sync"
 
 	"greige/analyze"
-	"greige/analyze/photo"
+	"greige/analyze/stash"
 )
 
 //go:embed page
@@ -67,16 +66,7 @@ func Prepare() {
 	_ = prepare() // what is wrong with the templates is said with the page
 }
 
-func prepare() error {
-	var wrong error
-	for _, part := range []struct {
-		name string
-		of   any
-	}{{"pictures", &chapter{}}, {"figures", &chapter{}}, {"defs", page{}}, {"page", page{}}} {
-		wrong = errors.Join(wrong, pageTree().ExecuteTemplate(io.Discard, part.name, part.of))
-	}
-	return wrong
-}
+func prepare() error { return pageTree().ExecuteTemplate(io.Discard, "page", page{}) }
 
 // veilStyle shows the veil of the colour of a print that is chosen.
 func veilStyle() string {
@@ -123,8 +113,8 @@ type page struct {
 	Version  string
 	Switch   viewSwitch
 	Steps    []greyStep
-	Photos   []chip // that chips are parts of
-	Chips    []chip
+	Photos   []chip      // that chips are parts of
+	Chips    [][]waiting // of each chapter
 	Chapters []*chapter
 }
 
@@ -148,7 +138,7 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 			p.Chapters[n-1].Cautions = nil // once a page, at its end
 		}
 		p.Chapters = append(p.Chapters, c)
-		p.Photos, p.Chips = append(p.Photos, book.photos...), append(p.Chips, book.chips...)
+		p.Photos, p.Chips = append(p.Photos, book.photos...), append(p.Chips, book.chips)
 	}
 	if d != nil {
 		p.Demo, p.Title, p.Intro = true, plain(d.Title), plain(d.Intro)
@@ -156,21 +146,12 @@ func writePage(w io.Writer, results []*analyze.Result, d *Demo, version string) 
 		p.Title = p.Chapters[0].Answer.Headline
 	}
 	p.Switch = newSwitch(distance)
-	// With the chips, which are written as they are made, these are nearly all of a page.
-	var wrong [2]error
-	photo.Both(func() {
-		for _, c := range p.Chapters {
-			wrong[0] = errors.Join(wrong[0], render(&c.Pictures, "pictures", c))
-		}
-	}, func() {
-		for _, c := range p.Chapters {
-			wrong[1] = errors.Join(wrong[1], render(&c.Figures, "figures", c))
-		}
-	})
-	if err := errors.Join(wrong[:]...); err != nil {
-		return err
+	err := pageTree().ExecuteTemplate(w, "page", p)
+	var torn *stash.Error // where a picture was to be read, without the template's own words
+	if errors.As(err, &torn) {
+		return torn
 	}
-	return pageTree().ExecuteTemplate(w, "page", p)
+	return err
 }
 
 // flag is a flag of a command, as sentences name it.
@@ -179,15 +160,6 @@ var flag = regexp.MustCompile(`--[a-z][a-z-]*`)
 // flags is a sentence for the page whose flags are not broken over two lines.
 func flags(s string) template.HTML {
 	return template.HTML(flag.ReplaceAllString(template.HTMLEscapeString(s), `<span class="flag">$0</span>`))
-}
-
-// render makes a part of the page.
-func render(part *template.HTML, name string, of any) error {
-	var b strings.Builder
-	b.Grow(1 << 20)
-	err := pageTree().ExecuteTemplate(&b, name, of)
-	*part = template.HTML(b.String())
-	return err
 }
 
 // policy lets in the page's own style and script by their hashes, pictures

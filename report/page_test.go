@@ -649,7 +649,7 @@ func TestGreysOfTheStripAreThoseOfTheirLightness(t *testing.T) {
 func TestValueLine(t *testing.T) {
 	r := sortResult()
 	cloths := ranked(r.Sort.Fabrics)
-	for _, v := range drawLines(sortLine(r.Sort, cloths, newCloths())) {
+	for v := range drawLines(sortLine(r.Sort, cloths, newCloths())) {
 		t.Run(v.Class, func(t *testing.T) {
 			x := func(l float64) float64 { return v.StripX + v.StripW*(100-l)/100 }
 			require.Len(t, v.Items, 24)
@@ -684,7 +684,7 @@ func TestValueLineOfUnsureCloths(t *testing.T) {
 	for i := range r.Sort.Fabrics {
 		r.Sort.Fabrics[i].Among, r.Sort.Fabrics[i].Uncertainty = 10, 10
 	}
-	for _, v := range drawLines(sortLine(r.Sort, ranked(r.Sort.Fabrics), newCloths())) {
+	for v := range drawLines(sortLine(r.Sort, ranked(r.Sort.Fabrics), newCloths())) {
 		require.Len(t, v.Items, 60)
 		if v.Width > 1000 {
 			assert.Less(t, v.Height, 1500., v.Class)
@@ -716,9 +716,10 @@ func TestValueLineOfALayoutPartsLightsFromDarks(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 81, patches, "every patch is counted once")
-	v := drawLines(of)[0]
-	for _, p := range v.Items {
-		assert.Equal(t, p.Above, p.Y < v.StripY)
+	for v := range drawLines(of) {
+		for _, p := range v.Items {
+			assert.Equal(t, p.Above, p.Y < v.StripY)
+		}
 	}
 }
 
@@ -850,7 +851,9 @@ func TestPatchesAreCutOutOfTheTop(t *testing.T) {
 	top := sightOf(r, analyze.TopSight)
 	side := float64(top.W) / float64(r.Layout.Cols)
 	for i := range r.Layout.Patches {
-		p, k := &r.Layout.Patches[i], book.chips[i]
+		p := &r.Layout.Patches[i]
+		k, err := book.chips[i].Drawn()
+		require.NoError(t, err)
 		require.Equal(t, book.photos[0].ID, k.Shows)
 		x, y := float64(k.at[0]), float64(k.at[1])
 		assert.GreaterOrEqual(t, x, side*float64(p.Col-1))

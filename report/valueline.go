@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"html/template"
+	"iter"
 	"math"
 	"slices"
 	"strconv"
@@ -109,12 +110,15 @@ func crowded(size float64, n int) float64 {
 	return size
 }
 
-func drawLines(of lineOf) []valueLine {
-	var out []valueLine
-	for _, w := range lineWidths {
-		out = append(out, drawLine(of, w.class, w.width, w.margin, crowded(w.size, len(of.Items))))
+// drawLines draws the line for each width, one at a time.
+func drawLines(of lineOf) iter.Seq[valueLine] {
+	return func(give func(valueLine) bool) {
+		for _, w := range lineWidths {
+			if !give(drawLine(of, w.class, w.width, w.margin, crowded(w.size, len(of.Items)))) {
+				return
+			}
+		}
 	}
-	return out
 }
 
 func drawLine(of lineOf, class string, width, margin, size float64) valueLine {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"iter"
 	"slices"
 
 	"greige/analyze"
@@ -14,7 +15,7 @@ type borderView struct {
 	Colours []colourCard
 	Choice  *choiceView
 	Others  []choiceView
-	Lines   []valueLine
+	Lines   iter.Seq[valueLine]
 	Shop    []shopItem
 }
 

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"iter"
 	"math"
 	"slices"
 	"strconv"
@@ -26,7 +27,7 @@ type layoutView struct {
 	More       string // how many findings are only in the tables
 	Legend     legend
 	Changes    []changeView
-	Lines      []valueLine
+	Lines      iter.Seq[valueLine]
 	Diagrams   []diagram
 	Reads      string
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"iter"
 	"math"
 	"strconv"
 	"strings"
@@ -18,7 +19,7 @@ type planView struct {
 	Findings []string
 	Changes  []changeView
 	Missing  []string
-	Lines    []valueLine
+	Lines    iter.Seq[valueLine]
 	Scraps   []scrapView
 	Backs    []diagram
 	Pressing []string

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"iter"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,7 +15,7 @@ import (
 
 // sortView is the pictures of a sort.
 type sortView struct {
-	Lines  []valueLine
+	Lines  iter.Seq[valueLine]
 	Piles  []pileRow
 	Odd    *pileRow
 	Sights []*sightView
@@ -467,33 +468,37 @@ func fabricTable(prefix string, fabrics []piles.Fabric, k *cloths) table {
 	t := table{ID: prefix + "-fabrics", Name: "fabrics", Caption: "The cloths, in the order of their numbers",
 		Heads: []head{{"Number", true}, {"Cloth", false}, {"Pile", false}, {"Lightness, 0 black to 100 white (L*)", true}, {"Give or take", true},
 			{"Munsell value", true}, {"Looks as light as (L**)", true}, {"Rank", true}, {"As light as", false}, {"Colour", false}, {"Kind", false}, {"Busy from afar (spread)", true}, {"Warm or cool", false}, {"Photo", false}, {"To note", false}}}
-	for _, f := range fabrics {
-		pile, rank := string(f.Pile), ""
-		if f.Pile == "" {
-			pile = "none"
-		} else if f.Swings() {
-			pile += ", swings"
-		}
-		if f.Rank > 0 {
-			rank = strconv.Itoa(f.Rank)
-		}
-		var notes []string
-		for _, n := range []string{f.Note, f.Remark} {
-			if n != "" {
-				notes = append(notes, sentence(plain(n)))
-			}
-		}
-		c := cells(plain(f.ID), "", pile, boundWord(f.Bound)+figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), looksLike(f), rank,
-			strings.Join(plainAll(f.TiedWith), " "), ColourName(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
-			plain(string(f.Temperature)), plain(f.Photo), strings.Join(notes, " "))
-		c[1].Chip = k.chip[f.ID]
-		t.Rows = append(t.Rows, row{Piece: k.piece[f.ID], Cells: c})
+	for i := range fabrics {
+		t.Rows = append(t.Rows, fabricRow(&fabrics[i], k))
 	}
 	return t
 }
 
+func fabricRow(f *piles.Fabric, k *cloths) row {
+	pile, rank := string(f.Pile), ""
+	if f.Pile == "" {
+		pile = "none"
+	} else if f.Swings() {
+		pile += ", swings"
+	}
+	if f.Rank > 0 {
+		rank = strconv.Itoa(f.Rank)
+	}
+	var notes []string
+	for _, n := range []string{f.Note, f.Remark} {
+		if n != "" {
+			notes = append(notes, sentence(plain(n)))
+		}
+	}
+	c := cells(plain(f.ID), "", pile, boundWord(f.Bound)+figure(f.Lightness, 1), figure(f.Uncertainty, 1), figure(f.MunsellValue, 1), looksLike(f), rank,
+		strings.Join(plainAll(f.TiedWith), " "), ColourName(f.Name), plain(string(f.Character)), figure(f.Spread, 1),
+		plain(string(f.Temperature)), plain(f.Photo), strings.Join(notes, " "))
+	c[1].Chip = k.chip[f.ID]
+	return row{Piece: k.piece[f.ID], Cells: c}
+}
+
 // looksLike is how light a cloth looks; "" where that is not known.
-func looksLike(f piles.Fabric) string {
+func looksLike(f *piles.Fabric) string {
 	if f.LooksLike <= 0 {
 		return ""
 	}
@@ -521,13 +526,18 @@ func pilesTable(s *piles.Sorted, k *cloths) table {
 func colourTable(fabrics []piles.Fabric, k *cloths) table {
 	t := table{Name: "colours", Caption: "The colours in each cloth",
 		Heads: []head{{"Number", true}, {"Colour", false}, {"Share", true}, {"Lightness (L*)", true}, {"Red, or green below 0 (a*)", true}, {"Yellow, or blue below 0 (b*)", true}, {"On a screen", false}}}
-	for _, f := range fabrics {
-		for _, ink := range f.Colours {
-			t.Rows = append(t.Rows, row{Piece: k.piece[f.ID], Cells: cells(plain(f.ID), ColourName(ink.Name), figure(ink.Share*100, 0)+" %",
-				figure(ink.Lab.L, 1), figure(ink.Lab.A, 1), figure(ink.Lab.B, 1), plain(ink.Hex))})
-		}
+	for i := range fabrics {
+		t.Rows = append(t.Rows, colourRows(&fabrics[i], k)...)
 	}
 	return t
+}
+
+func colourRows(f *piles.Fabric, k *cloths) (rows []row) {
+	for _, ink := range f.Colours {
+		rows = append(rows, row{Piece: k.piece[f.ID], Cells: cells(plain(f.ID), ColourName(ink.Name), figure(ink.Share*100, 0)+" %",
+			figure(ink.Lab.L, 1), figure(ink.Lab.A, 1), figure(ink.Lab.B, 1), plain(ink.Hex))})
+	}
+	return rows
 }
 
 func pairTable(pairs []piles.Pair) table {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"iter"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,12 +14,12 @@ import (
 
 // stashView is the pictures of the stash.
 type stashView struct {
-	Lines    []valueLine
+	Lines    iter.Seq[valueLine]
 	RowsName string
 	Rows     []pileRow // the piles; or, where nearness was asked for, one row of the nearest
 	Untold   *pileRow
 	Families []pileRow
-	Prints   []entry
+	Prints   iter.Seq[entry] // nil: there are none
 }
 
 // entry is a print in the catalogue.
@@ -62,13 +63,11 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 	c.Stash = v
 	of := newCloths()
 	shown := k.Shown()
-	fabrics := make([]piles.Fabric, len(shown))
 	items := make([]cutOut, len(shown))
 	var untold, told []cutOut
 	for i := range shown {
 		f := &shown[i]
-		fabrics[i] = f.Fabric
-		of.add(&f.Fabric, book.cloth(&f.Cloth), c.ID)
+		of.add(&f.Fabric, keptChip(book, f, k), c.ID)
 		items[i] = of.cutOut(f.ID, keptNote(f, k))
 		items[i].Alt = sayWhole(f)
 		if f.Untold {
@@ -85,22 +84,8 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 	v.families(k, items)
 	v.prints(k, items, book)
 	c.Next = keptNext(k)
-	if len(fabrics) > 0 {
-		t := fabricTable(c.ID, fabrics, of)
-		t.Caption = "The cloths"
-		t.Heads = append(t.Heads, head{"Left, cm²", true}, head{"Used, cm²", true}, head{"Apart (CIEDE2000)", true}, head{"Added", false})
-		for i := range t.Rows {
-			f := &shown[i]
-			apart, used := "", ""
-			if f.DeltaE != nil {
-				apart = figure(*f.DeltaE, 1)
-			}
-			if f.UsedCM2 > 0 {
-				used = figure(f.UsedCM2, 0)
-			}
-			t.Rows[i].Cells = append(t.Rows[i].Cells, cells(leftCell(&f.Kept), used, apart, plain(day(f.Added)))...)
-		}
-		c.Tables = append(c.Tables, t, colourTable(fabrics, of))
+	if len(shown) > 0 {
+		c.Tables = append(c.Tables, keptTable(c.ID, shown, of), keptColours(shown, of))
 	}
 	if len(k.Retake) > 0 {
 		t := table{Name: "retake", Caption: "Photos worth taking again, with a sheet of white paper", Heads: []head{{"Photo", false}, {"Cloths", true}}}
@@ -109,6 +94,56 @@ func (c *chapter) kept(r *analyze.Result, book *chipBook) {
 		}
 		c.Tables = append(c.Tables, t)
 	}
+}
+
+// keptChip is the cut-out of a cloth, with a picture of its own or one that is read when
+// it is written.
+func keptChip(book *chipBook, f *stash.FoundCloth, k *stash.Answer) chipRef {
+	if k.Picture == nil {
+		return book.cloth(&f.Cloth)
+	}
+	return book.kept(&f.Cloth, func() (*cloth.Swatch, error) { return k.Picture(f.ID) })
+}
+
+func keptTable(prefix string, shown []stash.FoundCloth, of *cloths) table {
+	t := fabricTable(prefix, nil, of)
+	t.Caption, t.Count = "The cloths", len(shown)
+	t.Heads = append(t.Heads, head{"Left, cm²", true}, head{"Used, cm²", true}, head{"Apart (CIEDE2000)", true}, head{"Added", false})
+	t.Each = func(give func(row) bool) {
+		for i := range shown {
+			f := &shown[i]
+			apart, used := "", ""
+			if f.DeltaE != nil {
+				apart = figure(*f.DeltaE, 1)
+			}
+			if f.UsedCM2 > 0 {
+				used = figure(f.UsedCM2, 0)
+			}
+			r := fabricRow(&f.Fabric, of)
+			r.Cells = append(r.Cells, cells(leftCell(&f.Kept), used, apart, plain(day(f.Added)))...)
+			if !give(r) {
+				return
+			}
+		}
+	}
+	return t
+}
+
+func keptColours(shown []stash.FoundCloth, of *cloths) table {
+	t := colourTable(nil, of)
+	for i := range shown {
+		t.Count += len(shown[i].Colours)
+	}
+	t.Each = func(give func(row) bool) {
+		for i := range shown {
+			for _, r := range colourRows(&shown[i].Fabric, of) {
+				if !give(r) {
+					return
+				}
+			}
+		}
+	}
+	return t
 }
 
 // keptNote is what stands under a cut-out.
@@ -126,12 +161,13 @@ func keptNote(f *stash.FoundCloth, k *stash.Answer) string {
 
 // keptLines are the value line of what can be told: of more than it has room for those
 // that are nearest to what was asked, else some from all along it.
-func keptLines(k *stash.Answer, of *cloths) []valueLine {
-	var told, hang []piles.Fabric
-	near := false
-	for _, f := range k.Shown() {
-		if !f.Untold {
-			told, near = append(told, f.Fabric), f.DeltaE != nil
+func keptLines(k *stash.Answer, of *cloths) iter.Seq[valueLine] {
+	var told []*piles.Fabric
+	var hang []piles.Fabric
+	near, shown := false, k.Shown()
+	for i := range shown {
+		if f := &shown[i]; !f.Untold {
+			told, near = append(told, &f.Fabric), f.DeltaE != nil
 		}
 	}
 	hung := min(len(told), hungCloths)
@@ -139,7 +175,7 @@ func keptLines(k *stash.Answer, of *cloths) []valueLine {
 		if !near {
 			i = i * len(told) / hung
 		}
-		hang = append(hang, told[i])
+		hang = append(hang, *told[i])
 	}
 	if len(hang) == 0 {
 		return nil
@@ -222,27 +258,51 @@ func (v *stashView) families(k *stash.Answer, items []cutOut) {
 
 // prints are the catalogue, in the order of their numbers.
 func (v *stashView) prints(k *stash.Answer, items []cutOut, book *chipBook) {
+	type print struct {
+		of   *stash.FoundCloth
+		item *cutOut
+		inks []chipRef
+	}
+	var prints []print
 	shown := k.Shown()
 	for i := range shown {
 		f := &shown[i]
 		if f.Character != cloth.Print && f.Character != cloth.HighContrastPrint {
 			continue
 		}
-		e := entry{cutOut: items[i], Name: Capital(ColourName(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
-		if f.LeftCM2 != nil {
-			e.Says = append(e.Says, "There is "+leftSays(&f.Kept)+".")
-		}
-		e.Says = append(e.Says, "From "+fileName(f.Photo)+".")
+		p := print{of: f, item: &items[i]}
 		for _, c := range f.Colours {
-			e.Inks = append(e.Inks, inkChip{book.colour(c.Lab), ColourName(c.Name) + " " + percent(c.Share)})
+			p.inks = append(p.inks, book.colour(c.Lab))
 		}
-		v.Prints = append(v.Prints, e)
+		prints = append(prints, p)
 	}
-	slices.SortStableFunc(v.Prints, func(a, b entry) int {
-		x, _ := strconv.Atoi(a.Label)
-		y, _ := strconv.Atoi(b.Label)
+	slices.SortStableFunc(prints, func(a, b print) int {
+		x, _ := strconv.Atoi(a.item.Label)
+		y, _ := strconv.Atoi(b.item.Label)
 		return x - y
 	})
+	if len(prints) == 0 {
+		return
+	}
+	v.Prints = func(give func(entry) bool) {
+		for _, p := range prints {
+			if !give(printEntry(p.of, *p.item, p.inks)) {
+				return
+			}
+		}
+	}
+}
+
+func printEntry(f *stash.FoundCloth, item cutOut, inks []chipRef) entry {
+	e := entry{cutOut: item, Name: Capital(ColourName(f.Name)), Says: []string{sentence(plain(string(f.Character)) + ", " + lightnessSays(f.Lightness, f.Uncertainty))}}
+	if f.LeftCM2 != nil {
+		e.Says = append(e.Says, "There is "+leftSays(&f.Kept)+".")
+	}
+	e.Says = append(e.Says, "From "+fileName(f.Photo)+".")
+	for i, c := range f.Colours {
+		e.Inks = append(e.Inks, inkChip{inks[i], ColourName(c.Name) + " " + percent(c.Share)})
+	}
+	return e
 }
 
 func retakeSays(k *stash.Answer) []string {

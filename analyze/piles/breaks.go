@@ -29,14 +29,15 @@ func Breaks(ascending []float64, k int) []int {
 	}
 	cost := newDeviations(ascending).of
 	// best[j] is the least cost of the first j values in the present number of
-	// runs; from[m][j] where the last of m+1 runs begins.
-	best, from := make([]float64, n+1), make([][]int, k)
+	// runs; from[m][j] where the last of m+1 runs begins. Where the last run of all
+	// begins is asked for all values only.
+	best, from := make([]float64, n+1), make([][]int32, k)
 	for j := 1; j <= n; j++ {
 		best[j] = cost(0, j)
 	}
 	for m := 1; m < k; m++ {
 		next := make([]float64, n+1)
-		from[m] = make([]int, n+1)
+		from[m] = make([]int32, n+1)
 		for j := range next {
 			next[j] = math.Inf(1)
 		}
@@ -61,16 +62,20 @@ func Breaks(ascending []float64, k int) []int {
 				fill(j+1, hi, least, most)
 				return
 			}
-			from[m][j] = at
+			from[m][j] = int32(at)
 			fill(lo, j-1, least, at)
 			fill(j+1, hi, at, most)
 		}
-		fill(m+1, n, m, n-1)
+		fewest := m + 1
+		if m == k-1 {
+			fewest = n
+		}
+		fill(fewest, n, m, n-1)
 		best = next
 	}
 	starts := make([]int, k-1)
 	for m, j := k-1, n; m > 0; m-- {
-		j = from[m][j]
+		j = int(from[m][j])
 		starts[m-1] = j
 	}
 	return starts

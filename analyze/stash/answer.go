@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"greige/analyze/cloth"
 	"greige/analyze/piles"
 )
 
@@ -44,6 +45,9 @@ type Answer struct {
 	// Renumbered are those that got another number when they were loaded: the old
 	// one first.
 	Renumbered [][2]string `json:"renumbered,omitempty"`
+	// Picture reads the small picture of a cloth that a page shows, as Stash.Picture
+	// does; nil: pictures were not asked for, or the cloths have their own.
+	Picture func(id string) (*cloth.Swatch, error) `json:"-"`
 }
 
 // FoundCloth is a cloth of an answer.
@@ -74,7 +78,7 @@ type More struct {
 	Untold int                // so many of these cannot be told
 	// Shown are the cloths for a page, if one was asked for. Where nearness was asked for,
 	// these are the first of the answer; else they are spread evenly over it, so that each
-	// pile is seen.
+	// pile is seen. They are without their outlines, which no page has.
 	Shown []FoundCloth
 	Rest  func(give func([]FoundCloth) error) error // gives the cloths that Fabrics leaves out, some at a time
 }
@@ -124,8 +128,9 @@ func (a *Answer) Shown() []FoundCloth {
 }
 
 // Answer is what was found, with all that is known of each cloth, in the order
-// of the ranks. withPictures also gives the small pictures of those that a page shows.
-// What its More gives is read from s, which has to be open then.
+// of the ranks. withPictures also tells how large the small pictures are of those that a
+// page shows; the pictures themselves are read when they are asked for. They and what
+// its More gives are read from s, which has to be open then.
 func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answer, error) {
 	a := &Answer{Action: ToFind, Cuts: f.Cuts, Retake: f.Retake}
 	first, rest := f.Hits, f.Hits[:0]
@@ -139,10 +144,21 @@ func (s *Stash) Answer(ctx context.Context, f *Found, withPictures bool) (*Answe
 	if len(rest) > 0 {
 		a.More = s.more(ctx, f.Hits, rest)
 		if withPictures {
-			if a.More.Shown, err = s.found(ctx, forPage(f.Hits), true); err != nil {
-				return nil, err
+			a.More.Shown = make([]FoundCloth, 0, Pictured)
+			for some := range slices.Chunk(forPage(f.Hits), atATime) {
+				shown, err := s.found(ctx, some, true)
+				if err != nil {
+					return nil, err
+				}
+				for i := range shown {
+					shown[i].Outline, shown[i].Colours = nil, slices.Clone(shown[i].Colours) // as many as there are
+				}
+				a.More.Shown = append(a.More.Shown, shown...)
 			}
 		}
+	}
+	if withPictures {
+		a.Picture = func(id string) (*cloth.Swatch, error) { return s.Picture(ctx, id) }
 	}
 	if len(f.Hits) <= tiesAmong && !slices.ContainsFunc(a.Fabrics, func(c FoundCloth) bool { return c.DeltaE != nil }) {
 		ties(a.Fabrics)
@@ -190,11 +206,12 @@ func forPage(hits []Hit) []Hit {
 	return shown
 }
 
-// found are hits with all that is known of them.
+// found are hits with all that is known of them; of their pictures no more than how
+// large they are.
 func (s *Stash) found(ctx context.Context, hits []Hit, withPictures bool) ([]FoundCloth, error) {
 	ids := make([]string, len(hits))
 	for i := range hits {
-		ids[i] = hits[i].ID
+		ids[i] = hits[i].ID()
 	}
 	kept, err := s.Get(ctx, ids)
 	if err != nil {
@@ -204,7 +221,7 @@ func (s *Stash) found(ctx context.Context, hits []Hit, withPictures bool) ([]Fou
 	for i := range kept {
 		h, c := &hits[i], &out[i]
 		c.Kept = kept[i]
-		c.Rank, c.Edge, c.Untold = h.Rank, h.Edge, h.Untold
+		c.Rank, c.Edge, c.Untold = int(h.Rank), h.Edge, h.Untold
 		if !c.Untold && h.Pile != "" {
 			swing := h.Swing
 			c.Pile, c.Swing = h.Pile, &swing
@@ -214,11 +231,11 @@ func (s *Stash) found(ctx context.Context, hits []Hit, withPictures bool) ([]Fou
 			c.DeltaE = &d
 		}
 		if h.ByInk >= 0 {
-			k := h.ByInk
+			k := int(h.ByInk)
 			c.ByInk = &k
 		}
 		if withPictures {
-			if c.Swatch, err = s.Picture(ctx, c.ID); err != nil {
+			if c.Swatch, err = s.frame(ctx, c.ID); err != nil {
 				return nil, err
 			}
 		}

@@ -47,17 +47,17 @@ type Target struct {
 	ID          string // of a cloth of the stash; "" for others
 }
 
-// Hit is a cloth that fits.
+// Hit is a cloth that fits. It is kept small: there is one of each cloth.
 type Hit struct {
-	ID          string
+	Number      int64   // of the cloth, its ID
 	Photo       int64   // the photo's row in the database
 	L           float64 // its L*
 	Uncertainty float64 // half of a 95 % interval on L*, against what was asked
 	Pile        piles.Pile
 	DeltaE      float64 // CIEDE2000 to the nearest target; NaN: none was asked
-	ByInk       int     // index of the ink that is that near; -1: the cloth as a whole
 	Left        float64 // cm2; NaN: not known
-	Rank        int     // from 1; 0: it cannot be told
+	Rank        int32   // from 1; 0: it cannot be told
+	ByInk       int16   // index of the ink that is that near; -1: the cloth as a whole
 	Swing       bool    // one chance in five or more that it is of another pile
 	Edge        bool    // one chance in five or more that it lies outside From to To
 	// Untold: the level of its photo is not known, see Told, and whether it is what
@@ -65,6 +65,9 @@ type Hit struct {
 	// chance and four in five.
 	Untold bool
 }
+
+// ID is the number of the cloth as a Fabric has it.
+func (h *Hit) ID() string { return strconv.FormatInt(h.Number, 10) }
 
 // Found is what fits a query.
 type Found struct {
@@ -107,7 +110,7 @@ func (s *Stash) Find(ctx context.Context, q Query) (*Found, error) {
 		if !q.mayFit(k) {
 			return
 		}
-		h := Hit{ID: strconv.FormatInt(k.id, 10), Photo: k.photo, L: k.lab.L, Left: k.left, DeltaE: math.NaN(), ByInk: -1}
+		h := Hit{Number: k.id, Photo: k.photo, L: k.lab.L, Left: k.left, DeltaE: math.NaN(), ByInk: -1}
 		if len(targets) > 0 {
 			h.near(k, targets)
 		}
@@ -137,8 +140,8 @@ func (s *Stash) Find(ctx context.Context, q Query) (*Found, error) {
 func (f *Found) Only(keep func(id string) bool) {
 	photos := map[int64]bool{}
 	f.Hits = slices.DeleteFunc(f.Hits, func(h Hit) bool {
-		photos[h.Photo] = photos[h.Photo] || keep(h.ID)
-		return !keep(h.ID)
+		photos[h.Photo] = photos[h.Photo] || keep(h.ID())
+		return !keep(h.ID())
 	})
 	f.Retake = slices.DeleteFunc(f.Retake, func(r Retake) bool { return !photos[r.Row] })
 }
@@ -252,14 +255,11 @@ func order(hits []Hit, near bool) {
 		default:
 			by = cmp.Compare(b.L, a.L)
 		}
-		if by != 0 {
-			return by
-		}
-		return cmp.Or(len(a.ID)-len(b.ID), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(by, cmp.Compare(a.Number, b.Number))
 	})
 	for i := range hits {
 		if !hits[i].Untold {
-			hits[i].Rank = i + 1
+			hits[i].Rank = int32(i + 1)
 		}
 	}
 }
@@ -340,20 +340,20 @@ const piled = 3
 // cuts are where the piles of the whole stash meet: natural breaks of the cloths
 // whose level is known where that are half of them or more, else of all.
 func (v *levels) cuts() []float64 {
-	known, all := make([]float64, 0, len(v.of)), make([]float64, 0, len(v.of))
-	for i, of := range v.of {
-		all = append(all, of.l)
+	known := 0
+	for i := range v.of {
 		if v.against(i) <= Told {
-			known = append(known, of.l)
+			known++
 		}
 	}
-	switch {
-	case len(all) == 0:
-		return []float64{}
-	case 2*len(known) >= len(all):
-		all = known
+	all := 2*known < len(v.of)
+	l := make([]float64, 0, len(v.of))
+	for i, of := range v.of {
+		if all || v.against(i) <= Told {
+			l = append(l, of.l)
+		}
 	}
-	if cuts := piles.Cuts(all, piled); cuts != nil {
+	if cuts := piles.Cuts(l, piled); cuts != nil {
 		return cuts
 	}
 	return []float64{}
@@ -409,7 +409,7 @@ func (h *Hit) near(k *key, targets []target) {
 		if untold != h.Untold {
 			nearest = math.Inf(1)
 		}
-		nearer := func(colour colorspace.Lab, ink int) {
+		nearer := func(colour colorspace.Lab, ink int16) {
 			if colorspace.Beyond(colour, t.Lab, nearest) {
 				return
 			}
@@ -421,7 +421,7 @@ func (h *Hit) near(k *key, targets []target) {
 		nearer(k.lab, -1)
 		for j := range k.inks {
 			if len(k.inks) > 1 { // else it is the cloth
-				nearer(k.inks[j].lab, j)
+				nearer(k.inks[j].lab, int16(j))
 			}
 		}
 	}

@@ -118,10 +118,10 @@ func TestNearByInk(t *testing.T) {
 	add(t, s, photoOf("a", plainCloth(60, 40, 12), printOf(colorspace.Lab{L: 85, A: 0, B: 5}, rose, .2)))
 	f := find(t, s, Query{Near: []Target{{Lab: rose}}})
 	require.Len(t, f.Hits, 2)
-	assert.Equal(t, "2", f.Hits[0].ID)
-	assert.Equal(t, 1, f.Hits[0].ByInk)
+	assert.Equal(t, "2", f.Hits[0].ID())
+	assert.EqualValues(t, 1, f.Hits[0].ByInk)
 	assert.InDelta(t, 0, f.Hits[0].DeltaE, 1e-9)
-	assert.Equal(t, -1, f.Hits[1].ByInk)
+	assert.EqualValues(t, -1, f.Hits[1].ByInk)
 }
 
 // What hangs on the level of a photo that nothing fixes cannot be told: it comes
@@ -149,7 +149,7 @@ func TestWhatCannotBeToldIsNamed(t *testing.T) {
 	assert.Equal(t, []int{2, 1}, []int{f.Retake[0].Cloths, f.Retake[1].Cloths})
 	var ranks []int
 	for _, h := range f.Hits {
-		ranks = append(ranks, h.Rank)
+		ranks = append(ranks, int(h.Rank))
 	}
 	assert.Equal(t, []int{1, 2, 3, 0, 0, 0}, ranks)
 
@@ -281,7 +281,12 @@ func TestAnswerOfMany(t *testing.T) {
 		require.Equal(t, []int{n, 0}, []int{all, untold})
 		shown := map[piles.Pile]int{}
 		for _, c := range a.Shown() {
-			require.NotNil(t, c.Swatch)
+			picture, err := a.Picture(c.ID)
+			require.NoError(t, err)
+			require.Equal(t, []int{picture.W, picture.H}, []int{c.Swatch.W, c.Swatch.H})
+			require.NotEmpty(t, picture.Colour)
+			require.Empty(t, c.Swatch.Colour, "read when it is written")
+			require.Empty(t, c.Outline)
 			shown[c.Pile]++
 		}
 		if len(q.Near) == 0 {

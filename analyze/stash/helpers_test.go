@@ -127,9 +127,9 @@ func hitIDs(f *Found) (told, untold []string) {
 	told, untold = []string{}, []string{}
 	for _, h := range f.Hits {
 		if h.Untold {
-			untold = append(untold, h.ID)
+			untold = append(untold, h.ID())
 		} else {
-			told = append(told, h.ID)
+			told = append(told, h.ID())
 		}
 	}
 	return told, untold

@@ -217,6 +217,17 @@ func number(id string) (int64, error) {
 	return n, err
 }
 
+// frame is the small picture of a cloth without what it shows: how large it is; nil
+// where it has none.
+func (s *Stash) frame(ctx context.Context, id string) (*cloth.Swatch, error) {
+	var w cloth.Swatch
+	err := s.db.QueryRowContext(ctx, "SELECT width, height FROM pictures WHERE cloth = ?", id).Scan(&w.W, &w.H)
+	if err == sql.ErrNoRows {
+		return nil, nil
+	}
+	return &w, told(s.path, err)
+}
+
 // Picture is the small picture of a cloth; nil where it has none.
 func (s *Stash) Picture(ctx context.Context, id string) (*cloth.Swatch, error) {
 	n, err := number(id)

@@ -19,11 +19,11 @@ func asksStash(args []string) bool {
 }
 
 // useLittle has the memory looked through for use again when what is in use has grown
-// by half, so that an answer out of a large stash, which is read as it is written, takes
+// by a third, so that an answer out of a large stash, which is read as it is written, takes
 // little more than one out of a small one. What the user has set for it stands.
 func useLittle() {
 	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(50)
+		debug.SetGCPercent(33)
 	}
 }
 

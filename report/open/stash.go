@@ -212,7 +212,7 @@ func (w *workspace) findKept(ctx context.Context, q keptQuestion) (*wallState, e
 	}
 	found.Hits = found.Hits[min(max(q.Skip, 0), v.All):]
 	found.Hits = found.Hits[:min(len(found.Hits), atOnce)]
-	a, err := s.Answer(ctx, found, true)
+	a, err := s.Answer(ctx, found, false)
 	if err != nil {
 		return nil, stashWords(err)
 	}
@@ -227,7 +227,11 @@ func (w *workspace) findKept(ctx context.Context, q keptQuestion) (*wallState, e
 		f := &a.Fabrics[i]
 		k := keptState{ID: f.ID, Name: f.Name, Says: onPage(report.DescribeKept(f)), Photo: filepath.Base(f.Photo), Lightness: report.Finite(f.Lightness),
 			Grey: report.GreyHex(f.Lightness), Pile: pileOnWall(f.Pile, f.Untold), Swing: f.Swings(), Untold: f.Untold, Left: f.LeftCM2}
-		if p := f.Swatch; p != nil {
+		p, err := s.Picture(ctx, f.ID)
+		if err != nil {
+			return nil, stashWords(err)
+		}
+		if p != nil {
 			k.Width, k.Height, k.Shape = p.W, p.H, p.Shape
 		}
 		v.Cloths = append(v.Cloths, k)
@@ -255,10 +259,8 @@ func hang(hits []stash.Hit, order string) {
 	switch order {
 	case "left":
 		slices.SortStableFunc(hits, func(a, b stash.Hit) int { return cmp.Compare(left(&b), left(&a)) })
-	case "number": // the newest first; a longer number is a higher one
-		slices.SortStableFunc(hits, func(a, b stash.Hit) int {
-			return cmp.Or(cmp.Compare(len(b.ID), len(a.ID)), cmp.Compare(b.ID, a.ID))
-		})
+	case "number": // the newest first
+		slices.SortStableFunc(hits, func(a, b stash.Hit) int { return cmp.Compare(b.Number, a.Number) })
 	}
 }
 

@@ -99,7 +99,7 @@ func asksTheStash(t *testing.T, address string, kept *stash.Stash) {
 		require.NoError(t, err)
 		var want []string
 		for _, h := range found.Hits {
-			want = append(want, h.ID)
+			want = append(want, h.ID())
 		}
 		require.Equal(t, want, onWall(wallOf(t, address, q)), q)
 		if q.AtLeast == 0 && q.Name == "" {
